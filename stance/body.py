@@ -1,0 +1,146 @@
+"""Geometry of a pose on the court: where feet, knees and hips are, from landmarks and camera.
+
+Feet lie on the calibrated floor, hips and shoulders come from the pose model's world landmarks
+turned by the viewing ray and the camera. Names, signs and units: docs/definitions.md. What
+the pose model is known to get wrong is not mended here but in `stance.correction`.
+"""
+
+import numpy as np
+import numpy.typing as npt
+
+from stance.camera import Camera, crop_rotation, depth, floor_point
+from stance.poses import (
+    LEFT_ANKLE,
+    LEFT_HEEL,
+    LEFT_HIP,
+    LEFT_KNEE,
+    LEFT_TOE,
+    RIGHT_ANKLE,
+    RIGHT_HEEL,
+    RIGHT_HIP,
+    RIGHT_KNEE,
+    RIGHT_TOE,
+)
+
+FloatArray = npt.NDArray[np.float64]
+
+# Heights above the floor, metres, at which the pose model's heel and toe landmarks lie; fitted
+# on the rendered training stills (tests/accuracy: `python -m tests.accuracy fit-heights`).
+HEEL_HEIGHT = 0.03
+TOE_HEIGHT = 0.02
+
+
+def side_indices(hand: str, left: int, right: int) -> tuple[int, int]:
+    """Return the landmark numbers of a pair as (racket side, other side)."""
+    return (right, left) if hand == "right" else (left, right)
+
+
+def line_yaw(other: FloatArray, racket: FloatArray, hand: str) -> FloatArray:
+    """Angle of the line other side -> racket side, seen from above, against the net line.
+
+    Parameters
+    ----------
+    other, racket : (..., 2 or 3) metres, court frame
+    hand : "right" or "left"
+
+    Returns
+    -------
+    (...) degrees in (-180, 180]; 0 = square to the net, negative = racket side back
+    """
+    side = 1.0 if hand == "right" else -1.0
+    step = racket - other
+    return np.degrees(np.arctan2(step[..., 1], side * step[..., 0]))
+
+
+def world_in_court(camera: Camera, pixels: FloatArray, world: FloatArray) -> FloatArray:
+    """Turn world landmarks into the court's axes.
+
+    The pose model gives landmarks as seen by a camera that looks straight at the person; the
+    viewing ray of the middle of the hips and the camera's orientation bring them to the court.
+
+    Parameters
+    ----------
+    camera : Camera
+    pixels : (33, 2) pixels
+    world : (33, 3) metres, the landmarker's frame
+
+    Returns
+    -------
+    (33, 3) metres from the middle of the hips, court axes
+    """
+    middle = pixels[[LEFT_HIP, RIGHT_HIP]].mean(axis=0)
+    return world @ crop_rotation(camera, middle).T
+
+
+def feet_on_floor(camera: Camera, pixels: FloatArray, hand: str) -> FloatArray:
+    """Heels and toes on the floor.
+
+    Parameters
+    ----------
+    camera : Camera
+    pixels : (..., 33, 2) pixels
+    hand : "right" or "left"
+
+    Returns
+    -------
+    (..., 2, 2, 2) metres, court frame: (racket, other) foot, (heel, toe), (x, y); NaN above
+    the horizon
+    """
+    heels = floor_point(camera, pixels[..., side_indices(hand, LEFT_HEEL, RIGHT_HEEL), :],
+                        HEEL_HEIGHT)
+    toes = floor_point(camera, pixels[..., side_indices(hand, LEFT_TOE, RIGHT_TOE), :],
+                       TOE_HEIGHT)
+    return np.stack([heels, toes], axis=-2)[..., :2]
+
+
+def knee_flexion(world: FloatArray, hand: str) -> FloatArray:
+    """180 degrees minus the hip-knee-ankle angle of each leg.
+
+    Parameters
+    ----------
+    world : (..., 33, 3) metres, any axes
+    hand : "right" or "left"
+
+    Returns
+    -------
+    (..., 2) degrees, (racket, other) leg
+    """
+    hips = world[..., side_indices(hand, LEFT_HIP, RIGHT_HIP), :]
+    knees = world[..., side_indices(hand, LEFT_KNEE, RIGHT_KNEE), :]
+    ankles = world[..., side_indices(hand, LEFT_ANKLE, RIGHT_ANKLE), :]
+    thigh, shin = knees - hips, ankles - knees
+    cosine = (thigh * shin).sum(axis=-1) / (
+        np.linalg.norm(thigh, axis=-1) * np.linalg.norm(shin, axis=-1))
+    return np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+
+
+def base_on_floor(camera: Camera, pixels: FloatArray) -> FloatArray:
+    """Midpoint of the feet on the floor.
+
+    Parameters
+    ----------
+    camera : Camera
+    pixels : (..., 33, 2) pixels
+
+    Returns
+    -------
+    (..., 2) metres, court frame
+    """
+    return feet_on_floor(camera, pixels, "right").mean(axis=(-3, -2))
+
+
+def metres_per_pixel(camera: Camera, pixels: FloatArray) -> FloatArray:
+    """Size of a pixel at a player's distance, across the viewing direction.
+
+    Parameters
+    ----------
+    camera : Camera
+    pixels : (looks, 33, 2) pixels
+
+    Returns
+    -------
+    (looks,) metres
+    """
+    base = base_on_floor(camera, pixels)
+    points = np.concatenate([base, np.zeros((*base.shape[:-1], 1))], axis=-1)
+    return depth(camera, points) / camera.matrix[0, 0]

@@ -1,0 +1,293 @@
+"""Poses: 33 body landmarks of one person in a square crop of a frame.
+
+The only module that knows mediapipe. Each call looks at one crop by itself (the landmarker's
+IMAGE mode), so a pose depends on its frame and box alone: not on the frames before, not on the
+number of workers. The models lie in `models/`, with source, licence and checksum in its README;
+nothing is fetched and nothing leaves the machine.
+"""
+
+import contextlib
+import functools
+import hashlib
+import os
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from types import TracebackType
+from typing import Literal
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from stance.errors import StanceError
+
+FloatArray = npt.NDArray[np.float64]
+ImageArray = npt.NDArray[np.uint8]
+Model = Literal["lite", "full", "heavy"]
+
+LANDMARKS = 33
+NOSE = 0
+LEFT_EAR, RIGHT_EAR = 7, 8
+LEFT_SHOULDER, RIGHT_SHOULDER = 11, 12
+LEFT_ELBOW, RIGHT_ELBOW = 13, 14
+LEFT_WRIST, RIGHT_WRIST = 15, 16
+LEFT_HIP, RIGHT_HIP = 23, 24
+LEFT_KNEE, RIGHT_KNEE = 25, 26
+LEFT_ANKLE, RIGHT_ANKLE = 27, 28
+LEFT_HEEL, RIGHT_HEEL = 29, 30
+LEFT_TOE, RIGHT_TOE = 31, 32
+
+# Landmark i of a mirrored person is landmark MIRRORED[i] of the person.
+MIRRORED = np.array([0, 4, 5, 6, 1, 2, 3, 8, 7, 10, 9] + [i + 1 if i % 2 else i - 1
+                                                         for i in range(11, LANDMARKS)])
+
+# The landmarker cuts 256 pixels around the person out of the crop; half the crop again as
+# margin makes 512 the smallest size that loses nothing.
+CROP_PIXELS = 512
+
+SHA256 = {
+    "lite": "fc5f7d4277686d88fafab7d762b3ba16f98b2b85c75b5e4f1608a4beadfca3ad",
+    "full": "6d89801164ec741a1ced3426051b5871f9ebf00d301f1bba995759de3af00a50",
+    "heavy": "54caaec200cdc0dc9e8c52c26198cf3e47a0abb14e0c2b246a1c63d301d8466c",
+}
+
+
+@dataclass(frozen=True)
+class Pose:
+    """One person's landmarks.
+
+    Attributes
+    ----------
+    pixels : (33, 2) pixels, upright picture, origin at the top left corner of the top left pixel
+    visibility : (33,) probability that the landmark is in view and not hidden
+    world : (33, 3) metres from the middle of the hips, in the frame of a camera that looks
+        straight at the crop: x right, y down, z away
+    """
+
+    pixels: FloatArray
+    visibility: FloatArray
+    world: FloatArray
+
+    def mirrored(self, width: float) -> "Pose":
+        """Return the pose of the picture mirrored left to right, `width` pixels wide."""
+        pixels = self.pixels[MIRRORED] * (-1.0, 1.0) + (width, 0.0)
+        world = self.world[MIRRORED] * (-1.0, 1.0, 1.0)
+        return Pose(pixels, self.visibility[MIRRORED], world)
+
+
+@dataclass(frozen=True)
+class Box:
+    """A square in the picture: its top left corner and side, pixels."""
+
+    x: float
+    y: float
+    side: float
+
+
+def models_folder() -> Path:
+    """Return the folder of the pose models: beside the package in a checkout, else inside it."""
+    beside = Path(__file__).resolve().parent.parent / "models"
+    if beside.is_dir():
+        return beside
+    return Path(str(resources.files("stance"))) / "models"
+
+
+@functools.cache
+def model_bytes(model: Model) -> bytes:
+    """Return a pose model, its checksum proved.
+
+    Raises
+    ------
+    StanceError
+        If the model's file is missing or is not the published one.
+    """
+    path = models_folder() / f"pose_landmarker_{model}.task"
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise StanceError(
+            f"The pose model {path.name} is missing from the installation; install the tool anew."
+        ) from error
+    if hashlib.sha256(data).hexdigest() != SHA256[model]:
+        raise StanceError(
+            f"The pose model {path.name} is damaged (its checksum differs from the published "
+            "one); install the tool anew."
+        )
+    return data
+
+
+@contextlib.contextmanager
+def _native_log_silenced() -> Iterator[None]:
+    """Keep what native code writes to the terminal away from it, Python's own output not."""
+    sys.stderr.flush()
+    kept = os.dup(2)
+    silence = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(silence, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(silence)
+
+
+def crop(image: ImageArray, box: Box) -> ImageArray:
+    """Cut a square out of a picture and scale it to `CROP_PIXELS`; outside is black.
+
+    Parameters
+    ----------
+    image : (height, width, 3) RGB
+    box : Box
+
+    Returns
+    -------
+    (CROP_PIXELS, CROP_PIXELS, 3) RGB
+    """
+    scale = CROP_PIXELS / box.side
+    height, width = image.shape[:2]
+    # Cut whole pixels first: an area average over the small cut is fast and free of aliasing.
+    left, top = int(np.floor(box.x)), int(np.floor(box.y))
+    side = int(np.ceil(box.side)) + 1
+    inside = image[max(top, 0):max(min(top + side, height), 0),
+                   max(left, 0):max(min(left + side, width), 0)]
+    cut = np.zeros((side, side, 3), np.uint8)
+    y, x = max(-top, 0), max(-left, 0)
+    cut[y:y + inside.shape[0], x:x + inside.shape[1]] = inside
+    if scale < 0.5:
+        # warpAffine samples without averaging; halve by area until that does no harm.
+        factor = 2 ** int(np.floor(np.log2(1.0 / scale)))
+        reduced = side // factor
+        cut = cv2.resize(cut[:reduced * factor, :reduced * factor], (reduced, reduced),
+                         interpolation=cv2.INTER_AREA)
+    else:
+        factor = 1
+    # Pixel centres are at .5 in our coordinates, at whole numbers in OpenCV's.
+    step = scale * factor
+    offset = np.array([left - box.x, top - box.y]) * scale
+    matrix = np.array([[step, 0.0, 0.5 * step - 0.5 + offset[0]],
+                       [0.0, step, 0.5 * step - 0.5 + offset[1]]])
+    warped = cv2.warpAffine(cut, matrix, (CROP_PIXELS, CROP_PIXELS), flags=cv2.INTER_LINEAR)
+    return np.ascontiguousarray(warped, dtype=np.uint8)
+
+
+class Landmarker:
+    """A pose model, loaded; use it in a `with` block.
+
+    Parameters
+    ----------
+    model : "lite", "full" or "heavy"
+
+    Raises
+    ------
+    StanceError
+        If the model's file is missing or damaged.
+    """
+
+    def __init__(self, model: Model) -> None:
+        with _native_log_silenced():
+            from mediapipe import Image, ImageFormat
+            from mediapipe.tasks.python import BaseOptions, vision
+
+            self._image, self._format = Image, ImageFormat.SRGB
+            options = vision.PoseLandmarkerOptions(
+                base_options=BaseOptions(model_asset_buffer=model_bytes(model)),
+                running_mode=vision.RunningMode.IMAGE,
+            )
+            self._landmarker = vision.PoseLandmarker.create_from_options(options)
+        self._has_seen_a_person = False
+
+    def __enter__(self) -> "Landmarker":
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None,
+                 trace: TracebackType | None) -> None:
+        with _native_log_silenced():
+            self._landmarker.close()
+
+    def _run(self, picture: ImageArray) -> tuple[FloatArray, FloatArray] | None:
+        """Return image landmarks (33, 3: x, y in crop widths, visibility) and world landmarks."""
+        # The native code also writes a line when it projects its first landmarks.
+        silence = contextlib.nullcontext() if self._has_seen_a_person else _native_log_silenced()
+        with silence:
+            found = self._landmarker.detect(self._image(self._format, picture))
+        if not found.pose_landmarks:
+            return None
+        self._has_seen_a_person = True
+        return (
+            np.array([[p.x, p.y, p.visibility] for p in found.pose_landmarks[0]]),
+            np.array([[p.x, p.y, p.z] for p in found.pose_world_landmarks[0]]),
+        )
+
+    def detect(self, image: ImageArray, box: Box, mirror: bool = False) -> Pose | None:
+        """Find the person in a square of the picture.
+
+        Parameters
+        ----------
+        image : (height, width, 3) RGB, upright
+        box : Box
+            About one and a half times as high as the person, the person in the middle.
+        mirror : bool
+            Look at the mirrored crop and mirror the answer back: a second, independent look.
+
+        Returns
+        -------
+        Pose, or None where the model sees nobody
+        """
+        picture = crop(image, box)
+        found = self._run(np.ascontiguousarray(picture[:, ::-1]) if mirror else picture)
+        if found is None:
+            return None
+        landmarks, world = found
+        pose = Pose(landmarks[:, :2], landmarks[:, 2], world)
+        if mirror:
+            pose = pose.mirrored(1.0)
+        return Pose(pose.pixels * box.side + (box.x, box.y), pose.visibility, pose.world)
+
+
+@dataclass(frozen=True)
+class Look:
+    """A thorough look at one frame: two models, each on the crop and on its mirror image.
+
+    The mean of a crop and its mirror image has no left/right bias, which the heavy model alone
+    has (docs/accuracy.md).
+
+    Attributes
+    ----------
+    full, heavy : Pose
+        Means of both sides.
+    unsteadiness : (2,)
+        For full and heavy, root mean square difference of the two sides over the hip and
+        shoulder world landmarks, metres: large where the model is unsure.
+    """
+
+    full: Pose
+    heavy: Pose
+    unsteadiness: FloatArray
+
+
+def look_closely(
+    full: Landmarker, heavy: Landmarker, image: ImageArray, box: Box,
+) -> Look | None:
+    """Look at a person with both models and both sides; None unless all four see somebody."""
+    poses = []
+    for landmarker in (full, heavy):
+        for mirror in (False, True):
+            pose = landmarker.detect(image, box, mirror)
+            if pose is None:
+                return None
+            poses.append(pose)
+    return look_from(poses)
+
+
+def look_from(poses: list[Pose]) -> Look:
+    """Put a look together from full, full mirrored, heavy and heavy mirrored."""
+    trunk = [LEFT_HIP, RIGHT_HIP, LEFT_SHOULDER, RIGHT_SHOULDER]
+    pairs = [(poses[0], poses[1]), (poses[2], poses[3])]
+    means = [Pose((a.pixels + b.pixels) / 2, (a.visibility + b.visibility) / 2,
+                  (a.world + b.world) / 2) for a, b in pairs]
+    unsteadiness = [np.sqrt(((a.world - b.world)[trunk] ** 2).sum(axis=-1).mean())
+                    for a, b in pairs]
+    return Look(means[0], means[1], np.array(unsteadiness))

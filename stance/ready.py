@@ -1,0 +1,143 @@
+"""Ready positions: the spells in which a player waits, set, for the opponent's stroke.
+
+Feet, hips and racket hand are watched in the picture, their motion scaled to metres at the
+player's distance: along the viewing direction the floor position of a foot is far noisier than
+its place in the picture, so speeds are taken in the picture's plane.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from stance.body import knee_flexion, side_indices
+from stance.players import FEET, Track
+from stance.poses import (
+    LEFT_HIP,
+    LEFT_SHOULDER,
+    LEFT_WRIST,
+    RIGHT_HIP,
+    RIGHT_SHOULDER,
+    RIGHT_WRIST,
+)
+
+FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
+
+# Shortest ready position and longest gap bridged, seconds (docs/definitions.md).
+SHORTEST = 0.2
+LONGEST_GAP = 0.15
+
+# Seconds over which a speed is taken: half of it lies before the frame and half after.
+_SPEED_WINDOW = 0.13
+
+# Speeds in metres a second in the picture's plane above which a part of the body is on the move.
+# Tuned on rendered clips of the tune split (`python -m tests.accuracy tune-ready`).
+_FOOT_SPEED = 0.45
+_HIP_SPEED = 0.75
+_WRIST_SPEED = 1.6
+
+# Knees straighter than this on both legs are standing, not waiting, degrees.
+_LEAST_KNEE_FLEXION = 12.0
+
+# Feet further apart than this before and after a gap are not the same feet, metres.
+_SAME_FEET = 0.10
+
+
+@dataclass(frozen=True)
+class Spell:
+    """A ready position as a range of looks of a track: `start` to `end`, both inside."""
+
+    start: int
+    end: int
+
+
+def speeds(points: FloatArray, times: FloatArray) -> FloatArray:
+    """Speed of points that move in a plane, by a straight line through a short window.
+
+    Parameters
+    ----------
+    points : (looks, ..., 2) metres; NaN where unknown
+    times : (looks,) seconds
+
+    Returns
+    -------
+    (looks, ...) metres a second; NaN where fewer than three looks of the window are known
+    """
+    result = np.full(points.shape[:-1], np.nan)
+    first = np.searchsorted(times, times - _SPEED_WINDOW / 2 - 1e-6)
+    last = np.searchsorted(times, times + _SPEED_WINDOW / 2 + 1e-6, side="right")
+    for i in range(len(times)):
+        # At low frame rates the window would hold one look; its neighbours always count.
+        window = slice(min(first[i], max(i - 1, 0)), max(last[i], min(i + 2, len(times))))
+        seconds = times[window] - times[window].mean()
+        if len(seconds) < 3:
+            continue
+        moved = np.tensordot(seconds, points[window], axes=1) / (seconds @ seconds)
+        result[i] = np.linalg.norm(moved, axis=-1)
+    return result
+
+
+def find_spells(track: Track, metres_per_pixel: FloatArray, hand: str) -> tuple[Spell, ...]:
+    """Find the ready positions of a player.
+
+    Parameters
+    ----------
+    track : Track
+    metres_per_pixel : (looks,) size of a pixel at the player's distance, metres
+    hand : "right" or "left"
+
+    Returns
+    -------
+    Spells in the order of time
+    """
+    if len(track.times) < 3:
+        return ()
+    still = _still(track, metres_per_pixel, hand)
+    spells = [Spell(int(a), int(b)) for a, b in _runs(still)]
+    feet = track.pixels[:, FEET, :] * metres_per_pixel[:, None, None]
+    spells = _bridged(spells, track.times, feet)
+    flexion = knee_flexion(track.world, hand)
+    step = float(np.median(np.diff(track.times)))
+    return tuple(
+        s for s in spells
+        if track.times[s.end] - track.times[s.start] + step >= SHORTEST
+        and np.nanmedian(flexion[s.start:s.end + 1].max(axis=-1)) >= _LEAST_KNEE_FLEXION
+    )
+
+
+def _still(track: Track, metres_per_pixel: FloatArray, hand: str) -> BoolArray:
+    """(looks,) whether feet, hips and racket hand are at rest."""
+    metres = track.pixels * metres_per_pixel[:, None, None]
+    feet = metres[:, FEET, :].reshape(-1, 2, 2, 2).mean(axis=1)
+    hips = metres[:, [LEFT_HIP, RIGHT_HIP], :].mean(axis=1)
+    shoulders = metres[:, [LEFT_SHOULDER, RIGHT_SHOULDER], :].mean(axis=1)
+    wrist = metres[:, side_indices(hand, LEFT_WRIST, RIGHT_WRIST)[0], :] - shoulders
+    with np.errstate(invalid="ignore"):
+        return np.asarray(
+            (speeds(feet, track.times) < _FOOT_SPEED).all(axis=-1)
+            & (speeds(hips, track.times) < _HIP_SPEED)
+            & (speeds(wrist, track.times) < _WRIST_SPEED)
+        )
+
+
+def _runs(mask: BoolArray) -> npt.NDArray[np.int_]:
+    """(runs, 2) first and last index of each run of True."""
+    edges = np.diff(np.concatenate([[False], mask, [False]]).astype(int))
+    return np.stack([np.flatnonzero(edges == 1), np.flatnonzero(edges == -1) - 1], axis=-1)
+
+
+def _bridged(spells: list[Spell], times: FloatArray, feet: FloatArray) -> list[Spell]:
+    """Join spells parted by a short gap over which the feet have kept their place."""
+    joined: list[Spell] = []
+    for spell in spells:
+        if joined:
+            before = joined[-1]
+            gap = times[spell.start] - times[before.end]
+            moved = np.nanmedian(feet[spell.start:spell.end + 1], axis=0) - np.nanmedian(
+                feet[before.start:before.end + 1], axis=0)
+            if gap < LONGEST_GAP and np.linalg.norm(moved, axis=-1).max() < _SAME_FEET:
+                joined[-1] = Spell(before.start, spell.end)
+                continue
+        joined.append(spell)
+    return joined

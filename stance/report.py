@@ -1,0 +1,225 @@
+"""The coach's report: one HTML file with everything in it, for phone, laptop and paper."""
+
+import base64
+import math
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from stance import drawing
+from stance.classes import DEFAULT_LIMITS
+from stance.drawing import Picture
+from stance.result import (
+    CLASS_NAMES,
+    CLASSES,
+    NOT_ASSESSED,
+    PlayerResult,
+    ReadyPosition,
+    Result,
+    write_files,
+)
+from stance.shares import plain_statement
+
+REPORT_FILE = "report.html"
+
+# All pictures together stay under this, so that a report of 20 cards is below 3 MB (base64
+# takes a third more), and a single picture never needs more than the largest.
+_PICTURES_BYTES = 1_900_000
+_PICTURE_BYTES = (20_000, 95_000)
+
+_SURE = ((0.95, "as good as certain"), (0.85, "fairly sure"), (0.0, "leaning this way"))
+
+
+def write_report(
+    result: Result, pictures: Mapping[tuple[str, int], Picture], folder: str | Path, overlay: bool
+) -> None:
+    """Write `report.html` into a folder, whole or not at all.
+
+    Parameters
+    ----------
+    result : what was measured.
+    pictures : (player, number of the ready position from 1) to key picture, (height, width, 3)
+        uint8 RGB; cards without one say so.
+    folder : made where needed.
+    overlay : whether `overlay.mp4` lies beside the report.
+
+    Raises
+    ------
+    OutputError
+        The folder can't be made or written to.
+    """
+    write_files(folder, {REPORT_FILE: report_html(result, pictures, overlay)})
+
+
+def report_html(
+    result: Result, pictures: Mapping[tuple[str, int], Picture], overlay: bool
+) -> str:
+    """The text of `report.html`; parameters as for `write_report`."""
+    environment = Environment(
+        loader=PackageLoader("stance"), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )
+    most_bytes = min(max(_PICTURES_BYTES // max(len(pictures), 1), _PICTURE_BYTES[0]),
+                     _PICTURE_BYTES[1])
+    players = [
+        _player(player, index, result, pictures, most_bytes)
+        for index, player in enumerate(result.players, start=1)
+    ]
+    limits = {**vars(DEFAULT_LIMITS), **result.settings.get("limits", {})}
+    return environment.get_template("report.html").render(
+        clip=result.clip, court=result.court, warnings=result.warnings, players=players,
+        overlay=overlay, square=f"{limits['square_deg']:g}", side_on=f"{limits['side_on_deg']:g}",
+        confidence=_percent(limits["confidence"]), classes=CLASS_NAMES,
+        court_error=_measured(result.court.error_px, 1, " pixels"),
+    )
+
+
+def _player(
+    player: PlayerResult, index: int, result: Result,
+    pictures: Mapping[tuple[str, int], Picture], most_bytes: int,
+) -> dict[str, Any]:
+    """What the template shows of one player."""
+    anchor = f"player-{index}"
+    positions = player.ready_positions
+    has_map = result.court.source != "assumed" and any(
+        math.isfinite(p.base_m[0] + p.base_m[1]) for p in positions)
+    return {
+        "name": player.player,
+        "anchor": anchor,
+        "statement": plain_statement(player),
+        "hand": player.hand,
+        "hand_source": player.hand_source,
+        "half": player.half,
+        "assessed": player.assessed,
+        "not_assessed": player.not_assessed,
+        "shares": [_share(player, name) for name in CLASSES] if player.assessed else [],
+        "time_line": Markup(drawing.time_line(player, result.clip.duration_s, anchor)),
+        "swatches": {name: Markup(drawing.class_swatch(name, anchor)) for name in CLASS_NAMES},
+        "court_map": Markup(drawing.court_map(player)) if has_map else None,
+        "cards": [
+            _card(position, number, player, pictures.get((player.player, number)), most_bytes)
+            for number, position in enumerate(positions, start=1)
+        ],
+    }
+
+
+def _share(player: PlayerResult, name: str) -> dict[str, Any]:
+    """One class's bars: by count and by time, in percent."""
+    share = player.shares[name]
+    seconds = sum(p.duration_s for p in player.ready_positions if p.stance_class == name)
+    total = sum(p.duration_s for p in player.ready_positions if p.stance_class != NOT_ASSESSED)
+    return {
+        "class": name,
+        "name": CLASS_NAMES[name],
+        "bars": [
+            _bar("by count", f"{share.count} of {player.assessed}", share.share, share.interval),
+            _bar("by time", f"{seconds:.1f} of {total:.1f} s", share.time_share,
+                 share.time_interval),
+        ],
+    }
+
+
+def _bar(
+    kind: str, amount: str, share: float | None, interval: tuple[float, float]
+) -> dict[str, Any]:
+    low, high = (100 * end for end in interval)
+    return {
+        "kind": kind,
+        "amount": amount,
+        "percent": _percent(math.nan if share is None else share),
+        "interval": f"{low:.0f} to {high:.0f} %",
+        "length": 100 * (share or 0.0),
+        "low": low,
+        "span": high - low,
+    }
+
+
+def _card(
+    position: ReadyPosition, number: int, player: PlayerResult, picture: Picture | None,
+    most_bytes: int,
+) -> dict[str, Any]:
+    """What the template shows of one ready position."""
+    image = None
+    if picture is not None:
+        data = base64.b64encode(drawing.jpeg(picture, most_bytes)).decode("ascii")
+        image = {"source": f"data:image/jpeg;base64,{data}",
+                 "width": picture.shape[1], "height": picture.shape[0]}
+    feet = drawing.facing_words(position.lead_angle_deg, "foot")
+    hips = drawing.facing_words(position.hip_yaw_deg, "hip")
+    return {
+        "number": number,
+        "class": position.stance_class,
+        "class_name": CLASS_NAMES[position.stance_class],
+        "time": f"{position.start_s:.1f} to {position.end_s:.1f} s",
+        "duration": f"{position.duration_s:.1f} s",
+        "sure": _how_sure(position),
+        "picture": image,
+        "alternative": f"Ready position {number}: feet, {feet}; hips, {hips}",
+        "view": Markup(drawing.view_from_above(position, player.hand)),
+        "measures": _measures(position),
+        "remarks": position.remarks,
+    }
+
+
+def _how_sure(position: ReadyPosition) -> str:
+    """How sure the class is, in words and percent; where not assessed, what it could be."""
+    ranked = sorted(position.probabilities.items(), key=lambda item: -item[1])
+    if position.stance_class == NOT_ASSESSED:
+        likely = [f"{CLASS_NAMES[name]} ({_percent(chance)})" for name, chance in ranked
+                  if chance >= 0.1]
+        return "could be " + " or ".join(likely) if likely else "no class fits"
+    chance = position.probabilities[position.stance_class]
+    words = next(words for least, words in _SURE if chance >= least)
+    return f"{words}, {_percent(chance)}"
+
+
+def _measures(position: ReadyPosition) -> list[tuple[str, str, str]]:
+    """Rows of the table on a card: name, value with standard error, in words."""
+    p = position
+    return [
+        ("Feet against the net line", _measured(p.lead_angle_deg, 0, "°", p.lead_angle_se_deg),
+         drawing.facing_words(p.lead_angle_deg, "foot")),
+        ("Hips against the net line", _measured(p.hip_yaw_deg, 0, "°", p.hip_yaw_se_deg),
+         drawing.facing_words(p.hip_yaw_deg, "hip")),
+        ("Shoulders against the net line",
+         _measured(p.shoulder_yaw_deg, 0, "°", p.shoulder_yaw_se_deg),
+         drawing.facing_words(p.shoulder_yaw_deg, "shoulder")),
+        ("Racket foot ahead of the other",
+         _measured(100 * p.foot_stagger_m, 0, " cm", 100 * p.foot_stagger_se_m), ""),
+        ("Stance width", _measured(100 * p.stance_width_m, 0, " cm", 100 * p.stance_width_se_m),
+         _width_words(p)),
+        ("Knee bend, racket leg",
+         _measured(p.knee_flexion_deg[0], 0, "°", p.knee_flexion_se_deg[0]), "0° is straight"),
+        ("Knee bend, other leg",
+         _measured(p.knee_flexion_deg[1], 0, "°", p.knee_flexion_se_deg[1]), ""),
+        ("Distance from the net", _measured(-p.base_m[1], 1, " m", p.base_se_m[1]), ""),
+    ]
+
+
+def _width_words(position: ReadyPosition) -> str:
+    parts = [
+        f"{value:.1f} {unit}" for value, unit in
+        ((position.stance_width_hips, "hip widths"), (position.stance_width_legs, "leg lengths"))
+        if math.isfinite(value)
+    ]
+    return ", ".join(parts)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if math.isfinite(share) else "not known"
+
+
+def _measured(
+    value: float | None, decimals: int, unit: str, error: float | None = None
+) -> str:
+    """A value with its standard error, as "−16 ± 2°"; "not known" where it is unknown."""
+    if value is None or not math.isfinite(value):
+        return "not known"
+    # Adding 0 turns a rounded -0 into 0.
+    text = f"{round(value, decimals) + 0.0:.{decimals}f}".replace("-", "−")
+    if error is not None and math.isfinite(error):
+        text += f" ± {error:.{decimals}f}"
+    return f"{text}{unit}"

@@ -1,0 +1,208 @@
+"""How often a player waits in each class: shares with intervals, and the coach's sentence."""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+from scipy.stats import norm
+
+from stance.result import CLASS_NAMES, CLASSES, NOT_ASSESSED, PlayerResult, ReadyPosition, Share
+
+LEVEL = 0.95
+
+# Part of the classification error's variance that all ready positions of one clip share: the
+# error comes from the view and the body rather than from the single frame, so positions are
+# misjudged together. A half is our choice between none and all of it.
+SHARED_ERROR = 0.5
+
+_DRAWS = 4000
+
+
+def wilson_interval(successes: float, trials: float) -> tuple[float, float]:
+    """The 95 % score interval for a proportion.
+
+    Parameters
+    ----------
+    successes, trials : counts, or their effective values; `trials` above 0.
+
+    Notes
+    -----
+    E. B. Wilson, "Probable inference, the law of succession, and statistical inference",
+    Journal of the American Statistical Association 22 (1927) 209-212.
+    """
+    z = norm.ppf(0.5 + LEVEL / 2)
+    share = successes / trials
+    centre = share + z**2 / (2 * trials)
+    half = z * np.sqrt(share * (1 - share) / trials + z**2 / (4 * trials**2))
+    scale = 1 + z**2 / trials
+    return max(0.0, float((centre - half) / scale)), min(1.0, float((centre + half) / scale))
+
+
+def class_shares(
+    positions: Sequence[ReadyPosition], shared_error: float = SHARED_ERROR, seed: int = 0
+) -> dict[str, Share]:
+    """Share of each class among the assessed ready positions, by count and by time.
+
+    Parameters
+    ----------
+    positions : ready positions of one player; those not assessed are left out.
+    shared_error : 0 to 1, the part of the classification error that the positions share.
+    seed : of the draws, so that the same clip gives the same interval.
+
+    Returns
+    -------
+    dict from class to share, for every class. With no assessed position the shares are None and
+    the intervals say nothing: 0 to 1.
+
+    Notes
+    -----
+    The point is what the coach can count: positions of the class over assessed positions (or
+    their seconds). The 95 % interval carries two uncertainties. *Classification*: which
+    positions truly are of the class is drawn again and again from the positions' probabilities
+    (multiple imputation: D. B. Rubin, Multiple Imputation for Nonresponse in Surveys, 1987).
+    Draws are not independent from position to position but tied by one shared normal error (the
+    equicorrelated probit model: J. R. Ashford and R. R. Sowden, Biometrics 26 (1970) 535-546).
+    *Sampling*: each drawn share has Wilson's score distribution, with the number of positions as
+    sample size, or for time L. Kish's effective number (sum w)^2 / sum w^2 (Survey Sampling,
+    1965). The interval's ends are the 2.5 and 97.5 % points of the mixture over the draws.
+    Certain classes give Wilson's interval itself; A. Lott and J. P. Reiter (The American
+    Statistician 74 (2020) 109-115) combine the two by moments instead. Where doubtful positions
+    all lean the same way, the counted share can lie outside; the interval then reaches to it.
+    """
+    assessed = [p for p in positions if p.stance_class != NOT_ASSESSED]
+    if not assessed:
+        return {name: Share(0, None, (0.0, 1.0), None, (0.0, 1.0)) for name in CLASSES}
+    seconds = np.array([p.duration_s for p in assessed])
+    shares = {}
+    for name in CLASSES:
+        counted = np.array([p.stance_class == name for p in assessed])
+        probabilities = np.array([p.probabilities[name] for p in assessed])
+        drawn = _draw_members(probabilities, shared_error, seed)
+        share, interval = _weighted_share(np.ones(len(assessed)), counted, drawn)
+        time_share, time_interval = _weighted_share(seconds, counted, drawn)
+        shares[name] = Share(int(counted.sum()), share, interval, time_share, time_interval)
+    return shares
+
+
+def plain_statement(player: PlayerResult) -> str:
+    """The coach's sentence: how many ready positions were over-side-on, which way, and the rest.
+
+    Which way is told by the larger of lead angle and hip yaw: the racket side leads where it is
+    positive.
+    """
+    total, assessed = len(player.ready_positions), player.assessed
+    if total == 0:
+        return "No ready position was found."
+    if assessed == 0:
+        if total == 1:
+            return "One ready position was found, and it could not be assessed."
+        return f"{total} ready positions were found, and none of them could be assessed."
+    by_class = {
+        name: [p for p in player.ready_positions if p.stance_class == name] for name in CLASSES
+    }
+    counts = {name: len(members) for name, members in by_class.items() if members}
+    which_way = _which_way(by_class["over_side_on"])
+    if len(counts) == 1:
+        (name,) = counts
+        subject = {1: "The one assessed ready position was",
+                   2: "Both assessed ready positions were"}.get(
+            assessed, f"All {assessed} assessed ready positions were")
+        sentence = f"{subject} {CLASS_NAMES[name]}{which_way}."
+    else:
+        over = counts.pop("over_side_on", 0)
+        subject = f"{over} of" if over else "None of the"
+        verb = "were" if over > 1 else "was"
+        rest = [f"{count} {CLASS_NAMES[name]}" for name, count in counts.items()]
+        rest_verb = "was" if next(iter(counts.values())) == 1 else "were"
+        rest[0] = rest[0].replace(" ", f" {rest_verb} ", 1)
+        sentence = (f"{subject} {assessed} assessed ready positions {verb} "
+                    f"over-side-on{which_way}; {', '.join(rest)}.")
+    missing = player.not_assessed
+    return f"{sentence} {missing} could not be assessed." if missing else sentence
+
+
+def clip_statement(players: Sequence[PlayerResult]) -> str:
+    """The sentences for all players of a clip, each named where there are several."""
+    if not players:
+        return "No player was found, so nothing could be assessed."
+    if len(players) == 1:
+        return plain_statement(players[0])
+    return " ".join(f"Player {p.player}: {plain_statement(p)}" for p in players)
+
+
+def racket_side_leads(position: ReadyPosition) -> bool:
+    """Whether the racket side leads, by the larger of lead angle and hip yaw."""
+    angles = np.array([position.lead_angle_deg, position.hip_yaw_deg])
+    return bool(angles[np.nanargmax(np.abs(angles))] > 0)
+
+
+def _which_way(over_side_on: Sequence[ReadyPosition]) -> str:
+    """The half sentence on which side leads, empty without positions."""
+    total = len(over_side_on)
+    if total == 0:
+        return ""
+    leading = sum(racket_side_leads(p) for p in over_side_on)
+    if leading in (0, total):
+        quantity = {1: "", 2: "both "}.get(total, "all ")
+        side = "leading" if leading else "back"
+        return f", {quantity}with the racket side {side}"
+    return f", {leading} of them with the racket side leading and {total - leading} with it back"
+
+
+def _draw_members(
+    probabilities: NDArray[np.float64], shared_error: float, seed: int
+) -> NDArray[np.bool_]:
+    """Draw which positions are of a class.
+
+    Parameters
+    ----------
+    probabilities : (positions,)
+
+    Returns
+    -------
+    (draws, positions)
+    """
+    random = np.random.default_rng(seed)
+    # Evenly spaced points of the normal distribution instead of random ones: less noise.
+    shared = norm.ppf((np.arange(_DRAWS) + 0.5) / _DRAWS)[:, None]
+    own = random.standard_normal((_DRAWS, len(probabilities)))
+    error = np.sqrt(shared_error) * shared + np.sqrt(1 - shared_error) * own
+    members: NDArray[np.bool_] = error < norm.ppf(np.clip(probabilities, 0.0, 1.0))
+    return members
+
+
+def _weighted_share(
+    weights: NDArray[np.float64], counted: NDArray[np.bool_], drawn: NDArray[np.bool_]
+) -> tuple[float, tuple[float, float]]:
+    """The counted share and its interval.
+
+    Parameters
+    ----------
+    weights : (positions,)
+    counted : (positions,) whether the position was put into the class.
+    drawn : (draws, positions) whether it is in the class in a draw.
+    """
+    total = weights.sum()
+    share = float(weights[counted].sum() / total)
+    effective = float(total**2 / (weights**2).sum())
+    values, counts = np.unique((drawn @ weights / total).clip(0.0, 1.0), return_counts=True)
+    chances = counts / counts.sum()
+
+    def distribution(true_share: float) -> float:
+        spread = np.sqrt(true_share * (1 - true_share) / effective)
+        return float(chances @ norm.cdf((true_share - values) / spread))
+
+    lower = _quantile(distribution, (1 - LEVEL) / 2)
+    upper = _quantile(distribution, (1 + LEVEL) / 2)
+    return share, (min(lower, share), max(upper, share))
+
+
+def _quantile(distribution: Callable[[float], float], chance: float) -> float:
+    """The share at which a distribution on 0 to 1 reaches a chance."""
+    edge = 1e-12
+    if distribution(edge) >= chance:
+        return 0.0
+    if distribution(1 - edge) <= chance:
+        return 1.0
+    return float(brentq(lambda share: distribution(share) - chance, edge, 1 - edge, xtol=1e-10))

@@ -1,0 +1,690 @@
+"""Clips in and videos out: the only module that knows PyAV.
+
+A clip is read one picture at a time, upright, with the presentation time of every picture.
+Headers are not believed: counts and rates come from the decoded pictures.
+"""
+
+import hashlib
+import os
+import secrets
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from types import TracebackType
+from typing import cast
+
+import av
+import av.logging
+import numpy as np
+from av.container import InputContainer, OutputContainer
+from av.video.frame import VideoFrame
+from av.video.reformatter import ColorPrimaries, ColorRange, Colorspace, ColorTrc
+from av.video.stream import VideoStream
+
+from stance.errors import InputError, OutputError
+from stance.result import ClipSummary, Notice
+
+av.logging.set_level(None)
+
+VIDEO_FORMATS = ("mov", "matroska", "avi", "mpegts", "mpeg", "asf", "flv", "ogg")
+AUDIO_FORMATS = ("mp3", "wav", "aac", "flac", "amr")
+IMAGE_FORMATS = (
+    "image2",
+    "bmp_pipe",
+    "gif",
+    "jpeg_pipe",
+    "png_pipe",
+    "tiff_pipe",
+    "webp_pipe",
+)
+STILL_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"avif")
+"""Brands of HEIC and AVIF photos, which share the container of MP4."""
+
+QUICKTIME_BOXES = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip")
+CAPTURE_RATE_TAG = "com.android.capture.fps"
+WRITER_TIME_BASE = Fraction(1, 90_000)
+READ_BYTES = 1 << 20
+
+CLOCK_RESTART_S = 1
+"""A step back longer than this is a clock that starts again, not two pictures out of order."""
+
+STRETCHED = 1.5
+"""Filmed over played rate from which times are called stretched."""
+
+RAMP = 3.0
+RAMP_FASTEST_S = 1 / 45
+RAMP_PICTURES = 12
+"""A slow-motion ramp holds each of two rates for this many pictures. Phones halve their rate in
+poor light, so only a larger ratio, from a rate above normal filming, is called slow motion."""
+
+UNSTEADY = 1.5
+"""Ratio of the 95th to the 5th percentile of the time between pictures."""
+
+GAP_S = 0.2
+GAP_MEDIANS = 5.0
+READABLE_SHARE = 0.98
+
+
+@dataclass(frozen=True, eq=False)
+class Frame:
+    """One upright picture of a clip.
+
+    Attributes
+    ----------
+    index : int
+        Number of the picture among those that could be read, from 0.
+    time_s : float
+        Presentation time in seconds; the first picture's is 0.
+    image : ndarray
+        (height, width, 3) uint8, RGB, upright.
+    """
+
+    index: int
+    time_s: float
+    image: np.ndarray
+
+
+@dataclass(frozen=True)
+class ClipDescription:
+    """What a quick look at a clip tells.
+
+    Attributes
+    ----------
+    file : str
+        Name of the file, without its folder.
+    sha256 : str
+        Of the whole file.
+    size : tuple of int
+        (width, height) of the upright picture in pixels.
+    packets : int
+        Coded pictures found in the file, for a progress bar; not all need be readable.
+    capture_rate : float or None
+        Pictures per second at which the phone says it filmed, where it says so.
+    notices : tuple of Notice
+        `cut_off` and `hdr`, where they apply.
+    """
+
+    file: str
+    sha256: str
+    size: tuple[int, int]
+    packets: int
+    capture_rate: float | None
+    notices: tuple[Notice, ...]
+
+
+def describe_clip(path: str | Path) -> ClipDescription:
+    """Look a clip over without reading all its pictures.
+
+    Parameters
+    ----------
+    path : str or Path
+        The clip.
+
+    Returns
+    -------
+    ClipDescription
+        What the quick look tells.
+
+    Raises
+    ------
+    InputError
+        Where the file is no readable video of at least two pictures; the message says why.
+    """
+    path = Path(path)
+    with _opened(path) as (container, stream):
+        digest = _sha256(path)
+        capture_rate = _capture_rate(container, stream)
+        coded = 0
+        shown = 0
+        listed = len(stream.index_entries)
+        cut_off = False
+        try:
+            for packet in container.demux(stream):
+                if packet.size == 0:
+                    continue
+                coded += 1
+                shown += not packet.is_discard
+                cut_off = packet.is_corrupt
+            shown -= cut_off
+        except av.FFmpegError:
+            cut_off = True
+        cut_off = cut_off or coded < listed
+    notices = []
+    with _opened(path) as (container, stream):
+        pictures = _decoded(container, stream)
+        first = next(pictures, None)
+        if first is None:
+            raise InputError(
+                f"No picture in {path} can be read; the file is damaged. "
+                "Copy it from the phone again."
+            )
+        if next(pictures, None) is None:
+            raise InputError(
+                f"{path} holds a single picture. A clip of one frame shows no waiting; "
+                "film at least a few seconds."
+            )
+        height, width = _upright(first[1], _display_size(first[1], stream)).shape[:2]
+        if first[1].color_trc in (ColorTrc.ARIB_STD_B67, ColorTrc.SMPTE2084):
+            notices.append(
+                Notice(
+                    "hdr",
+                    "The clip was filmed in HDR; colours in the report may look flat. "
+                    "The measures are not affected.",
+                )
+            )
+    if cut_off:
+        notices.append(
+            Notice(
+                "cut_off",
+                "The end of the clip is missing from the file; what could be read before it was "
+                "used. Copy the clip from the phone again if you need the rest.",
+            )
+        )
+    return ClipDescription(path.name, digest, (width, height), shown, capture_rate, tuple(notices))
+
+
+def read_frames(path: str | Path) -> Iterator[Frame]:
+    """Read a clip picture by picture.
+
+    Only a few pictures are held at any time. Damaged pictures are left out, pictures with the
+    time of the one before too; a picture without a time gets one a step after the one before.
+
+    Parameters
+    ----------
+    path : str or Path
+        The clip.
+
+    Yields
+    ------
+    Frame
+        The next picture; times strictly increase.
+
+    Raises
+    ------
+    InputError
+        Where the file is no readable video or no picture in it can be read.
+    """
+    path = Path(path)
+    with _opened(path) as (container, stream):
+        size = None
+        for index, (time_s, picture) in enumerate(_decoded(container, stream)):
+            size = size or _display_size(picture, stream)
+            yield Frame(index, time_s, _upright(picture, size))
+    if size is None:
+        raise InputError(
+            f"No picture in {path} can be read; the file is damaged. Copy it from the phone again."
+        )
+
+
+def read_frames_at(path: str | Path, indices: Collection[int]) -> Iterator[Frame]:
+    """Read a few pictures of a clip, by the `index` that `read_frames` gives them.
+
+    The clip is decoded from its start, since seeking does not count pictures.
+
+    Parameters
+    ----------
+    path : str or Path
+        The clip.
+    indices : collection of int
+        Wanted pictures, in any order; repeats are given once.
+
+    Yields
+    ------
+    Frame
+        The wanted pictures in the clip's order.
+
+    Raises
+    ------
+    InputError
+        Where the file is no readable video.
+    IndexError
+        Where the clip has no picture of a wanted index.
+    """
+    wanted = sorted(set(indices))
+    if not wanted:
+        return
+    if wanted[0] < 0:
+        raise IndexError(f"pictures count from 0, not {wanted[0]}")
+    position = 0
+    with _opened(Path(path)) as (container, stream):
+        size = None
+        for index, (time_s, picture) in enumerate(_decoded(container, stream)):
+            size = size or _display_size(picture, stream)
+            if index == wanted[position]:
+                yield Frame(index, time_s, _upright(picture, size))
+                position += 1
+                if position == len(wanted):
+                    return
+    raise IndexError(f"{path} has no picture number {wanted[position]}")
+
+
+def summarise(
+    description: ClipDescription, frame_times: np.ndarray
+) -> tuple[ClipSummary, tuple[Notice, ...]]:
+    """Sum up a clip after all its pictures were read.
+
+    The time between pictures is the median one; the last picture is taken to last as long.
+
+    Parameters
+    ----------
+    description : ClipDescription
+        From `describe_clip`.
+    frame_times : ndarray
+        (frames,) seconds, the `time_s` of all pictures, strictly increasing.
+
+    Returns
+    -------
+    summary : ClipSummary
+        For the result.
+    notices : tuple of Notice
+        `slow_motion`, `variable_frame_rate`, `gap` and `damaged`, where they apply; those of the
+        description are not repeated.
+
+    Raises
+    ------
+    InputError
+        Where fewer than two pictures were read.
+    """
+    times = np.asarray(frame_times, dtype=float)
+    if len(times) < 2:
+        raise InputError(
+            f"Only one picture of {description.file} can be read. A clip of one frame shows no "
+            "waiting; film at least a few seconds."
+        )
+    intervals = np.diff(times)
+    median_s = float(np.median(intervals))
+    summary = ClipSummary(
+        file=description.file,
+        sha256=description.sha256,
+        duration_s=float(times[-1] - times[0]) + median_s,
+        frames=len(times),
+        frame_rate=1 / median_s,
+        size=description.size,
+    )
+    notices = _rate_notices(description.capture_rate, intervals, median_s)
+    gaps = np.flatnonzero(intervals > max(GAP_S, GAP_MEDIANS * median_s))
+    if len(gaps):
+        longest = gaps[np.argmax(intervals[gaps])]
+        count = "one place" if len(gaps) == 1 else f"{len(gaps)} places"
+        notices.append(
+            Notice(
+                "gap",
+                f"Pictures are missing in {count} of the clip; the longest gap is "
+                f"{intervals[longest]:.1f} s, from {times[longest]:.1f} s on. "
+                "Nothing is known of the player there.",
+            )
+        )
+    if len(times) < READABLE_SHARE * description.packets:
+        notices.append(
+            Notice(
+                "damaged",
+                f"Only {len(times)} of {description.packets} pictures in the file could be read; "
+                "the others are damaged and were left out. Copy the clip from the phone again.",
+            )
+        )
+    return summary, tuple(notices)
+
+
+class VideoWriter:
+    """Writes an H.264 MP4 that browsers and phones play, used in a `with` statement.
+
+    The video is written under a temporary name beside the target and moved into place at the
+    end; after an error nothing is left behind and what was there before stays.
+
+    Parameters
+    ----------
+    path : str or Path
+        The video to write.
+    size : tuple of int
+        (width, height) of the pictures to come, pixels; an odd last column or row is dropped,
+        since the format knows even sizes only.
+    frame_rate : float
+        About how many pictures come per second; the times given with the pictures count.
+    crf : float, optional
+        Constant rate factor of x264: smaller is better and larger in bytes.
+    """
+
+    def __init__(
+        self, path: str | Path, size: tuple[int, int], frame_rate: float, crf: float = 23.0
+    ) -> None:
+        self._path = Path(path)
+        self._temporary = self._path.with_name(
+            f".{self._path.stem}-{secrets.token_hex(4)}.partial.mp4"
+        )
+        self._size = size
+        self._frame_rate = frame_rate
+        self._crf = crf
+        self._last_tick = -1
+        self._container: OutputContainer | None = None
+        self._stream: VideoStream | None = None
+
+    def __enter__(self) -> "VideoWriter":
+        """Start the temporary file; raises OutputError where that can't be."""
+        if self._path.is_dir():
+            raise OutputError(f"{self._path} is a folder; a video can't be written over it.")
+        try:
+            self._temporary.open("xb").close()
+        except OSError as error:
+            raise self._not_written(error) from error
+        try:
+            self._container = av.open(
+                f"file:{self._temporary}",
+                mode="w",
+                format="mp4",
+                container_options={"movflags": "+faststart"},
+            )
+            self._stream = self._added_stream(self._container)
+        except BaseException as error:
+            self._discard()
+            if isinstance(error, OSError | av.FFmpegError):
+                raise self._not_written(error) from error
+            raise
+        return self
+
+    def write(self, image: np.ndarray, time_s: float) -> None:
+        """Add a picture.
+
+        Parameters
+        ----------
+        image : ndarray
+            (height, width, 3) uint8, RGB, of the writer's size.
+        time_s : float
+            When it is shown, seconds from the start; later than the picture before.
+
+        Raises
+        ------
+        OutputError
+            Where the video can't be written, for example on a full disk.
+        ValueError
+            For a picture of another size or a time that does not increase.
+        """
+        assert self._container is not None and self._stream is not None
+        width, height = self._size
+        if image.shape != (height, width, 3) or image.dtype != np.uint8:
+            raise ValueError(f"a picture of {image.shape} {image.dtype} in a {self._size} video")
+        tick = round(time_s / WRITER_TIME_BASE)
+        if tick <= self._last_tick:
+            raise ValueError(f"picture at {time_s} s is not later than the one before")
+        self._last_tick = tick
+        even = np.ascontiguousarray(image[: height // 2 * 2, : width // 2 * 2])
+        picture = VideoFrame.from_ndarray(even, format="rgb24").reformat(
+            format="yuv420p",
+            dst_colorspace=Colorspace.ITU709,
+            dst_color_range=ColorRange.MPEG,
+            dst_color_trc=ColorTrc.BT709,
+            dst_color_primaries=ColorPrimaries.BT709,
+        )
+        picture.pts = tick
+        picture.time_base = WRITER_TIME_BASE
+        try:
+            self._container.mux(self._stream.encode(picture))
+        except (OSError, av.FFmpegError) as error:
+            raise self._not_written(error) from error
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        """Move the finished video into place, or remove it after an error."""
+        assert self._container is not None and self._stream is not None
+        if kind is not None:
+            self._discard()
+            return
+        try:
+            if self._last_tick < 0:
+                raise ValueError(f"no picture was written to {self._path}")
+            self._container.mux(self._stream.encode(None))
+            self._container.close()
+            os.replace(self._temporary, self._path)
+        except BaseException as failure:
+            self._discard()
+            if isinstance(failure, OSError | av.FFmpegError):
+                raise self._not_written(failure) from failure
+            raise
+
+    def _added_stream(self, container: OutputContainer) -> VideoStream:
+        rate = Fraction(self._frame_rate).limit_denominator(1001)
+        stream = container.add_stream(
+            "libx264",
+            rate=rate,
+            options={
+                "crf": f"{self._crf:g}",
+                "preset": "veryfast",
+                "g": str(max(1, round(rate))),
+            },
+        )
+        stream.width = self._size[0] // 2 * 2
+        stream.height = self._size[1] // 2 * 2
+        stream.pix_fmt = "yuv420p"
+        stream.time_base = WRITER_TIME_BASE
+        stream.codec_context.time_base = WRITER_TIME_BASE
+        stream.codec_context.colorspace = Colorspace.ITU709
+        stream.codec_context.color_range = ColorRange.MPEG
+        stream.codec_context.color_trc = ColorTrc.BT709
+        stream.codec_context.color_primaries = ColorPrimaries.BT709
+        return stream
+
+    def _discard(self) -> None:
+        if self._container is not None:
+            # The unfinished file goes anyway.
+            with suppress(OSError, ValueError, av.FFmpegError):
+                self._container.close()
+        self._temporary.unlink(missing_ok=True)
+
+    def _not_written(self, error: Exception) -> OutputError:
+        reason = getattr(error, "strerror", None) or str(error)
+        return OutputError(
+            f"The video {self._path} can't be written ({reason}). "
+            "Choose a folder you may write to, with space left."
+        )
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[tuple[InputContainer, VideoStream]]:
+    """Open a clip and its video track; everything that is no video raises InputError."""
+    head = _first_bytes(path)
+    still = InputError(
+        f"{path} is a still image. Waiting shows in a video only; film at least a few seconds."
+    )
+    if head[4:8] == b"ftyp" and head[8:12] in STILL_BRANDS:
+        raise still
+    try:
+        # "file:" keeps a colon in a name from being read as a protocol; the list of formats
+        # keeps playlists and scripts, which name other files, from being followed.
+        container = av.open(
+            f"file:{path}",
+            metadata_errors="replace",
+            container_options={
+                "format_whitelist": ",".join(VIDEO_FORMATS + AUDIO_FORMATS + IMAGE_FORMATS)
+            },
+        )
+    except av.FFmpegError as error:
+        if head[4:8] in QUICKTIME_BOXES:
+            raise InputError(
+                f"{path} is cut off: the part of the file that lists its pictures is missing. "
+                "Copy it from the phone again, whole."
+            ) from error
+        raise InputError(
+            f"{path} is not a video, or not of a kind that can be read. "
+            "Give a clip as the phone saves it (MP4 or MOV)."
+        ) from error
+    with container:
+        if container.format.name in IMAGE_FORMATS:
+            raise still
+        yield container, _video_stream(container, path)
+
+
+def _video_stream(container: InputContainer, path: Path) -> VideoStream:
+    """Give the clip's largest video track that is no cover picture, ready to decode."""
+    attached = av.stream.Disposition.attached_pic | av.stream.Disposition.timed_thumbnails
+    streams = [s for s in container.streams.video if not s.disposition & attached]
+    if not streams:
+        if container.streams.audio:
+            raise InputError(f"{path} holds sound only, no pictures. Give the video clip.")
+        raise InputError(f"{path} holds no video. Give the clip as the phone saved it.")
+    readable = [s for s in streams if s.codec_context is not None]
+    if not readable:
+        raise InputError(
+            f"The pictures in {path} are of a kind that can't be read. "
+            "Save the clip again as H.264 or HEVC."
+        )
+    stream = max(readable, key=lambda s: s.width * s.height)
+    stream.thread_type = "AUTO"  # type: ignore[assignment]
+    return stream
+
+
+def _first_bytes(path: Path) -> bytes:
+    """Give the start of the file, after a look at everything that can be wrong with a path."""
+    try:
+        if path.is_dir():
+            raise InputError(f"{path} is a folder. Give the clip itself.")
+        if path.exists() and not path.is_file():
+            raise InputError(f"{path} is not a file. Give a clip.")
+        with path.open("rb") as file:
+            head = file.read(12)
+    except PermissionError as error:
+        raise InputError(
+            f"{path} can't be read: permission is missing. "
+            "Change the file's permissions or copy it to a folder of your own."
+        ) from error
+    except FileNotFoundError as error:
+        raise InputError(f"There is no file {path}. Check the name and the folder.") from error
+    except (OSError, ValueError) as error:
+        raise InputError(f"{path} can't be read ({error}).") from error
+    if not head:
+        raise InputError(f"{path} is empty. Copy the clip from the phone again.")
+    return head
+
+
+def _sha256(path: Path) -> str:
+    digest = hashlib.sha256()
+    try:
+        with path.open("rb") as file:
+            while block := file.read(READ_BYTES):
+                digest.update(block)
+    except OSError as error:
+        raise InputError(f"{path} can't be read ({error}).") from error
+    return digest.hexdigest()
+
+
+def _capture_rate(container: InputContainer, stream: VideoStream) -> float | None:
+    """Give the rate at which an Android phone says it filmed."""
+    text = container.metadata.get(CAPTURE_RATE_TAG) or stream.metadata.get(CAPTURE_RATE_TAG)
+    try:
+        rate = float(text or "")
+    except ValueError:
+        return None
+    return rate if np.isfinite(rate) and rate > 0 else None
+
+
+def _decoded(container: InputContainer, stream: VideoStream) -> Iterator[tuple[float, VideoFrame]]:
+    """Yield readable pictures with their times, seconds from the first, strictly increasing."""
+    time_base = stream.time_base or WRITER_TIME_BASE
+    step = 1 / (stream.guessed_rate or Fraction(30))
+    origin: Fraction | None = None
+    last: Fraction | None = None
+    for picture in _pictures(container, stream):
+        following = Fraction(0) if last is None else last + step
+        if picture.pts is None:
+            time = following
+        else:
+            moment = picture.pts * time_base
+            # A clock that starts again goes on from where it was.
+            if origin is None or moment - origin < following - step - CLOCK_RESTART_S:
+                origin = moment - following
+            time = moment - origin
+        if last is not None:
+            if time <= last:
+                continue
+            step = time - last
+        last = time
+        yield float(time), picture
+
+
+def _pictures(container: InputContainer, stream: VideoStream) -> Iterator[VideoFrame]:
+    """Yield every picture that decodes, up to the end or to where the file can't be read."""
+    packets = container.demux(stream)
+    while True:
+        try:
+            packet = next(packets, None)
+        except av.FFmpegError:
+            packet = None
+        if packet is not None and packet.is_corrupt:
+            continue
+        try:
+            # None, too, drains the decoder: a cut-off file has no last, empty packet.
+            pictures = stream.decode(packet)
+        except av.FFmpegError:
+            pictures = []
+        yield from pictures
+        if packet is None:
+            return
+
+
+def _display_size(picture: VideoFrame, stream: VideoStream) -> tuple[int, int]:
+    """Give (width, height) of the coded picture with square pixels, before it is turned."""
+    aspect = stream.sample_aspect_ratio or Fraction(1)
+    return round(picture.width * aspect), picture.height
+
+
+def _upright(picture: VideoFrame, size: tuple[int, int]) -> np.ndarray:
+    """Convert a decoded picture to RGB, (height, width, 3) uint8, turned by its rotation tag."""
+    image = picture.reformat(width=size[0], height=size[1], format="rgb24").to_ndarray()
+    matrix = cast(Mapping[str, bytes], picture.side_data).get("DISPLAYMATRIX")
+    if matrix is None:
+        return image
+    # Display matrix of ISO/IEC 14496-12, 8.3.2: x' = a x + c y, y' = b x + d y, y downwards.
+    a, b, _, c, d = np.frombuffer(bytes(matrix), np.int32)[:5]
+    if abs(b) > abs(a):
+        image = image.transpose(1, 0, 2)
+        across, down = c, b
+    else:
+        across, down = a, d
+    return np.ascontiguousarray(image[:: -1 if down < 0 else 1, :: -1 if across < 0 else 1])
+
+
+def _rate_notices(
+    capture_rate: float | None, intervals: np.ndarray, median_s: float
+) -> list[Notice]:
+    """Judge the clip's clock from the times between pictures, (frames - 1,) seconds."""
+    advice = (
+        "Angles and classes hold, but seconds and shares of time do not. "
+        "Film at normal speed, without slow motion."
+    )
+    if capture_rate is not None and capture_rate * median_s > STRETCHED:
+        return [
+            Notice(
+                "slow_motion",
+                f"The clip is slow motion: filmed at {capture_rate:.0f} pictures a second, played "
+                f"at {1 / median_s:.0f}, so its clock is stretched about "
+                f"{capture_rate * median_s:.0f} times. {advice}",
+            )
+        ]
+    if len(intervals) >= 2 * RAMP_PICTURES:
+        held = np.median(
+            np.lib.stride_tricks.sliding_window_view(intervals, RAMP_PICTURES), axis=-1
+        )
+        fastest, slowest = held.min(), held.max()
+        if slowest > RAMP * fastest and fastest < RAMP_FASTEST_S:
+            return [
+                Notice(
+                    "slow_motion",
+                    f"The clip seems to be partly slow motion: it plays {1 / fastest:.0f} pictures "
+                    f"a second in some parts and {1 / slowest:.0f} in others. {advice}",
+                )
+            ]
+    short, long = np.percentile(intervals, (5, 95))
+    if long > UNSTEADY * short:
+        return [
+            Notice(
+                "variable_frame_rate",
+                f"The phone did not film at a steady rate (between {1 / long:.0f} and "
+                f"{1 / short:.0f} pictures a second). The time of every picture is known, so the "
+                "measures are not affected.",
+            )
+        ]
+    return []
