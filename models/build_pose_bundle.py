@@ -8,6 +8,7 @@ carries (tried with mediapipe 0.10.32 and numpy 2).
 """
 import sys
 import zipfile
+from pathlib import Path
 
 import flatbuffers
 from mediapipe.tasks.metadata import metadata_schema_py_generated as meta
@@ -16,7 +17,7 @@ from mediapipe.tasks.metadata import schema_py_generated as tfl
 
 def with_normalisation(model_path: str, mean: float, std: float) -> bytes:
     """Return the model's bytes with image metadata: (pixel - mean) / std."""
-    data = bytearray(open(model_path, "rb").read())
+    data = bytearray(Path(model_path).read_bytes())
     model = tfl.ModelT.InitFromObj(tfl.Model.GetRootAsModel(data, 0))
 
     image = meta.ImagePropertiesT()

@@ -12,7 +12,6 @@ from stance.camera import Camera, turned_180
 from stance.classes import DEFAULT_LIMITS, Limits, class_probabilities, classify
 from stance.court import CalibratedCourt, assumed_camera, calibrate, read_court_file
 from stance.drawing import key_picture, overlay_caption, overlay_picture
-from stance.errors import InputError
 from stance.hands import seen_hand
 from stance.measures import Measures, average, measure
 from stance.players import FEET, Track, box_around, follow
@@ -245,8 +244,9 @@ def _positions(
         for done, frame in enumerate(read_frames_at(clip, tuple(chosen)), 1):
             number, index = chosen[frame.index]
             look = look_closely(full, heavy, frame.image, box_around(track.pixels[index]))
-            if look is not None:
-                looks.append(measure(camera, look, hand))
+            found = None if look is None else measure(camera, look, hand)
+            if look is not None and found is not None:
+                looks.append(found)
                 if key is None or len(looks) <= (LOOKS + 1) // 2:
                     key = frame, look
             progress("measuring ready positions", done, len(chosen))
@@ -271,7 +271,9 @@ def _ready_position(
 ) -> ReadyPosition:
     """Put a ready position together from its spell and its averaged measures."""
     step = float(np.median(np.diff(track.times)))
-    probabilities = class_probabilities(*measures.lead_angle, *measures.hip_yaw, limits)
+    probabilities = class_probabilities(
+        measures.lead_angle[0], measures.lead_angle[1],
+        measures.hip_yaw[0], measures.hip_yaw[1], limits)
     name, remarks = classify(measures.lead_angle[0], probabilities, limits)
     width = measures.stance_width[0]
     feet = measures.feet

@@ -69,7 +69,7 @@ def world_in_court(camera: Camera, pixels: FloatArray, world: FloatArray) -> Flo
     (33, 3) metres from the middle of the hips, court axes
     """
     middle = pixels[[LEFT_HIP, RIGHT_HIP]].mean(axis=0)
-    return world @ crop_rotation(camera, middle).T
+    return np.asarray(world @ crop_rotation(camera, middle).T)
 
 
 def feet_on_floor(camera: Camera, pixels: FloatArray, hand: str) -> FloatArray:
@@ -111,7 +111,7 @@ def knee_flexion(world: FloatArray, hand: str) -> FloatArray:
     thigh, shin = knees - hips, ankles - knees
     cosine = (thigh * shin).sum(axis=-1) / (
         np.linalg.norm(thigh, axis=-1) * np.linalg.norm(shin, axis=-1))
-    return np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
 
 
 def base_on_floor(camera: Camera, pixels: FloatArray) -> FloatArray:
@@ -126,7 +126,7 @@ def base_on_floor(camera: Camera, pixels: FloatArray) -> FloatArray:
     -------
     (..., 2) metres, court frame
     """
-    return feet_on_floor(camera, pixels, "right").mean(axis=(-3, -2))
+    return np.asarray(feet_on_floor(camera, pixels, "right").mean(axis=(-3, -2)))
 
 
 def metres_per_pixel(camera: Camera, pixels: FloatArray) -> FloatArray:
@@ -143,4 +143,4 @@ def metres_per_pixel(camera: Camera, pixels: FloatArray) -> FloatArray:
     """
     base = base_on_floor(camera, pixels)
     points = np.concatenate([base, np.zeros((*base.shape[:-1], 1))], axis=-1)
-    return depth(camera, points) / camera.matrix[0, 0]
+    return np.asarray(depth(camera, points) / camera.matrix[0, 0])

@@ -43,6 +43,9 @@ _ANKLES, _HEELS, _TOES = (27, 28), (29, 30), (31, 32)
 # Bones of one side by their left landmarks; the right one's number is one higher.
 _SIDE_BONES = ((11, 23), (11, 13), (13, 15), (23, 25), (25, 27), (27, 29), (29, 31), (27, 31))
 
+# Width that a number over the time line takes on a phone.
+_NUMBER_PERCENT = 6.0
+
 _CROP_HEIGHT = 1.6
 _CROP_WIDTH = 1.35
 _SHOWN_HEIGHT = (480, 720)
@@ -94,8 +97,8 @@ def key_picture(
     enlarged = cv2.resize(image[top:bottom, left:right], size, interpolation=method)
     picture: Picture = np.ascontiguousarray(enlarged, dtype=np.uint8)
     corner = np.array([left, top], float)
-    _draw_player(picture, (landmarks - corner) * scale, hand, shown / 600)
-    _draw_position(picture, landmarks, position, camera, corner, scale, shown / 600)
+    _draw_player(picture, (landmarks - corner) * scale, hand, shown / 480)
+    _draw_position(picture, landmarks, position, camera, corner, scale, shown / 480)
     return picture
 
 
@@ -170,7 +173,7 @@ def jpeg(picture: Picture, most_bytes: int) -> bytes:
     return data.tobytes()
 
 
-def view_from_above(position: ReadyPosition, hand: str) -> str:
+def view_from_above(position: ReadyPosition, hand: str, place_known: bool = True) -> str:
     """Feet and hips from above, to scale, the net at the top: an SVG picture as text.
 
     The racket side's shoe is filled. A wedge about the foot line shows one standard error to
@@ -180,6 +183,7 @@ def view_from_above(position: ReadyPosition, hand: str) -> str:
     ----------
     position : the ready position.
     hand : "right" or "left".
+    place_known : whether the camera knows where on the court the player stands.
     """
     middles = np.array([_foot_middle(foot) for foot in position.feet])
     hips = np.array(position.hips_m)
@@ -187,34 +191,39 @@ def view_from_above(position: ReadyPosition, hand: str) -> str:
     if not np.isfinite(middles).all():
         return _svg(320, 60, "View from above: not known", [
             _text(160, 35, "The place of the feet is not known.", anchor="middle")])
-    reach = max(0.62, 0.5 * float(np.hypot(*(middles[0] - middles[1]))) + 0.3)
-    scale = 140 / reach
-    origin = np.array([160.0, 176.0])
+    half_width = max(0.5, 0.5 * float(np.hypot(*(middles[0] - middles[1]))) + 0.2)
+    scale = 150 / half_width
+    soles = np.array([[foot.heel_m, foot.toe_m] for foot in position.feet]).reshape(-1, 2)
+    half_height = max(50.0, float(np.abs(soles - centre)[:, 1].max()) * scale + 16)
+    origin = np.array([160.0, 62 + half_height])
+    bottom = 2 * half_height + 62 + 38
 
     def on_paper(points: FloatArray) -> FloatArray:
         return np.asarray((points - centre) * [scale, -scale] + origin, float)
 
-    parts = _net_on_top(float(position.base_m[1]))
-    parts.append(_line(on_paper(centre + [-reach, 0]), on_paper(centre + [reach, 0]),
+    parts = _net_on_top(float(position.base_m[1]) if place_known else math.nan)
+    parts.append(_line(np.array([4.0, origin[1]]), np.array([316.0, origin[1]]),
                        f"stroke:{_FAINT};stroke-width:1.5;stroke-dasharray:6 5"))
-    parts.append(_text(320 - 2, origin[1] - 5, "net line", anchor="end", small=True)
-                 if hand == "left" else _text(2, origin[1] - 5, "net line", small=True))
+    # Written on the other foot's side, where the racket foot's label is not.
+    x, end = (4.0, "start") if hand == "right" else (316.0, "end")
+    parts.append(_text(x, origin[1] + 14, "net line", anchor=end, small=True))
     feet = on_paper(middles)
     parts.append(_error_wedge(feet, position.lead_angle_se_deg))
     for foot, is_racket_side in zip(position.feet, (True, False), strict=True):
         parts.append(_shoe(on_paper(np.array(foot.heel_m)), on_paper(np.array(foot.toe_m)),
                            is_racket_side))
     parts.append(_line(feet[1], feet[0], f"stroke:{_FEET};stroke-width:4;stroke-linecap:round"))
-    parts.append(_text(*_beyond(feet[0], feet.mean(axis=0), 34), "racket", anchor="middle",
-                       small=True))
+    heel, toe = on_paper(soles[:2])
+    label_x, label_y = _beyond(heel, toe, 16)
+    parts.append(_text(label_x, label_y + 4, "racket", anchor="middle", small=True))
     if np.isfinite(hips).all() and math.isfinite(position.hip_yaw_deg):
         parts += _hip_line(on_paper(hips), position.hip_yaw_deg, hand)
-    bar_end = 318.0
-    parts.append(_scale_bar(bar_end - 0.5 * scale, bar_end, 300))
-    parts += _key_line(10, 300 - 16, _FEET, "feet", position.lead_angle_deg, "foot")
-    parts += _key_line(10, 300, _HIPS, "hips", position.hip_yaw_deg, "hip")
-    return _svg(320, 308, f"View from above: feet, {facing_words(position.lead_angle_deg, 'foot')}"
-                f"; hips, {facing_words(position.hip_yaw_deg, 'hip')}", parts)
+    parts.append(_scale_bar(314 - 0.5 * scale, 314.0, bottom))
+    parts += _key_line(6, bottom - 18, _FEET, "feet", position.lead_angle_deg, "foot")
+    parts += _key_line(6, bottom, _HIPS, "hips", position.hip_yaw_deg, "hip")
+    feet_words = facing_words(position.lead_angle_deg, "foot")
+    hip_words = facing_words(position.hip_yaw_deg, "hip")
+    return _svg(320, bottom + 8, f"View from above: feet, {feet_words}; hips, {hip_words}", parts)
 
 
 def time_line(player: PlayerResult, duration_s: float, anchor: str) -> str:
@@ -237,6 +246,7 @@ def time_line(player: PlayerResult, duration_s: float, anchor: str) -> str:
         parts.append(f'<rect x="0" y="{top + bar_top}" width="100%" height="{bar_height}" rx="4" '
                      f'style="fill:var(--rail,#e8ecf0)"/>')
         parts += _time_axis(begin, row_s, top + bar_top + bar_height)
+    last_place, raised = (-1, 0.0), False
     for number, position in enumerate(player.ready_positions, start=1):
         first_row = min(int(position.start_s // row_s), rows - 1)
         last_row = min(int(position.end_s // row_s), rows - 1)
@@ -244,8 +254,13 @@ def time_line(player: PlayerResult, duration_s: float, anchor: str) -> str:
             begin = max(position.start_s - row * row_s, 0.0) / row_s * 100
             end = min(position.end_s - row * row_s, row_s) / row_s * 100
             y = row * row_height + bar_top
-            label = "" if row > first_row else _text_at_percent(
-                (begin + end) / 2, y - 5 - 10 * (number % 2 == 0), str(number))
+            label = ""
+            if row == first_row:
+                middle = (begin + end) / 2
+                close = last_place[0] == row and middle - last_place[1] < _NUMBER_PERCENT
+                raised = close and not raised
+                last_place = row, middle
+                label = _text_at_percent(middle, y - 5 - 11 * raised, str(number))
             parts.append(
                 f'<a href="#{anchor}-{number}"><title>{number}: '
                 f'{CLASS_NAMES[position.stance_class]}, {position.start_s:.1f} to '
@@ -388,7 +403,7 @@ def _label(
     occupied: list[tuple[int, int, int, int]],
 ) -> None:
     """Write a label near one end of a line, where it covers no other label."""
-    size = 0.5 * max(scale, 0.7)
+    size = 0.6 * max(scale, 0.7)
     (width, height), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, size, 1)
     pad, away = round(4 * scale) + 1, 16 * scale
     box_width, box_height = width + 2 * pad, height + 2 * pad
@@ -484,7 +499,7 @@ def _fixed(place: FloatArray) -> tuple[int, int]:
 
 
 def _thickness(width: float) -> int:
-    return max(1, round(width))
+    return max(2, round(width))
 
 
 def _foot_middle(foot: FloorContact) -> FloatArray:
@@ -591,14 +606,12 @@ def _hip_line(hips: FloatArray, hip_yaw_deg: float, hand: str) -> list[str]:
 def _key_line(
     x: float, y: float, colour: str, name: str, angle_deg: float, part: str
 ) -> list[str]:
+    """A line of the key: colour, name and angle in short words."""
     style = f"stroke:{colour};stroke-width:5;stroke-linecap:round"
+    words = facing_words(angle_deg, part).removeprefix(f"racket {part} ").split(",")[0]
+    words = words.replace(" degrees", "°").replace(" degree", "°")
     return [_line(np.array([x, y - 4]), np.array([x + 14, y - 4]), style),
-            _text(x + 22, y, f"{name}: {_short_facing(angle_deg, part)}", small=False)]
-
-
-def _short_facing(angle_deg: float, part: str) -> str:
-    words = facing_words(angle_deg, part).replace(", back to the net", "")
-    return words.replace(" degrees", "°").replace(" degree", "°")
+            _text(x + 22, y, f"{name}: {words}")]
 
 
 def _scale_bar(start: float, end: float, y: float) -> str:
@@ -633,8 +646,8 @@ def _class_bar(
 
 
 def _time_rows(duration_s: float) -> tuple[float, int]:
-    """Seconds a row, and the number of rows: 20 s a row, more where that makes over 12 rows."""
-    rows = min(max(math.ceil(duration_s / 20), 1), 12)
+    """Seconds a row, and the number of rows: 30 s a row, more where that makes over 12 rows."""
+    rows = min(max(math.ceil(duration_s / 30), 1), 12)
     return max(duration_s, 0.1) / rows, rows
 
 

@@ -26,9 +26,11 @@ def seen_hand(track: Track, metres_per_pixel: FloatArray) -> tuple[str, bool]:
     -------
     "right" or "left", and whether it is sure
     """
-    metres = track.pixels * metres_per_pixel[:, None, None]
-    shoulders = metres[:, [LEFT_SHOULDER, RIGHT_SHOULDER]].mean(axis=1, keepdims=True)
-    fast = speeds(metres[:, [LEFT_WRIST, RIGHT_WRIST]] - shoulders, track.times)
+    if len(track.times) < 3:
+        return "right", False
+    shoulders = track.pixels[:, [LEFT_SHOULDER, RIGHT_SHOULDER]].mean(axis=1, keepdims=True)
+    wrists = track.pixels[:, [LEFT_WRIST, RIGHT_WRIST]] - shoulders
+    fast = speeds(wrists, track.times) * metres_per_pixel[:, None]
     if not np.isfinite(fast).any():
         return "right", False
     left, right = np.nanpercentile(fast, 95.0, axis=0)

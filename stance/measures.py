@@ -6,13 +6,14 @@ averages over its looks. Names, signs and units: docs/definitions.md.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from stance.body import line_yaw
 from stance.camera import Camera, floor_parameter_jacobian, project
-from stance.correction import Estimate, estimate
+from stance.correction import estimate
 from stance.poses import Look
 
 FloatArray = npt.NDArray[np.float64]
@@ -49,7 +50,7 @@ class Measures:
     leg_length: float
 
 
-def measure(camera: Camera, look: Look, hand: str) -> Measures:
+def measure(camera: Camera, look: Look, hand: str) -> Measures | None:
     """Measure one frame.
 
     Parameters
@@ -61,10 +62,12 @@ def measure(camera: Camera, look: Look, hand: str) -> Measures:
 
     Returns
     -------
-    Measures; each standard error contains the pose model's error for the view and the
-    calibration's own
+    Measures, or None where the feet are not seen on the floor; each standard error contains the
+    pose model's error for the view and the calibration's own
     """
     found = estimate(camera, look, hand)
+    if found is None:
+        return None
     middles = found.feet.mean(axis=1)
     line = middles[0] - middles[1]
     width = float(np.linalg.norm(line))
@@ -93,7 +96,7 @@ def measure(camera: Camera, look: Look, hand: str) -> Measures:
 _DEGREES = float(np.degrees(1.0))
 
 
-def _with_error(value: float | np.floating, variance: float | np.floating) -> FloatArray:
+def _with_error(value: Any, variance: Any) -> FloatArray:
     """(2,) a value and its standard error."""
     return np.array([value, np.sqrt(variance)], float)
 

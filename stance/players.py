@@ -9,6 +9,7 @@ opponents beyond the net and the next court do not.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -28,7 +29,9 @@ from stance.poses import (
     Landmarker,
     Pose,
 )
-from stance.video import Frame
+
+if TYPE_CHECKING:
+    from stance.video import Frame
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -222,7 +225,7 @@ def search(
 
 
 def follow(
-    frames: Iterable[Frame], landmarker: Landmarker, camera: Camera | None,
+    frames: "Iterable[Frame]", landmarker: Landmarker, camera: Camera | None,
     image_size: tuple[int, int],
 ) -> Track:
     """Follow one player through the frames.
@@ -265,7 +268,7 @@ def follow(
 
 
 def _look_again(
-    frame: Frame, landmarker: Landmarker, camera: Camera | None, last: Pose, before: Pose | None,
+    frame: "Frame", landmarker: Landmarker, camera: Camera | None, last: Pose, before: Pose | None,
 ) -> Pose | None:
     """Look for the player around the last pose, moved on as it moved before."""
     box = box_around(last.pixels)

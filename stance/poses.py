@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 from types import TracebackType
-from typing import Literal
+from typing import Any, Literal
 
 import cv2
 import numpy as np
@@ -153,7 +153,7 @@ def crop(image: ImageArray, box: Box) -> ImageArray:
     side = int(np.ceil(box.side)) + 1
     inside = image[max(top, 0):max(min(top + side, height), 0),
                    max(left, 0):max(min(left + side, width), 0)]
-    cut = np.zeros((side, side, 3), np.uint8)
+    cut: npt.NDArray[Any] = np.zeros((side, side, 3), np.uint8)
     y, x = max(-top, 0), max(-left, 0)
     cut[y:y + inside.shape[0], x:x + inside.shape[1]] = inside
     if scale < 0.5:

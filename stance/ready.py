@@ -57,22 +57,21 @@ def speeds(points: FloatArray, times: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    points : (looks, ..., 2) metres; NaN where unknown
-    times : (looks,) seconds
+    points : (looks, ..., 2) in any unit of length; NaN where unknown
+    times : (looks,) seconds, three or more
 
     Returns
     -------
-    (looks, ...) metres a second; NaN where fewer than three looks of the window are known
+    (looks, ...) that unit a second; NaN where a look of the window is not known
     """
     result = np.full(points.shape[:-1], np.nan)
     first = np.searchsorted(times, times - _SPEED_WINDOW / 2 - 1e-6)
     last = np.searchsorted(times, times + _SPEED_WINDOW / 2 + 1e-6, side="right")
     for i in range(len(times)):
-        # At low frame rates the window would hold one look; its neighbours always count.
-        window = slice(min(first[i], max(i - 1, 0)), max(last[i], min(i + 2, len(times))))
+        # At low frame rates the window would hold one look; two more always count.
+        start = max(min(first[i], i - 1, len(times) - 3), 0)
+        window = slice(start, max(last[i], start + 3))
         seconds = times[window] - times[window].mean()
-        if len(seconds) < 3:
-            continue
         moved = np.tensordot(seconds, points[window], axes=1) / (seconds @ seconds)
         result[i] = np.linalg.norm(moved, axis=-1)
     return result
@@ -95,7 +94,7 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: str) -> tuple[
         return ()
     still = _still(track, metres_per_pixel, hand)
     spells = [Spell(int(a), int(b)) for a, b in _runs(still)]
-    feet = track.pixels[:, FEET, :] * metres_per_pixel[:, None, None]
+    feet = track.pixels[:, FEET, :] * np.nanmedian(metres_per_pixel)
     spells = _bridged(spells, track.times, feet)
     flexion = knee_flexion(track.world, hand)
     step = float(np.median(np.diff(track.times)))
@@ -108,17 +107,17 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: str) -> tuple[
 
 def _still(track: Track, metres_per_pixel: FloatArray, hand: str) -> BoolArray:
     """(looks,) whether feet, hips and racket hand are at rest."""
-    metres = track.pixels * metres_per_pixel[:, None, None]
-    feet = metres[:, FEET, :].reshape(-1, 2, 2, 2).mean(axis=1)
-    hips = metres[:, [LEFT_HIP, RIGHT_HIP], :].mean(axis=1)
-    shoulders = metres[:, [LEFT_SHOULDER, RIGHT_SHOULDER], :].mean(axis=1)
-    wrist = metres[:, side_indices(hand, LEFT_WRIST, RIGHT_WRIST)[0], :] - shoulders
+    pixels = track.pixels
+    feet = pixels[:, FEET, :].reshape(-1, 2, 2, 2).mean(axis=1)
+    hips = pixels[:, [LEFT_HIP, RIGHT_HIP], :].mean(axis=1)
+    shoulders = pixels[:, [LEFT_SHOULDER, RIGHT_SHOULDER], :].mean(axis=1)
+    wrist = pixels[:, side_indices(hand, LEFT_WRIST, RIGHT_WRIST)[0], :] - shoulders
+    # The scale of one frame is as noisy as its feet, so it may only multiply differences.
+    points = np.stack([feet[:, 0], feet[:, 1], hips, wrist], axis=1)
+    moving = speeds(points, track.times) * metres_per_pixel[:, None]
     with np.errstate(invalid="ignore"):
-        return np.asarray(
-            (speeds(feet, track.times) < _FOOT_SPEED).all(axis=-1)
-            & (speeds(hips, track.times) < _HIP_SPEED)
-            & (speeds(wrist, track.times) < _WRIST_SPEED)
-        )
+        return np.asarray((moving < (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, _WRIST_SPEED)).all(
+            axis=-1))
 
 
 def _runs(mask: BoolArray) -> npt.NDArray[np.int_]:

@@ -30,7 +30,7 @@ REPORT_FILE = "report.html"
 _PICTURES_BYTES = 1_900_000
 _PICTURE_BYTES = (20_000, 95_000)
 
-_SURE = ((0.95, "as good as certain"), (0.85, "fairly sure"), (0.0, "leaning this way"))
+_SURE = ((0.95, "as good as certain"), (0.8, "fairly sure"), (0.0, "likely"))
 
 
 def write_report(
@@ -68,7 +68,8 @@ def report_html(
         _player(player, index, result, pictures, most_bytes)
         for index, player in enumerate(result.players, start=1)
     ]
-    limits = {**vars(DEFAULT_LIMITS), **result.settings.get("limits", {})}
+    limits = {name: result.settings.get(name, value)
+              for name, value in vars(DEFAULT_LIMITS).items()}
     return environment.get_template("report.html").render(
         clip=result.clip, court=result.court, warnings=result.warnings, players=players,
         overlay=overlay, square=f"{limits['square_deg']:g}", side_on=f"{limits['side_on_deg']:g}",
@@ -84,7 +85,9 @@ def _player(
     """What the template shows of one player."""
     anchor = f"player-{index}"
     positions = player.ready_positions
-    has_map = result.court.source != "assumed" and any(
+    # An assumed camera says how the feet stand to each other, but not where on the court.
+    place_known = result.court.source != "assumed"
+    has_map = place_known and any(
         math.isfinite(p.base_m[0] + p.base_m[1]) for p in positions)
     return {
         "name": player.player,
@@ -100,7 +103,8 @@ def _player(
         "swatches": {name: Markup(drawing.class_swatch(name, anchor)) for name in CLASS_NAMES},
         "court_map": Markup(drawing.court_map(player)) if has_map else None,
         "cards": [
-            _card(position, number, player, pictures.get((player.player, number)), most_bytes)
+            _card(position, number, player, pictures.get((player.player, number)), most_bytes,
+                  place_known)
             for number, position in enumerate(positions, start=1)
         ],
     }
@@ -139,7 +143,7 @@ def _bar(
 
 def _card(
     position: ReadyPosition, number: int, player: PlayerResult, picture: Picture | None,
-    most_bytes: int,
+    most_bytes: int, place_known: bool,
 ) -> dict[str, Any]:
     """What the template shows of one ready position."""
     image = None
@@ -158,8 +162,8 @@ def _card(
         "sure": _how_sure(position),
         "picture": image,
         "alternative": f"Ready position {number}: feet, {feet}; hips, {hips}",
-        "view": Markup(drawing.view_from_above(position, player.hand)),
-        "measures": _measures(position),
+        "view": Markup(drawing.view_from_above(position, player.hand, place_known)),
+        "measures": _measures(position, place_known),
         "remarks": position.remarks,
     }
 
@@ -176,27 +180,32 @@ def _how_sure(position: ReadyPosition) -> str:
     return f"{words}, {_percent(chance)}"
 
 
-def _measures(position: ReadyPosition) -> list[tuple[str, str, str]]:
-    """Rows of the table on a card: name, value with standard error, in words."""
+def _measures(position: ReadyPosition, place_known: bool) -> list[tuple[str, str, str]]:
+    """Rows of the table on a card: name, value with standard error, and a small addition."""
     p = position
-    return [
-        ("Feet against the net line", _measured(p.lead_angle_deg, 0, "°", p.lead_angle_se_deg),
-         drawing.facing_words(p.lead_angle_deg, "foot")),
-        ("Hips against the net line", _measured(p.hip_yaw_deg, 0, "°", p.hip_yaw_se_deg),
-         drawing.facing_words(p.hip_yaw_deg, "hip")),
-        ("Shoulders against the net line",
-         _measured(p.shoulder_yaw_deg, 0, "°", p.shoulder_yaw_se_deg),
-         drawing.facing_words(p.shoulder_yaw_deg, "shoulder")),
-        ("Racket foot ahead of the other",
-         _measured(100 * p.foot_stagger_m, 0, " cm", 100 * p.foot_stagger_se_m), ""),
+    rows = [
+        ("Racket foot", _turned(p.lead_angle_deg, "°", p.lead_angle_se_deg), ""),
+        ("Racket hip", _turned(p.hip_yaw_deg, "°", p.hip_yaw_se_deg), ""),
+        ("Racket shoulder", _turned(p.shoulder_yaw_deg, "°", p.shoulder_yaw_se_deg), ""),
+        ("Foot stagger", _turned(100 * p.foot_stagger_m, " cm", 100 * p.foot_stagger_se_m), ""),
         ("Stance width", _measured(100 * p.stance_width_m, 0, " cm", 100 * p.stance_width_se_m),
          _width_words(p)),
-        ("Knee bend, racket leg",
-         _measured(p.knee_flexion_deg[0], 0, "°", p.knee_flexion_se_deg[0]), "0° is straight"),
-        ("Knee bend, other leg",
+        ("Racket knee bent",
+         _measured(p.knee_flexion_deg[0], 0, "°", p.knee_flexion_se_deg[0]), ""),
+        ("Other knee bent",
          _measured(p.knee_flexion_deg[1], 0, "°", p.knee_flexion_se_deg[1]), ""),
-        ("Distance from the net", _measured(-p.base_m[1], 1, " m", p.base_se_m[1]), ""),
     ]
+    if place_known:
+        rows.append(("From the net", _measured(-p.base_m[1], 2, " m", p.base_se_m[1]), ""))
+    return rows
+
+
+def _turned(value: float, unit: str, error: float) -> str:
+    """A value with its standard error whose sign is said in words: "16 ± 2° back"."""
+    text = _measured(abs(value), 0, unit, error)
+    if not math.isfinite(value) or round(abs(value)) == 0:
+        return text
+    return f"{text} {'back' if value < 0 else 'leading'}"
 
 
 def _width_words(position: ReadyPosition) -> str:

@@ -533,7 +533,7 @@ def _video_stream(container: InputContainer, path: Path) -> VideoStream:
             "Save the clip again as H.264 or HEVC."
         )
     stream = max(readable, key=lambda s: s.width * s.height)
-    stream.thread_type = "AUTO"  # type: ignore[assignment]
+    stream.thread_type = "AUTO"
     return stream
 
 

@@ -22,22 +22,24 @@ import subprocess
 import sys
 import zipfile
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 from xml.etree import ElementTree
 
+import cv2
 import numpy as np
 import numpy.typing as npt
+from scipy.optimize import least_squares
 from scipy.signal import savgol_filter
+from scipy.spatial.transform import Rotation
 
 from stance import poses
-from stance.camera import Camera, camera_centre, crop_rotation, depth, floor_point, project
+from stance.camera import Camera, crop_rotation, depth, floor_point, project
 from stance.poses import Box, Landmarker, Model, Pose
 from stance.video import read_frames_at
 
 FloatArray = npt.NDArray[np.float64]
-Turn = Literal["viewing ray", "camera only", "level camera"]
 
 WHEEL = "pose2sim-0.10.49-py3-none-any.whl"
 WHEEL_REQUIREMENT = "pose2sim==0.10.49"
@@ -66,6 +68,10 @@ SWAPPED_TOGETHER = (("shoulder",), ("hip",), ("knee", "ankle", "heel", "toe"))
 # Where the person is in frame 0 of each camera; later boxes follow the person.
 FIRST_BOXES = (Box(50, 150, 1150), Box(170, 180, 1150), Box(210, 280, 1150), Box(0, 330, 1200))
 PERSON_HEIGHT = 1.8
+BIAS_AND_MEAN = "(bias, mean absolute)"
+# In the recording the person is within 6 degrees of the pictures' middle, so what the viewing
+# ray is worth shows only when the phone is turned aside, as one that films a whole court is.
+TURNS_ASIDE = (-25.0, 25.0)
 # Reprojection error, in pixels, beyond which a view counts for little.
 OUTLYING_PIXELS = 12.0
 # Largest height of both feet's midpoints, and largest difference between them, at which both
@@ -73,14 +79,23 @@ OUTLYING_PIXELS = 12.0
 STANDING_HEIGHT = 0.12
 STANDING_DIFFERENCE = 0.04
 
+BONES = (
+    ("left_hip", "right_hip"), ("left_shoulder", "right_shoulder"),
+    ("left_hip", "left_knee"), ("right_hip", "right_knee"),
+    ("left_knee", "left_ankle"), ("right_knee", "right_ankle"),
+)
+LEFT_AND_RIGHT_BONES = ((2, 3), (4, 5))
+# How exactly bones keep their length in the second triangulation, metres.
+BONE_SPREAD = 0.003
+
 
 @dataclass(frozen=True)
 class Directions:
-    """Lines from the left to the right side, seen from above, in the recording's own frame.
+    """Directions of lines from the left to the right side, seen from above.
 
     Attributes
     ----------
-    hips, shoulders, feet : (...) degrees, atan2(y, x)
+    hips, shoulders, feet : (...) degrees, atan2(y, x) in the recording's own frame
     """
 
     hips: FloatArray
@@ -100,6 +115,7 @@ class Reference:
     shifts : (cameras, 2) pixels, pictures against the published calibration
     swapped : how often a camera's left and right had to change places (groups of joints)
     without : for each camera, the directions (frames,) that the other three give
+    equal_bones : directions (frames,) where bones keep their length and legs are equally long
     """
 
     frames: npt.NDArray[np.int64]
@@ -108,6 +124,7 @@ class Reference:
     shifts: FloatArray
     swapped: int
     without: tuple[Directions, ...]
+    equal_bones: Directions
 
     def joint(self, name: str) -> FloatArray:
         """Return a joint's places (frames, 3), metres."""
@@ -132,8 +149,8 @@ class Reference:
         """Whether both feet stand, (frames,)."""
         height = np.stack([(self.joint(f"{side}_heel") + self.joint(f"{side}_toe"))[:, 2] / 2
                            for side in ("left", "right")])
-        low = height.max(axis=0) < STANDING_HEIGHT
-        return low & (np.ptp(height, axis=0) < STANDING_DIFFERENCE)
+        low, high = height.min(axis=0), height.max(axis=0)
+        return np.asarray((high < STANDING_HEIGHT) & (high - low < STANDING_DIFFERENCE))
 
 
 # The recording
@@ -262,6 +279,27 @@ def detect(
     ]
 
 
+def turned_aside(
+    camera: Camera, image: npt.NDArray[np.uint8], degrees: float
+) -> tuple[Camera, npt.NDArray[np.uint8]]:
+    """Return the camera and the picture as if the phone had been turned about its upright axis.
+
+    A camera that turns on the spot sees the same rays in other places, so the turned picture
+    is exact. It is made wide enough to keep the middle of the old one.
+    """
+    width, height = camera.image_size
+    wide = 2 * width
+    matrix = camera.matrix.copy()
+    matrix[0, 2] = wide / 2
+    turn = Rotation.from_rotvec([0.0, degrees, 0.0], degrees=True).as_matrix()
+    turned = replace(camera, matrix=matrix, rotation=turn @ camera.rotation,
+                     translation=turn @ camera.translation, image_size=(wide, height))
+    # OpenCV's pixel centres are at whole numbers, ours at .5.
+    half = np.array([[1.0, 0.0, 0.5], [0.0, 1.0, 0.5], [0.0, 0.0, 1.0]])
+    pixels = np.linalg.inv(half) @ matrix @ turn @ np.linalg.inv(camera.matrix) @ half
+    return turned, np.asarray(cv2.warpPerspective(image, pixels, (wide, height)), np.uint8)
+
+
 def mean_pose(looks: Iterable[Pose | None]) -> Pose | None:
     """Return the mean of those looks that found somebody."""
     found = [pose for pose in looks if pose is not None]
@@ -278,7 +316,7 @@ def mean_pose(looks: Iterable[Pose | None]) -> Pose | None:
 def direction(left: FloatArray, right: FloatArray) -> FloatArray:
     """Return the direction of lines seen from above, degrees, from ends (..., 2 or 3)."""
     across = right - left
-    return np.degrees(np.arctan2(across[..., 1], across[..., 0]))
+    return np.asarray(np.degrees(np.arctan2(across[..., 1], across[..., 0])))
 
 
 def joint_directions(positions: FloatArray) -> Directions:
@@ -306,30 +344,33 @@ def measure(camera: Camera, pose: Pose, viewing_ray: bool = True) -> Directions:
         rotation = crop_rotation(camera, hips)
     else:
         rotation = camera.rotation.T
-    positions = np.full((len(JOINTS), 3), np.nan)
-    positions[:] = (pose.world @ rotation.T)[LANDMARK_OF_JOINT]
-    of_body = joint_directions(positions)
+    of_body = joint_directions((pose.world @ rotation.T)[LANDMARK_OF_JOINT])
     on_floor = joint_directions(floor_point(camera, pose.pixels[LANDMARK_OF_JOINT]))
     return Directions(of_body.hips, of_body.shoulders, on_floor.feet)
 
 
 def difference(estimate: npt.ArrayLike, truth: npt.ArrayLike) -> FloatArray:
     """Return estimate minus truth, degrees, wrapped to (-180, 180]."""
-    return -((np.asarray(truth) - np.asarray(estimate) + 180.0) % 360.0 - 180.0)
+    return np.asarray(180.0 - (np.asarray(truth) - np.asarray(estimate) + 180.0) % 360.0)
 
 
-@dataclass(frozen=True)
-class Errors:
-    """Errors of one camera, degrees; NaN where nobody was found or a foot was in the air.
+def against(
+    reference: Reference, estimate: Directions, truth: Directions, rows: Sequence[int] | None = None
+) -> Directions:
+    """Return estimate minus truth, degrees; for the feet NaN where one is in the air.
 
-    Attributes
+    Parameters
     ----------
-    hips, shoulders, feet : (frames,)
+    estimate, truth : directions (n,)
+    rows : where the n directions stand in the reference; None for all its frames
     """
-
-    hips: FloatArray
-    shoulders: FloatArray
-    feet: FloatArray
+    standing = reference.standing if rows is None else reference.standing[list(rows)]
+    feet = difference(estimate.feet, truth.feet)
+    return Directions(
+        difference(estimate.hips, truth.hips),
+        difference(estimate.shoulders, truth.shoulders),
+        np.where(standing, feet, np.nan),
+    )
 
 
 def errors(
@@ -339,23 +380,48 @@ def errors(
     rows: Sequence[int],
     truth: Directions,
     viewing_ray: bool = True,
-) -> Errors:
+) -> Directions:
     """Compare one camera with the reference.
 
     Parameters
     ----------
     sightings : the person in the frames that stand in `rows` of the reference
     truth : directions (frames,) for all frames of the reference
+
+    Returns
+    -------
+    Estimate minus truth, degrees (rows,); NaN where nobody was found, and for the feet where one
+    was in the air.
     """
-    nothing = Directions(*[np.array(np.nan)] * 3)
-    seen = [measure(camera, pose, viewing_ray) if pose else nothing for pose in sightings]
+    nothing = np.full(3, np.nan)
+    seen = np.array([
+        _as_row(measure(camera, pose, viewing_ray)) if pose else nothing for pose in sightings
+    ])
     kept = list(rows)
-    feet = difference([one.feet for one in seen], truth.feet[kept])
-    return Errors(
-        difference([one.hips for one in seen], truth.hips[kept]),
-        difference([one.shoulders for one in seen], truth.shoulders[kept]),
-        np.where(reference.standing[kept], feet, np.nan),
+    expected = Directions(truth.hips[kept], truth.shoulders[kept], truth.feet[kept])
+    return against(reference, Directions(*seen.T), expected, rows)
+
+
+def _as_row(directions: Directions) -> FloatArray:
+    return np.array([directions.hips, directions.shoulders, directions.feet])
+
+
+def turned_aside_errors(
+    landmarker: Landmarker, view: int, rows: Sequence[int], reference: Reference, degrees: float,
+) -> tuple[Directions, Directions]:
+    """Return one camera's errors with and without the viewing ray, the phone turned aside."""
+    camera = read_cameras()[view]
+    frames = [int(reference.frames[row]) for row in rows]
+    turned, sightings = camera, []
+    for frame, row in zip(read_frames_at(video(view), frames), rows, strict=True):
+        turned, image = turned_aside(camera, frame.image, degrees)
+        box = person_box(turned, reference.hips_middle[row])
+        sightings.append(mean_pose(look(landmarker, image, box)))
+    with_ray, without_ray = (
+        errors(turned, sightings, reference, rows, reference.directions, viewing_ray)
+        for viewing_ray in (True, False)
     )
+    return with_ray, without_ray
 
 
 def bias_and_mean(values: FloatArray) -> tuple[float, float]:
@@ -383,7 +449,7 @@ def _linear(pixels: FloatArray, weights: FloatArray, matrices: FloatArray) -> Fl
     equations = np.moveaxis(equations * weights[..., None, None], 0, 1)
     stacked = equations.reshape(len(equations), -1, 4) / 1000
     solution = np.linalg.svd(stacked)[2][:, -1]
-    return solution[:, :3] / solution[:, 3:]
+    return np.asarray(solution[:, :3] / solution[:, 3:])
 
 
 def triangulate(
@@ -407,11 +473,12 @@ def triangulate(
                          for camera in cameras])
 
     def misses(places: FloatArray) -> FloatArray:
-        return pixels - np.array([project(camera, places) for camera in cameras])
+        return np.asarray(pixels - [project(camera, places) for camera in cameras])
 
     def cost(missed: FloatArray) -> FloatArray:
         squares = np.sum(missed**2, axis=-1) / OUTLYING_PIXELS**2
-        return np.sum(weights * np.log1p(np.where(np.isnan(squares), np.inf, squares)), axis=0)
+        squares = np.where(np.isnan(squares), np.inf, squares)
+        return np.asarray(np.sum(weights * np.log1p(squares), axis=0))
 
     views = range(len(cameras))
     sets = [chosen for size in views[1:] for chosen in itertools.combinations(views, size + 1)]
@@ -498,7 +565,50 @@ def build_reference() -> Reference:
         joint_directions(smooth_places([v for v in range(CAMERAS) if v != view])[0])
         for view in range(CAMERAS)
     )
-    return Reference(np.array(frames), positions, error, shifts, swapped, without)
+    shifted = flat_pixels.reshape(pixels.shape)
+    equal_bones = joint_directions(_with_equal_bones(cameras, shifted, weights, positions))
+    return Reference(np.array(frames), positions, error, shifts, swapped, without, equal_bones)
+
+
+def bone_lengths(positions: FloatArray) -> FloatArray:
+    """Return the lengths (frames, bones), metres, of joints (frames, joints, 3)."""
+    ends = np.array([[JOINT_NAMES.index(name) for name in bone] for bone in BONES]).T
+    return np.asarray(np.linalg.norm(positions[:, ends[0]] - positions[:, ends[1]], axis=-1))
+
+
+def _with_equal_bones(
+    cameras: Sequence[Camera], pixels: FloatArray, weights: FloatArray, positions: FloatArray
+) -> FloatArray:
+    """Triangulate again, with bones of constant length and legs of equal length.
+
+    This shows how far systematic errors of the landmarks, which all four cameras share, may
+    have moved the reference.
+
+    Parameters
+    ----------
+    pixels : (views, frames, joints, 2)
+    weights : (views, frames, joints)
+    positions : (frames, joints, 3) metres, the free triangulation
+
+    Returns
+    -------
+    (frames, joints, 3) metres
+    """
+    lengths = np.median(bone_lengths(positions), axis=0)
+    for pair in LEFT_AND_RIGHT_BONES:
+        lengths[list(pair)] = lengths[list(pair)].mean()
+
+    def residuals(places: FloatArray, frame: int) -> FloatArray:
+        joints = places.reshape(len(JOINTS), 3)
+        missed = pixels[:, frame] - np.array([project(camera, joints) for camera in cameras])
+        squares = weights[:, frame] * np.sum(missed**2, axis=-1) / OUTLYING_PIXELS**2
+        stretched = (bone_lengths(joints[None])[0] - lengths) / BONE_SPREAD
+        return np.concatenate([np.sqrt(np.log1p(squares)).ravel(), stretched])
+
+    return np.array([
+        least_squares(residuals, place.ravel(), args=(frame,)).x.reshape(len(JOINTS), 3)
+        for frame, place in enumerate(positions)
+    ])
 
 
 def _first_middles(
@@ -522,8 +632,9 @@ def _first_middles(
 def _shifts(cameras: Sequence[Camera], pixels: FloatArray, weights: FloatArray) -> FloatArray:
     """Return how far each video's picture lies off its published calibration, (views, 2) pixels.
 
-    The videos were cut and steadied after the calibration was made: without this, all joints of
-    a camera miss in the same direction, by up to 20 pixels.
+    The two demos' videos of one and the same camera differ by such shifts and by their width, so
+    the calibration was made with other pictures. Without this, all joints of a camera miss in the
+    same direction, by up to 20 pixels.
     """
     shifts = np.zeros((len(cameras), 2))
     for _ in range(8):
@@ -550,6 +661,11 @@ def write_reference(reference: Reference) -> None:
                      for values in (given.hips, given.shoulders, given.feet)]
                     for given in reference.without
                 ],
+                "equal_bones_deg": [
+                    round(float(values[row]), 1)
+                    for values in (reference.equal_bones.hips, reference.equal_bones.shoulders,
+                                   reference.equal_bones.feet)
+                ],
             }
             for row, frame in enumerate(reference.frames)
         ],
@@ -572,6 +688,7 @@ def read_reference() -> Reference:
         np.array(content["picture_shift_px"]),
         content["left_right_swapped"],
         tuple(Directions(*without[:, view].T) for view in range(CAMERAS)),
+        Directions(*np.array([frame["equal_bones_deg"] for frame in frames]).T),
     )
 
 
@@ -586,27 +703,15 @@ def reference_quality(reference: Reference) -> Iterator[str]:
     named = "  ".join(f"{name} {value:.1f}" for name, value in
                       zip(JOINT_NAMES, np.median(reference.error, axis=0), strict=True))
     yield f"reprojection error, median, pixels: {named}"
-    lengths = []
-    for one, other in (("left_hip", "right_hip"), ("left_shoulder", "right_shoulder"),
-                       *((f"{side}_{a}", f"{side}_{b}") for a, b in
-                         (("hip", "knee"), ("knee", "ankle"), ("heel", "toe"))
-                         for side in ("left", "right"))):
-        length = 100 * np.linalg.norm(reference.joint(one) - reference.joint(other), axis=1)
-        lengths.append(f"{one} to {other} {length.mean():.1f} (SD {length.std():.1f})")
-    yield "lengths over all frames, cm: " + "; ".join(lengths)
-    whole = reference.directions
-    yield "directions that three cameras give, against all four, degrees (bias, mean absolute):"
-    for view, part in enumerate(reference.without):
-        texts = []
-        for name, there, here in (("hips", part.hips, whole.hips),
-                                  ("shoulders", part.shoulders, whole.shoulders),
-                                  ("feet", part.feet, whole.feet)):
-            off = difference(there, here)
-            if name == "feet":
-                off = off[reference.standing]
-            bias, mean = bias_and_mean(off)
-            texts.append(f"{name} {bias:+5.1f} {mean:4.1f}")
-        yield f"  without camera {view + 1}: " + "   ".join(texts)
+    lengths = 100 * bone_lengths(reference.positions)
+    yield "lengths over all frames, cm: " + "; ".join(
+        f"{one} to {other} {length.mean():.1f} (SD {length.std():.1f})"
+        for (one, other), length in zip(BONES, lengths.T, strict=True)
+    )
+    yield "directions triangulated in other ways, against the reference, degrees " + BIAS_AND_MEAN
+    others = [(f"without camera {view + 1}", part) for view, part in enumerate(reference.without)]
+    for name, other in [*others, ("bones of equal length", reference.equal_bones)]:
+        yield f"  {name:28}" + error_text(against(reference, other, reference.directions))
 
 
 def accuracy_table(reference: Reference) -> Iterator[str]:
@@ -614,7 +719,7 @@ def accuracy_table(reference: Reference) -> Iterator[str]:
     cameras = read_cameras()
     rows = range(len(reference.frames))
     frames = [int(frame) for frame in reference.frames]
-    yield ("errors of one camera alone, degrees (bias, mean absolute); feet in the "
+    yield (f"errors of one camera alone, degrees {BIAS_AND_MEAN}; feet in the "
            f"{int(reference.standing.sum())} frames where both stand")
     for model in MODELS:
         with Landmarker(model) as landmarker:
@@ -629,15 +734,26 @@ def accuracy_table(reference: Reference) -> Iterator[str]:
                 ("viewing ray + camera", single, True),
                 ("the same, with mirror image", mean, True),
             ):
-                yield f"  {name:28}" + _error_text(
+                yield f"  {name:28}" + error_text(
                     errors(camera, poses_seen, reference, rows, reference.directions, viewing_ray)
                 )
-            yield f"  {'... against the other three':28}" + _error_text(
-                errors(camera, mean, reference, rows, reference.without[view])
-            )
+            for name, truth in (("... against the other three", reference.without[view]),
+                                ("... against equal bones", reference.equal_bones)):
+                yield f"  {name:28}" + error_text(errors(camera, mean, reference, rows, truth))
 
 
-def _error_text(made: Errors) -> str:
+def turned_aside_table(reference: Reference) -> Iterator[str]:
+    """Yield what the viewing ray is worth when the person is far off the picture's middle."""
+    rows = range(0, len(reference.frames), 5)
+    yield f"heavy with mirror image, phone turned aside, {len(rows)} frames"
+    with Landmarker("heavy") as landmarker:
+        for view, degrees in itertools.product(range(CAMERAS), TURNS_ASIDE):
+            made = turned_aside_errors(landmarker, view, rows, reference, degrees)
+            for name, one in zip(("with viewing ray", "without"), made, strict=True):
+                yield f"  camera {view + 1} {degrees:+4.0f}  {name:18}" + error_text(one)
+
+
+def error_text(made: Directions) -> str:
     named = (("hips", made.hips), ("shoulders", made.shoulders), ("feet", made.feet))
     return "   ".join(
         "{} {:+6.1f} {:5.1f}".format(name, *bias_and_mean(values)) for name, values in named
@@ -653,8 +769,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if parser.parse_args(arguments).task == "build":
         write_reference(build_reference())
     reference = read_reference()
-    for line in itertools.chain(reference_quality(reference), accuracy_table(reference)):
-        print(line, flush=True)
+    for part in (reference_quality, accuracy_table, turned_aside_table):
+        for line in part(reference):
+            print(line, flush=True)
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stance.classes import (
+    DEFAULT_LIMITS,
     RACKET_FOOT_LEADING,
     Limits,
     class_index,
@@ -18,7 +19,7 @@ angles = st.floats(-179.0, 179.0)
 errors = st.floats(0.1, 30.0)
 
 
-def name_of(lead: float, hip: float, limits: Limits = Limits()) -> str:
+def name_of(lead: float, hip: float, limits: Limits = DEFAULT_LIMITS) -> str:
     return CLASSES[int(class_index(lead, hip, limits))]
 
 

@@ -14,8 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from tests.rendering.arrays import FloatArray, IntArray
 
 CACHE_VARIABLE = "STANCE_RENDERING_CACHE"
 CACHE_NAME = "body-model-1.npz"

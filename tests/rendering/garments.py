@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
+from tests.rendering.arrays import BoolArray, FloatArray, IntArray
 from tests.rendering.body import (
     REGION_BROW,
     REGION_EYE,
@@ -35,9 +35,6 @@ from tests.rendering.skeleton import (
     ShoeShape,
     Skeleton,
 )
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 SKIRT_COLUMNS, SKIRT_ROWS = 40, 9
 SKIN, SHIRT, TROUSERS, SOCK, SHOE, HAIR, EYE = range(7)
@@ -138,14 +135,20 @@ def dress(skeleton: Skeleton, outfit: Outfit) -> Figure:
     shirt_offset = 0.006 + outfit.looseness * (0.008 + 0.012 * limbs.lower_torso)
     shirt_offset = shirt_offset + outfit.looseness * 0.012 * np.clip(limbs.arm, 0, 1)
     trousers_offset = 0.010 + outfit.looseness * 0.022 * np.clip(limbs.leg / outfit.leg, 0, 1)
-    pieces.append(_shell(body, covered_by_shirt, shirt_offset, outfit.shirt, SHIRT))
-    pieces.append(_shell(body, covered_by_trousers, trousers_offset, outfit.trousers, TROUSERS))
     sock_offset = np.full(len(body.vertices), 0.004)
-    pieces.append(_shell(body, covered_by_sock, sock_offset, outfit.socks, SOCK))
+    shells = (
+        (covered_by_shirt, shirt_offset, outfit.shirt, SHIRT),
+        (covered_by_trousers, trousers_offset, outfit.trousers, TROUSERS),
+        (covered_by_sock, sock_offset, outfit.socks, SOCK),
+        (*_scalp(body, outfit), outfit.hair, HAIR),
+    )
+    normals = vertex_normals(body.vertices, body.model.triangles)
+    pieces += [_shell(body, normals, *shell) for shell in shells]
     if outfit.skirt:
         pieces.append(_skirt(body, outfit))
     pieces += [_shoe(skeleton, side, outfit) for side in "LR"]
-    pieces += _hair(body, outfit)
+    if outfit.tail > 0:
+        pieces.append(_pony_tail(body, outfit))
     return _join(skeleton, pieces, _material_table(outfit))
 
 
@@ -185,9 +188,7 @@ class _LimbPlaces:
         self.lower_torso = np.clip((neck_height - vertices[:, 2]) / (neck_height - waist), 0, 1)
 
 
-def _skin_piece(
-    body: Body, outfit: Outfit, shirt: NDArray[np.bool_], trousers: NDArray[np.bool_]
-) -> Piece:
+def _skin_piece(body: Body, outfit: Outfit, shirt: BoolArray, trousers: BoolArray) -> Piece:
     """The skin that can be seen, with lips, brows and eyes coloured."""
     model = body.model
     inside = _deep_inside(model.triangles, shirt | trousers, len(body.vertices))
@@ -195,7 +196,7 @@ def _skin_piece(
     foot = np.char.startswith(names, "toe") | (
         np.char.startswith(names, "foot") & (body.vertices[:, 2] < 0.9 * body.head_of("foot.L")[2])
     )
-    hidden = inside[model.triangles].all(axis=1) | foot[model.triangles].all(axis=1)
+    hidden = _all_corners(inside, model.triangles) | _all_corners(foot, model.triangles)
     return Piece(
         body.vertices,
         model.triangles[~hidden],
@@ -206,13 +207,16 @@ def _skin_piece(
     )
 
 
-def _deep_inside(
-    triangles: IntArray, covered: NDArray[np.bool_], count: int
-) -> NDArray[np.bool_]:
+def _all_corners(chosen: BoolArray, triangles: IntArray) -> BoolArray:
+    """Which triangles (n, 3) have all their corners among the chosen vertices."""
+    return chosen[triangles[:, 0]] & chosen[triangles[:, 1]] & chosen[triangles[:, 2]]
+
+
+def _deep_inside(triangles: IntArray, covered: BoolArray, count: int) -> BoolArray:
     """Vertices at least two rings of triangles away from the edge of a garment."""
     inside = covered.copy()
     for _ in range(2):
-        edge = triangles[~inside[triangles].all(axis=1)]
+        edge = triangles[~_all_corners(inside, triangles)]
         touched = np.zeros(count, dtype=bool)
         touched[edge] = True
         inside &= ~touched
@@ -224,8 +228,7 @@ def _face_colours(body: Body, outfit: Outfit) -> FloatArray:
     model, vertices = body.model, body.vertices
     skin, hair = linear(outfit.skin), linear(outfit.hair)
     colours = np.repeat(skin[None], len(vertices), axis=0)
-    head_size = vertices[:, 2].max() - body.head_of("head")[2]
-    scale = head_size / 0.145
+    scale = _head_size(body)
     colours[model.region == REGION_LIPS] = skin * np.array([0.85, 0.45, 0.5])
     colours[model.region == REGION_BROW] = 0.35 * skin + 0.5 * hair
     eyes = model.region == REGION_EYE
@@ -248,25 +251,24 @@ def _face_colours(body: Body, outfit: Outfit) -> FloatArray:
 
 def _shell(
     body: Body,
-    covered: NDArray[np.bool_],
+    normals: FloatArray,
+    covered: BoolArray,
     offset: FloatArray,
     colour: tuple[float, float, float],
     material: int,
 ) -> Piece:
     """A garment: the covered skin, pushed outwards by `offset` (vertices,) metres and smoothed."""
     model = body.model
-    triangles = model.triangles[covered[model.triangles].all(axis=1)]
+    triangles = model.triangles[_all_corners(covered, model.triangles)]
     used, flat = np.unique(triangles, return_inverse=True)
     triangles = flat.reshape(-1, 3)
-    normals = vertex_normals(body.vertices, model.triangles)[used]
+    normals = normals[used]
     skin = body.vertices[used]
     cloth = _smoothed(skin + offset[used, None] * normals, triangles)
     sunk = np.minimum(np.sum((cloth - skin) * normals, axis=1) - 0.6 * offset[used], 0.0)
     cloth = cloth - sunk[:, None] * normals
     colours = np.repeat(linear(colour)[None], len(used), axis=0)
-    return Piece(
-        cloth, triangles, colours, model.weights[used], model.weight_bones[used], material
-    )
+    return Piece(cloth, triangles, colours, model.weights[used], model.weight_bones[used], material)
 
 
 def _smoothed(vertices: FloatArray, triangles: IntArray, rounds: int = 3) -> FloatArray:
@@ -303,17 +305,17 @@ def _skirt(body: Body, outfit: Outfit) -> Piece:
         half_y.append(0.5 * np.ptp(level[:, 1]))
         middle_y.append(0.5 * (level[:, 1].max() + level[:, 1].min()))
     flare = 0.012 + (0.03 + 0.05 * outfit.looseness) * rows
-    half_x, half_y = np.maximum.accumulate(half_x), np.maximum.accumulate(half_y)
+    wide_x, wide_y = np.maximum.accumulate(half_x), np.maximum.accumulate(half_y)
     ripple = 1.0 + 0.05 * rows[:, None] * np.sin(7 * angles)[None]
-    x = (half_x + flare)[:, None] * np.cos(angles) * ripple
-    y = np.array(middle_y)[:, None] + (half_y + flare)[:, None] * np.sin(angles) * ripple
+    x = (wide_x + flare)[:, None] * np.cos(angles) * ripple
+    y = np.array(middle_y)[:, None] + (wide_y + flare)[:, None] * np.sin(angles) * ripple
     z = np.repeat(heights[:, None], SKIRT_COLUMNS, axis=1)
     vertices = np.stack([x, y, z], axis=-1).reshape(-1, 3)
     return Piece(
         vertices,
         _grid_triangles(SKIRT_ROWS, SKIRT_COLUMNS, closed=True),
         np.repeat(linear(outfit.trousers)[None], len(vertices), axis=0),
-        *_skirt_weights(body, vertices, np.repeat(rows, SKIRT_COLUMNS), half_x[-1]),
+        *_skirt_weights(body, vertices, np.repeat(rows, SKIRT_COLUMNS), wide_x[-1]),
         TROUSERS,
     )
 
@@ -366,9 +368,7 @@ def _shoe(skeleton: Skeleton, side: str, outfit: Outfit) -> Piece:
     bones[:, 0], bones[:, 1] = model.bone(f"foot.{side}"), model.bone(f"toe3-1.{side}")
     weights[:, 1] = np.clip((local[:, 1] / shoe.length - BALL_FRACTION) / 0.06 + 0.5, 0, 1)
     weights[:, 0] = 1.0 - weights[:, 1]
-    return Piece(
-        vertices, np.concatenate([grid, back, front]), colours, weights, bones, SHOE
-    )
+    return Piece(vertices, np.concatenate([grid, back, front]), colours, weights, bones, SHOE)
 
 
 def _shoe_section(shoe: ShoeShape, station: int) -> FloatArray:
@@ -395,33 +395,32 @@ def _shoe_section(shoe: ShoeShape, station: int) -> FloatArray:
     return np.array([[a * (right if a > 0 else left), along, z + spring] for a, z in profile])
 
 
-def _hair(body: Body, outfit: Outfit) -> list[Piece]:
-    """Hair: a shell of the scalp and, where wanted, a pony tail."""
-    model, vertices = body.model, body.vertices
-    top, head = vertices[:, 2].max(), body.head_of("head")
-    size = (top - head[2]) / 0.145
-    x, y, z = ((vertices - head) / size).T
+def _scalp(body: Body, outfit: Outfit) -> tuple[BoolArray, FloatArray]:
+    """Which vertices carry hair, and how thick it is there, metres; both (vertices,)."""
+    model, size = body.model, _head_size(body)
+    _, y, z = ((body.vertices - body.head_of("head")) / size).T
     names = np.array(model.bone_names)[model.weight_bones[:, 0]]
     hairline = 0.02 + 0.06 * (1.0 - outfit.hair_length) + 0.55 * (y + 0.02)
     scalp = np.isin(names, ("head", "neck03")) & (z > np.maximum(hairline, -0.06))
     scalp &= ~((y > 0.075) & (z < 0.085))
-    offset = size * (0.006 + 0.012 * outfit.hair_length + 0.008 * np.clip(z / 0.14, 0, 1))
-    pieces = [_shell(body, scalp, offset, outfit.hair, HAIR)]
-    if outfit.tail > 0:
-        pieces.append(_pony_tail(body, outfit, size))
-    return pieces
+    thickness = 0.006 + 0.012 * outfit.hair_length + 0.008 * np.clip(z / 0.14, 0, 1)
+    return scalp, size * thickness
 
 
-def _pony_tail(body: Body, outfit: Outfit, size: float) -> Piece:
+def _head_size(body: Body) -> float:
+    """Size of the head against the model's template."""
+    return float((body.vertices[:, 2].max() - body.head_of("head")[2]) / 0.145)
+
+
+def _pony_tail(body: Body, outfit: Outfit) -> Piece:
     """A tapered tube that hangs from the back of the head."""
+    size = _head_size(body)
     head = body.head_of("head")
     start = head + size * np.array([0.0, -0.095, 0.06])
     down = np.linspace(0.0, 1.0, 8)
     angles = np.linspace(0.0, 2 * np.pi, 10, endpoint=False)
     radius = 0.028 * size * np.sqrt(np.clip(np.sin(np.pi * (0.15 + 0.85 * down)), 0.02, 1))
-    centres = start + outfit.tail * np.stack(
-        [0 * down, -0.35 * np.sin(2.0 * down), -down], axis=1
-    )
+    centres = start + outfit.tail * np.stack([0 * down, -0.35 * np.sin(2.0 * down), -down], axis=1)
     rings = np.stack([np.cos(angles), 0.8 * np.sin(angles), 0 * angles], axis=1)
     vertices = (centres[:, None] + radius[:, None, None] * rings[None]).reshape(-1, 3)
     weights = np.zeros((len(vertices), WEIGHTS_PER_VERTEX))

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from tests.rendering.arrays import FloatArray, IntArray, Picture
+from tests.rendering.cameras import ViewCamera
 
 NEAREST_M = 0.2
+ENCODING_STEPS = 8192
 SUBPIXELS = 2
 
 PLAIN, HOOPS, STRIPES, PATCHES, STRANDS, STRINGS = range(6)
@@ -63,15 +63,15 @@ class Layer:
     cover: FloatArray
 
 
-def draw(mesh: Mesh, matrix: FloatArray, window: Window, lighting: Lighting) -> Layer:
+def draw(mesh: Mesh, camera: ViewCamera, window: Window, lighting: Lighting) -> Layer:
     """Draw a mesh.
 
     Parameters
     ----------
     mesh : Mesh
         What to draw.
-    matrix : (3, 4) array
-        K [R | t] of the camera.
+    camera : ViewCamera
+        The camera.
     window : Window
         Part of the picture to draw.
     lighting : Lighting
@@ -82,16 +82,14 @@ def draw(mesh: Mesh, matrix: FloatArray, window: Window, lighting: Lighting) -> 
     Layer
         Colour and cover of the window's pixels.
     """
-    projected = mesh.vertices @ matrix[:, :3].T + matrix[:, 3]
-    depth = projected[:, 2]
-    safe = np.maximum(depth, NEAREST_M)
-    points = np.empty((len(projected), 3))
-    points[:, 0] = (projected[:, 0] / safe - window.left) * SUBPIXELS
-    points[:, 1] = (projected[:, 1] / safe - window.top) * SUBPIXELS
-    points[:, 2] = np.where(depth > NEAREST_M, 1.0 / safe, -1.0)
+    points = camera.project(mesh.vertices)
+    depth = points[:, 2]
+    points[:, 0] = (points[:, 0] - window.left) * SUBPIXELS
+    points[:, 1] = (points[:, 1] - window.top) * SUBPIXELS
+    points[:, 2] = np.where(depth > NEAREST_M, 1.0 / np.maximum(depth, NEAREST_M), -1.0)
     box = _drawn_box(points, window)
-    colour = np.zeros((window.height, window.width, 3))
-    cover = np.zeros((window.height, window.width))
+    colour = np.zeros((window.height, window.width, 3), dtype=np.float32)
+    cover = np.zeros((window.height, window.width), dtype=np.float32)
     if box is None:
         return Layer(colour, cover)
     left, top, right, bottom = box
@@ -101,7 +99,6 @@ def draw(mesh: Mesh, matrix: FloatArray, window: Window, lighting: Lighting) -> 
     stipple = mesh.material_table[mesh.materials, 0] == STRINGS
     index, first, second = _z_buffer(points, mesh.triangles, stipple, shape[0], shape[1])
     normals = vertex_normals(mesh.vertices, mesh.triangles)
-    centre = -np.linalg.solve(matrix[:, :3], matrix[:, 3])
     shaded, drawn = _shade(
         index,
         first,
@@ -114,7 +111,7 @@ def draw(mesh: Mesh, matrix: FloatArray, window: Window, lighting: Lighting) -> 
         mesh.texture,
         mesh.materials,
         mesh.material_table,
-        centre,
+        camera.centre,
         lighting.ambient,
         lighting.directions,
         lighting.strengths,
@@ -143,17 +140,20 @@ def vertex_normals(vertices, triangles):
     """Unit vertex normals (v, 3): area-weighted means of the triangles' normals."""
     normals = np.zeros(vertices.shape)
     for t in range(len(triangles)):
-        a, b, c = triangles[t]
-        ux, uy, uz = vertices[b] - vertices[a]
-        vx, vy, vz = vertices[c] - vertices[a]
+        a, b, c = triangles[t, 0], triangles[t, 1], triangles[t, 2]
+        ux, vx = vertices[b, 0] - vertices[a, 0], vertices[c, 0] - vertices[a, 0]
+        uy, vy = vertices[b, 1] - vertices[a, 1], vertices[c, 1] - vertices[a, 1]
+        uz, vz = vertices[b, 2] - vertices[a, 2], vertices[c, 2] - vertices[a, 2]
         nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
         for v in (a, b, c):
             normals[v, 0] += nx
             normals[v, 1] += ny
             normals[v, 2] += nz
     for v in range(len(normals)):
-        length = np.sqrt((normals[v] ** 2).sum()) + 1e-12
-        normals[v] /= length
+        x, y, z = normals[v, 0], normals[v, 1], normals[v, 2]
+        length = np.sqrt(x * x + y * y + z * z) + 1e-12
+        for k in range(3):
+            normals[v, k] /= length
     return normals
 
 
@@ -169,7 +169,7 @@ def _z_buffer(points, triangles, stipple, height, width):
     first = np.zeros((height, width), dtype=np.float32)
     second = np.zeros((height, width), dtype=np.float32)
     for t in range(len(triangles)):
-        a, b, c = triangles[t]
+        a, b, c = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         if points[a, 2] <= 0 or points[b, 2] <= 0 or points[c, 2] <= 0:
             continue
         ax, ay, bx, by = points[a, 0], points[a, 1], points[b, 0], points[b, 1]
@@ -329,7 +329,7 @@ def _shade_point(
     colour,
 ):
     """Write the linear colour of a point of triangle `t` (picture barycentrics u, v)."""
-    a, b, c = triangles[t]
+    a, b, c = triangles[t, 0], triangles[t, 1], triangles[t, 2]
     wa, wb, wc = (1 - u - v) * points[a, 2], u * points[b, 2], v * points[c, 2]
     total = wa + wb + wc
     wa, wb, wc = wa / total, wb / total, wc / total
@@ -388,7 +388,29 @@ def linear(colour) -> FloatArray:
     return np.asarray(colour, dtype=np.float64) ** 2.2
 
 
-def encode(image: FloatArray) -> NDArray[np.uint8]:
-    """Linear light (h, w, 3) to 8-bit sRGB (gamma 2.2), with a soft shoulder for highlights."""
-    soft = np.where(image > 0.8, 0.8 + 0.2 * np.tanh((image - 0.8) / 0.2), image)
+def _encoding_table() -> Picture:
+    """8-bit sRGB of linear light in steps of 1 / ENCODING_STEPS, with soft highlights."""
+    light = np.arange(2 * ENCODING_STEPS) / ENCODING_STEPS
+    soft = np.where(light > 0.8, 0.8 + 0.2 * np.tanh((light - 0.8) / 0.2), light)
     return np.rint(255.0 * np.clip(soft, 0.0, 1.0) ** (1 / 2.2)).astype(np.uint8)
+
+
+ENCODING_TABLE = _encoding_table()
+
+
+def encode(image: FloatArray) -> Picture:
+    """Linear light (h, w, 3) to 8-bit sRGB (gamma 2.2), with a soft shoulder for highlights."""
+    return _look_up(image, ENCODING_TABLE)
+
+
+@numba.njit(cache=True)
+def _look_up(image, table):
+    """Entries of the encoding table for each value of an image (h, w, 3)."""
+    result = np.empty(image.shape, dtype=np.uint8)
+    last = len(table) - 1
+    for row in range(image.shape[0]):
+        for column in range(image.shape[1]):
+            for c in range(3):
+                step = int(image[row, column, c] * ENCODING_STEPS)
+                result[row, column, c] = table[min(max(step, 0), last)]
+    return result

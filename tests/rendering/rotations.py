@@ -1,9 +1,8 @@
 """Small rotation helpers; matrices turn column vectors, angles in radians."""
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from tests.rendering.arrays import FloatArray
 
 
 def turn_x(angle: float) -> FloatArray:
@@ -66,7 +65,7 @@ def unit(vector: FloatArray) -> FloatArray:
 
 
 def frame(direction: FloatArray, axis: FloatArray) -> FloatArray:
-    """Right-handed frame (3, 3): first column along `direction`, second as near `axis` as can be."""
+    """Right-handed frame (3, 3): first column `direction`, second as near `axis` as can be."""
     first = unit(direction)
     second = unit(axis - (axis @ first) * first)
     third = np.array(

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tests.rendering.body import FINGERS, NECK, SPINE, Body, FloatArray
+from tests.rendering.arrays import FloatArray
+from tests.rendering.body import FINGERS, NECK, SPINE, Body
 from tests.rendering.rotations import (
     between,
     frame,

@@ -1,0 +1,208 @@
+"""How accurate the tool is on rendered clips whose truth is known.
+
+`python -m tests.accuracy FOLDER` analyses every clip of a folder as a user would (court file
+given, hand given) and prints, per view and over all: errors of hip yaw, lead angle and foot
+stagger, coverage of their 95 % intervals, ready positions found, classes, shares; beside them the
+naive estimate (heavy model's world landmarks turned by the viewing ray, ankles through the
+homography) in the same run. A folder holds NAME.mp4, NAME.court.json and NAME.truth.json, as
+`python -m tests.rendering clips` writes them.
+"""
+
+import argparse
+import json
+import multiprocessing
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import numpy as np
+
+from stance.analysis import analyse
+from stance.body import line_yaw, side_indices, world_in_court
+from stance.camera import Camera, floor_point
+from stance.players import box_around
+from stance.poses import (
+    LEFT_ANKLE,
+    LEFT_HIP,
+    RIGHT_ANKLE,
+    RIGHT_HIP,
+    Landmarker,
+)
+from stance.result import CLASSES, NOT_ASSESSED
+from stance.video import read_frames_at
+
+MEASURES = (("hip_yaw_deg", "hip yaw, degrees", 1.0),
+            ("lead_angle_deg", "lead angle, degrees", 1.0),
+            ("foot_stagger_m", "foot stagger, cm", 100.0))
+VIEWS = ("behind", "corner", "side", "front")
+
+
+@dataclass(frozen=True)
+class Found:
+    """One true ready position and what was found of it; None where it was missed."""
+
+    clip: str
+    view: str
+    height: float
+    distance: float
+    true: dict[str, float]
+    true_class: str
+    said: dict[str, float] | None
+    naive: dict[str, float] | None
+    said_class: str | None
+
+
+def overlap(a: dict, b: dict) -> float:
+    """Overlap of two spells in time over their union."""
+    shared = min(a["end_frame"], b["end_frame"]) - max(a["start_frame"], b["start_frame"]) + 1
+    union = max(a["end_frame"], b["end_frame"]) - min(a["start_frame"], b["start_frame"]) + 1
+    return max(shared, 0) / union
+
+
+def naive_measures(camera: Camera, pixels: np.ndarray, world: np.ndarray, hand: str) -> dict:
+    """What landmarks alone say: hips from world landmarks, feet from ankles on the floor."""
+    turned = world_in_court(camera, pixels, world)
+    racket, other = side_indices(hand, LEFT_HIP, RIGHT_HIP)
+    ankles = floor_point(camera, pixels[list(side_indices(hand, LEFT_ANKLE, RIGHT_ANKLE))])
+    return {"hip_yaw_deg": float(line_yaw(turned[other], turned[racket], hand)),
+            "lead_angle_deg": float(line_yaw(ankles[1], ankles[0], hand)),
+            "foot_stagger_m": float(ankles[0, 1] - ankles[1, 1])}
+
+
+def evaluate(clip: Path) -> tuple[list[Found], int]:
+    """Analyse one clip; return its true ready positions and how many found ones are false."""
+    truth = json.loads(clip.with_suffix(".truth.json").read_text())
+    hand = truth["player"]["hand"]
+    analysis = analyse(clip, clip.with_suffix(".court.json"), hand)
+    camera = Camera(*(np.array(truth["camera"][k]) for k in ("K", "R", "t")),
+                    tuple(truth["image_size"]))
+    centre = -camera.rotation.T @ camera.translation
+    player = next(iter(analysis.result.players), None)
+    positions = [] if player is None else list(player.ready_positions)
+    naive = {}
+    if positions:
+        track = analysis.tracks["A"]
+        look_of = {int(f): i for i, f in enumerate(track.frames)}
+        with Landmarker("heavy") as heavy:
+            for frame in read_frames_at(clip, [p.key_frame for p in positions]):
+                pose = heavy.detect(frame.image,
+                                    box_around(track.pixels[look_of[frame.index]]))
+                if pose is not None:
+                    naive[frame.index] = naive_measures(
+                        analysis.cameras["A"], pose.pixels, pose.world, hand)
+    rows, used = [], set()
+    for true in truth["ready_positions"]:
+        said, best = None, 0.5
+        for i, position in enumerate(positions):
+            shared = overlap(true, vars(position))
+            if shared >= best and i not in used:
+                said, best, index = position, shared, i
+        if said is not None:
+            used.add(index)
+        base = np.append(true["base_m"], 0.0)
+        rows.append(Found(
+            clip.name, truth["view"], float(centre[2]), float(np.linalg.norm(centre - base)),
+            {name: true[name] for name, _, _ in MEASURES}, true["class"],
+            None if said is None else {
+                key: getattr(said, key) for name, _, _ in MEASURES
+                for key in (name, se_name(name))},
+            None if said is None else naive.get(said.key_frame),
+            None if said is None else said.stance_class))
+    return rows, len(positions) - len(used)
+
+
+def se_name(name: str) -> str:
+    """Name of a measure's standard error."""
+    stem, unit = name.rsplit("_", 1)
+    return f"{stem}_se_{unit}"
+
+
+def wrapped(name: str, difference: np.ndarray) -> np.ndarray:
+    """Differences of angles around the circle, of lengths as they are."""
+    return (difference + 180) % 360 - 180 if name.endswith("deg") else difference
+
+
+def print_table(rows: list[Found], false: int) -> None:
+    """Print all figures."""
+    found = [r for r in rows if r.said is not None]
+    print(f"{len(rows)} true ready positions, {len(found)} found, {false} false: recall "
+          f"{len(found) / len(rows):.3f}, precision {len(found) / (len(found) + false):.3f}")
+    for name, title, unit in MEASURES:
+        print(f"\n{title}\n{'':>8} {'n':>5} {'bias':>6} {'MAE':>6} {'95 %':>6} {'slope':>6} "
+              f"{'cover':>6} {'naive bias':>10} {'naive MAE':>10}")
+        for view in (*VIEWS, "all"):
+            some = [r for r in found if view in (r.view, "all")]
+            if some:
+                print(_line(view, some, name, unit))
+    over = sum(abs(wrapped("deg", np.array(r.said["hip_yaw_deg"] - r.true["hip_yaw_deg"]))) > 60
+               for r in found)
+    print(f"\nflips (hip error over 60 degrees): {over} of {len(found)}")
+    print_classes(found)
+    print_shares(rows)
+
+
+def _line(view: str, rows: list[Found], name: str, unit: float) -> str:
+    true = np.array([r.true[name] for r in rows])
+    error = wrapped(name, np.array([r.said[name] for r in rows]) - true) * unit
+    se = np.array([r.said[se_name(name)] for r in rows]) * unit
+    naive = [(r.naive[name], r.true[name]) for r in rows if r.naive]
+    naive_error = wrapped(name, np.array([a - b for a, b in naive])) * unit
+    near = np.abs(error) < 60 if name.endswith("deg") else np.ones(len(error), bool)
+    slope = np.polyfit(true[near], (true + error / unit)[near], 1)[0] if near.sum() > 2 else np.nan
+    return (f"{view:>8} {len(rows):5d} {error.mean():6.2f} {np.abs(error).mean():6.2f} "
+            f"{np.percentile(np.abs(error), 95):6.2f} {slope:6.2f} "
+            f"{(np.abs(error) <= 1.96 * se).mean():6.3f} {naive_error.mean():10.2f} "
+            f"{np.abs(naive_error).mean():10.2f}")
+
+
+def limit_distance(true: dict[str, float]) -> float:
+    """Degrees from the nearest class limit, over lead angle and hip yaw."""
+    return min(abs(abs(true[name]) - limit) for name in ("hip_yaw_deg", "lead_angle_deg")
+               for limit in (10.0, 40.0))
+
+
+def print_classes(found: list[Found]) -> None:
+    """Print confusion, F1 and the share not assessed."""
+    for title, rows in (("all", found),
+                        ("5 degrees or more from a limit",
+                         [r for r in found if limit_distance(r.true) >= 5])):
+        assessed = [r for r in rows if r.said_class != NOT_ASSESSED]
+        confusion = np.array([[sum(r.true_class == t and r.said_class == s for r in assessed)
+                               for s in CLASSES] for t in CLASSES])
+        with np.errstate(invalid="ignore"):
+            f1 = 2 * np.diag(confusion) / (confusion.sum(0) + confusion.sum(1))
+        print(f"\nclasses, {title}: macro F1 {np.nanmean(f1):.3f}, not assessed "
+              f"{1 - len(assessed) / max(len(rows), 1):.3f} of {len(rows)}")
+        for name, line in zip(CLASSES, confusion, strict=True):
+            print(f"  true {name:<26}" + " ".join(f"{n:5d}" for n in line))
+
+
+def print_shares(rows: list[Found]) -> None:
+    """Print how far the shares per clip are from the truth."""
+    off = []
+    for clip in sorted({r.clip for r in rows}):
+        mine = [r for r in rows if r.clip == clip]
+        said = [r.said_class for r in mine if r.said_class not in (None, NOT_ASSESSED)]
+        if said:
+            off += [abs(np.mean([s == c for s in said])
+                        - np.mean([r.true_class == c for r in mine])) for c in CLASSES]
+    print(f"\nshare per clip: {100 * np.mean(off):.1f} points from the truth on average")
+
+
+def main() -> None:
+    """Run as a command."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--save", type=Path, help="write the rows as JSON, to plot")
+    arguments = parser.parse_args()
+    clips = sorted(arguments.folder.glob("*.mp4"))
+    with multiprocessing.get_context("spawn").Pool(arguments.workers) as pool:
+        parts = pool.map(evaluate, clips, chunksize=1)
+    rows = [row for part, _ in parts for row in part]
+    if arguments.save:
+        arguments.save.write_text(json.dumps([asdict(row) for row in rows]))
+    print_table(rows, sum(false for _, false in parts))
+
+
+if __name__ == "__main__":
+    main()

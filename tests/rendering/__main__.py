@@ -1,0 +1,78 @@
+"""Write the sample clip, random clips and random stills: `python -m tests.rendering --help`."""
+
+import argparse
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+from PIL import Image
+
+from tests.rendering.cameras import VIEWS
+from tests.rendering.clips import draw_clip, write_clip
+from tests.rendering.sample import NAME, sample_clip
+from tests.rendering.skeleton import JOINT_NAMES
+from tests.rendering.splits import SPLITS
+from tests.rendering.stills import Still, render_still
+
+SAMPLE_FOLDER = Path(__file__).parents[2] / "sample_clips"
+
+
+def main() -> None:
+    """Run one of the commands sample, clip and stills."""
+    arguments = _parser().parse_args()
+    if arguments.command == "sample":
+        write_clip(sample_clip(), SAMPLE_FOLDER, NAME)
+    elif arguments.command == "clip":
+        clip = draw_clip(arguments.seed, arguments.split, arguments.view)
+        name = f"{arguments.split}_{clip.view}_{arguments.seed:05d}"
+        write_clip(clip, arguments.out_folder, name)
+    else:
+        for seed in range(arguments.first, arguments.first + arguments.count):
+            name = f"{arguments.split}_{seed:06d}"
+            _write_still(render_still(seed, arguments.split), arguments.out_folder, name)
+
+
+def _parser() -> argparse.ArgumentParser:
+    """The commands and their options."""
+    parser = argparse.ArgumentParser(prog="python -m tests.rendering", description=__doc__)
+    commands = parser.add_subparsers(dest="command", required=True)
+    commands.add_parser("sample", help="write the sample clip, its court file and its truth")
+    clip = commands.add_parser("clip", help="write a random drill clip with truth and court file")
+    clip.add_argument("--seed", type=int, required=True)
+    clip.add_argument("--split", choices=SPLITS, default="test")
+    clip.add_argument("--view", choices=VIEWS, help="by default the seed decides")
+    clip.add_argument("out_folder", type=Path)
+    stills = commands.add_parser("stills", help="write random stills, for looking at")
+    stills.add_argument("--split", choices=SPLITS, default="train")
+    stills.add_argument("--first", type=int, default=0, help="first seed")
+    stills.add_argument("--count", type=int, required=True)
+    stills.add_argument("out_folder", type=Path)
+    return parser
+
+
+def _write_still(still: Still, folder: Path, name: str) -> None:
+    """Write NAME.png and NAME.json into a folder."""
+    folder.mkdir(parents=True, exist_ok=True)
+    Image.fromarray(still.image).save(folder / f"{name}.png")
+    camera = still.camera
+    content = {
+        "offset": still.offset,
+        "image_size": camera.size,
+        "camera": {
+            "K": camera.matrix.tolist(),
+            "R": camera.rotation.tolist(),
+            "t": camera.translation.tolist(),
+        },
+        "view": still.view,
+        "player": {"hand": still.hand, "height_m": round(still.stature_m, 3)},
+        "joint_names": JOINT_NAMES,
+        "joints": still.joints.round(4).tolist(),
+        "class": still.measures.stance_class,
+        **asdict(still.measures),
+    }
+    path = folder / f"{name}.json"
+    path.write_text(json.dumps(content, indent=1) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,90 @@
+"""Ready positions of stick figures whose waiting and moving is known."""
+
+import numpy as np
+import pytest
+
+from stance.body import metres_per_pixel
+from stance.poses import RIGHT_ELBOW, RIGHT_WRIST
+from stance.ready import Spell, find_spells, speeds
+from tests.figures import behind_camera, figure, track_of
+
+RATE = 30.0
+
+
+def drill(parts: list[tuple[str, float]], rate: float = RATE) -> np.ndarray:
+    """(frames, 33, 3): a player who waits, runs, swings or stands upright for some seconds."""
+    x, frames = 0.0, []
+    for what, seconds in parts:
+        for i in range(round(seconds * rate)):
+            if what == "run":
+                x += 2.5 / rate
+            joints = figure((x, -4.0))
+            if what == "swing":
+                turn = 2.0 * np.pi * (i / rate) / 0.4
+                joints[[RIGHT_WRIST, RIGHT_ELBOW], 0] += 0.45 * np.sin(turn)
+                joints[[RIGHT_WRIST, RIGHT_ELBOW], 2] += 0.45 * (1 - np.cos(turn))
+            if what == "stand":
+                joints = figure((x, -4.0), stretch=1.25)
+                joints[25:29, 1] = joints[23, 1]
+                joints[25:29, 0] = joints[[23, 24, 23, 24], 0]
+            frames.append(joints)
+    return np.array(frames)
+
+
+def spells_of(parts: list[tuple[str, float]], rate: float = RATE,
+              noise: float = 0.0) -> tuple[Spell, ...]:
+    camera = behind_camera()
+    track = track_of(camera, drill(parts, rate), rate)
+    track.pixels[:] += np.random.default_rng(3).normal(0, noise, track.pixels.shape)
+    return find_spells(track, metres_per_pixel(camera, track.pixels), "right")
+
+
+@pytest.mark.parametrize("rate", [25.0, 30.0, 60.0])
+def test_waiting_between_runs_is_found_to_two_frames(rate: float) -> None:
+    spells = spells_of([("run", 0.6), ("wait", 1.0), ("run", 0.6), ("wait", 0.8), ("run", 0.6)],
+                       rate)
+    expected = [(0.6, 1.6), (2.2, 3.0)]
+    assert len(spells) == 2
+    slack = max(2.0, 0.07 * rate)
+    for spell, (start, end) in zip(spells, expected, strict=True):
+        assert abs(spell.start - start * rate) <= slack
+        assert abs(spell.end - (end * rate - 1)) <= slack
+
+
+def test_pose_noise_neither_splits_nor_invents_a_ready_position() -> None:
+    # A pixel of noise on landmarks of a player 150 pixels tall.
+    parts = [("run", 0.6), ("wait", 2.0), ("run", 0.6), ("wait", 1.0), ("run", 0.5)]
+    assert len(spells_of(parts, noise=1.0)) == 2
+
+
+def test_shorter_than_a_fifth_of_a_second_does_not_count() -> None:
+    assert spells_of([("run", 0.6), ("wait", 0.12), ("run", 0.6)]) == ()
+
+
+def test_a_stroke_ends_the_ready_position() -> None:
+    spells = spells_of([("wait", 1.0), ("swing", 0.6), ("wait", 0.8)])
+    assert len(spells) == 2
+    assert spells[0].end <= 1.0 * RATE + 2
+    assert spells[1].start >= 1.6 * RATE - 4
+
+
+def test_standing_with_straight_knees_is_not_waiting() -> None:
+    assert spells_of([("stand", 2.0)]) == ()
+
+
+def test_a_player_who_never_stops_never_waits() -> None:
+    assert spells_of([("run", 2.0)]) == ()
+
+
+def test_an_unseen_player_is_not_waiting() -> None:
+    camera = behind_camera()
+    track = track_of(camera, drill([("wait", 2.0)]), RATE)
+    track.pixels[20:40] = np.nan
+    spells = find_spells(track, metres_per_pixel(camera, track.pixels), "right")
+    assert all(not (s.start <= 30 <= s.end) for s in spells)
+
+
+def test_speed_of_a_straight_walk_is_its_speed() -> None:
+    times = np.arange(20) / 30.0
+    points = np.stack([1.5 * times, -2.0 * times], axis=-1)
+    np.testing.assert_allclose(speeds(points, times), 2.5, rtol=1e-9)
