@@ -58,7 +58,9 @@ def analyse(
     with _sentences(), _progress() as progress:
         from stance.analysis import analyse as analyse_clip
         from stance.analysis import write_all
+        from stance.result import check_folder
 
+        check_folder(folder)
         analysis = analyse_clip(clip, court, hand, progress=progress)
         write_all(analysis, clip, folder, overlay, progress)
     _print_result(analysis.result, folder, as_json)

@@ -148,9 +148,10 @@ def crop(image: ImageArray, box: Box) -> ImageArray:
     """
     scale = CROP_PIXELS / box.side
     height, width = image.shape[:2]
-    # Cut whole pixels first: an area average over the small cut is fast and free of aliasing.
-    left, top = int(np.floor(box.x)), int(np.floor(box.y))
-    side = int(np.ceil(box.side)) + 1
+    # Cut whole pixels first, with a margin to interpolate into: an area average over the small
+    # cut is fast and free of aliasing.
+    left, top = int(np.floor(box.x)) - 2, int(np.floor(box.y)) - 2
+    side = int(np.ceil(box.side)) + 5
     inside = image[max(top, 0):max(min(top + side, height), 0),
                    max(left, 0):max(min(left + side, width), 0)]
     cut: npt.NDArray[Any] = np.zeros((side, side, 3), np.uint8)

@@ -10,6 +10,7 @@ import io
 import json
 import math
 import os
+import tempfile
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -283,6 +284,30 @@ def write_result(result: Result, folder: str | Path) -> None:
     })
 
 
+def check_folder(folder: str | Path) -> None:
+    """Find out, before a long run, whether files can be written to a folder; make nothing.
+
+    Raises
+    ------
+    OutputError
+        The folder can't be made or written to.
+    """
+    place = Path(folder)
+    existing = next(p for p in (place.absolute(), *place.absolute().parents) if p.exists())
+    try:
+        with tempfile.TemporaryFile(dir=existing):
+            pass
+    except OSError as problem:
+        raise _cannot_write(place, problem) from None
+
+
+def _cannot_write(place: Path, problem: OSError) -> OutputError:
+    return OutputError(
+        f"The results can't be written to the folder {place}: {problem.strerror}. "
+        "Name another folder, or make room."
+    )
+
+
 def write_files(folder: str | Path, files: Mapping[str, str]) -> None:
     """Write text files into a folder, which is made where needed; whole or not at all.
 
@@ -308,10 +333,7 @@ def write_files(folder: str | Path, files: Mapping[str, str]) -> None:
         for part, final in temporary.items():
             os.replace(part, final)
     except OSError as problem:
-        raise OutputError(
-            f"The results can't be written to the folder {place}: {problem.strerror}. "
-            "Name another folder, or make room."
-        ) from None
+        raise _cannot_write(place, problem) from None
     finally:
         for part in temporary:
             with suppress(OSError):

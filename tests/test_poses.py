@@ -1,0 +1,118 @@
+"""The pose models on the sample clip, whose joints are known."""
+
+import json
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from stance import poses
+from stance.camera import Camera, project
+from stance.errors import StanceError
+from stance.poses import (
+    CROP_PIXELS,
+    LEFT_ANKLE,
+    LEFT_HIP,
+    LEFT_KNEE,
+    LEFT_SHOULDER,
+    RIGHT_ANKLE,
+    RIGHT_HIP,
+    RIGHT_KNEE,
+    RIGHT_SHOULDER,
+    Box,
+    Landmarker,
+    Look,
+    crop,
+    look_closely,
+    model_bytes,
+)
+from stance.video import read_frames_at
+
+SAMPLES = Path(__file__).resolve().parent.parent / "sample_clips"
+NAMED = {"shoulder": (LEFT_SHOULDER, RIGHT_SHOULDER), "hip": (LEFT_HIP, RIGHT_HIP),
+         "knee": (LEFT_KNEE, RIGHT_KNEE), "ankle": (LEFT_ANKLE, RIGHT_ANKLE)}
+
+
+@pytest.fixture(scope="module")
+def scene() -> tuple[np.ndarray, np.ndarray, Box]:
+    """A frame of the sample clip, its true joints (8, 2) in pixels, and a box around them."""
+    truth = json.loads((SAMPLES / "rear_corner_drill.truth.json").read_text())
+    camera = Camera(*(np.array(truth["camera"][k]) for k in ("K", "R", "t")),
+                    tuple(truth["image_size"]))
+    frame = next(iter(read_frames_at(SAMPLES / "rear_corner_drill.mp4", [105])))
+    joints = project(camera, np.array(truth["joints"][105]))
+    names = [f"{side}_{part}" for part in NAMED for side in ("left", "right")]
+    points = joints[[truth["joint_names"].index(name) for name in names]]
+    low, high = joints.min(axis=0), joints.max(axis=0)
+    side = 1.5 * float((high - low).max())
+    return frame.image, points, Box(*((low + high) / 2 - side / 2), side)
+
+
+@pytest.mark.parametrize("model", ["lite", "full", "heavy"])
+@pytest.mark.parametrize("mirror", [False, True])
+def test_landmarks_fall_on_the_joints_left_on_left(
+        scene: tuple[np.ndarray, np.ndarray, Box], model: poses.Model, mirror: bool) -> None:
+    image, points, box = scene
+    with Landmarker(model) as landmarker:
+        pose = landmarker.detect(image, box, mirror)
+    assert pose is not None
+    found = pose.pixels[[landmark for pair in NAMED.values() for landmark in pair]]
+    height = box.side / 1.5
+    assert np.linalg.norm(found - points, axis=-1).max() < 0.12 * height
+    assert np.median(np.linalg.norm(found - points, axis=-1)) < 0.05 * height
+
+
+def test_a_picture_of_nobody_holds_no_pose() -> None:
+    with Landmarker("lite") as landmarker:
+        assert landmarker.detect(np.full((300, 300, 3), 80, np.uint8), Box(0, 0, 300)) is None
+
+
+def test_a_close_look_takes_both_models_and_both_sides(
+        scene: tuple[np.ndarray, np.ndarray, Box]) -> None:
+    image, _, box = scene
+    with Landmarker("full") as full, Landmarker("heavy") as heavy:
+        look = look_closely(full, heavy, image, box)
+        assert isinstance(look, Look)
+        sides = [heavy.detect(image, box, mirror) for mirror in (False, True)]
+    assert sides[0] is not None and sides[1] is not None
+    np.testing.assert_allclose(look.heavy.pixels, (sides[0].pixels + sides[1].pixels) / 2)
+    assert (look.unsteadiness > 0).all()
+
+
+@pytest.mark.parametrize("side", [100.0, 300.0, 512.0, 900.0, 2300.0])
+def test_a_crop_shows_a_point_where_the_box_says(side: float) -> None:
+    image = np.zeros((1200, 1600, 3), np.uint8)
+    radius = max(3, round(side / 40))
+    cv2.circle(image, (700, 500), radius, (255, 255, 255), -1)
+    # The circle's middle pixel has its centre half a pixel further in our coordinates.
+    box = Box(700.5 - 0.3 * side, 500.5 - 0.6 * side, side)
+    picture = crop(image, box)[..., 0].astype(float)
+    y, x = np.mgrid[:CROP_PIXELS, :CROP_PIXELS] + 0.5
+    found = np.array([(picture * x).sum(), (picture * y).sum()]) / picture.sum()
+    np.testing.assert_allclose(found / CROP_PIXELS, (0.3, 0.6), atol=0.002)
+
+
+def test_outside_the_picture_is_black() -> None:
+    picture = crop(np.full((100, 100, 3), 200, np.uint8), Box(50, 50, 100))
+    assert picture[:250, :250].min() == 200
+    assert picture[262:, 262:].max() == 0
+
+
+def test_a_damaged_model_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "pose_landmarker_lite.task").write_bytes(b"damaged")
+    monkeypatch.setattr(poses, "models_folder", lambda: tmp_path)
+    model_bytes.cache_clear()
+    with pytest.raises(StanceError, match="damaged"):
+        model_bytes("lite")
+    with pytest.raises(StanceError, match="missing"):
+        model_bytes("full")
+    model_bytes.cache_clear()
+
+
+def test_nothing_native_reaches_the_terminal(
+        scene: tuple[np.ndarray, np.ndarray, Box], capfd: pytest.CaptureFixture[str]) -> None:
+    image, _, box = scene
+    with Landmarker("lite") as landmarker:
+        landmarker.detect(image, box)
+    assert capfd.readouterr().err == ""
