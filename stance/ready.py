@@ -32,10 +32,11 @@ LONGEST_GAP = 0.15
 _SPEED_WINDOW = 0.13
 
 # Speeds in metres a second in the picture's plane above which a part of the body is on the move.
-# Tuned on rendered clips of the tune split (`python -m tests.accuracy tune-ready`).
-_FOOT_SPEED = 0.45
-_HIP_SPEED = 0.75
-_WRIST_SPEED = 1.6
+# Chosen in the middle of what works on clips of the tune split
+# (`python -m tests.training.ready_limits`).
+_FOOT_SPEED = 0.25
+_HIP_SPEED = 0.5
+_WRIST_SPEED = 0.8
 
 # Knees straighter than this on both legs are standing, not waiting, degrees.
 _LEAST_KNEE_FLEXION = 12.0
