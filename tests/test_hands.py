@@ -24,3 +24,13 @@ def test_hands_that_move_alike_leave_it_unsure() -> None:
     camera = behind_camera()
     track = track_of(camera, joints, 30.0)
     assert not seen_hand(track, metres_per_pixel(camera, track.pixels))[1]
+
+
+def test_a_hidden_wrist_that_jumps_about_is_not_a_swing() -> None:
+    joints = np.stack([figure((0.0, -4.0))] * 90)
+    joints[:, RIGHT_WRIST, 0] += 0.4 * np.sin(np.arange(90) / 3.0)
+    joints[:, LEFT_WRIST] += np.random.default_rng(1).normal(0, 0.2, (90, 3))
+    camera = behind_camera()
+    track = track_of(camera, joints, 30.0)
+    track.visibility[:, LEFT_WRIST] = 0.2
+    assert seen_hand(track, metres_per_pixel(camera, track.pixels)) == ("right", True)

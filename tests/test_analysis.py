@@ -1,0 +1,87 @@
+"""The main job, whole: the sample clip against its truth, and a real person."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from stance.analysis import Analysis, analyse, write_all
+from stance.result import read_result
+from stance.video import read_frames
+from tests.accuracy import overlap
+from tests.real_recording import video
+
+SAMPLES = Path(__file__).resolve().parent.parent / "sample_clips"
+CLIP = SAMPLES / "rear_corner_drill.mp4"
+COURT = SAMPLES / "rear_corner_drill.court.json"
+TRUTH = json.loads((SAMPLES / "rear_corner_drill.truth.json").read_text())
+
+
+@pytest.fixture(scope="module")
+def sample() -> Analysis:
+    return analyse(CLIP, COURT, "right")
+
+
+@pytest.fixture(scope="module")
+def pairs(sample: Analysis) -> list[tuple[dict, object]]:
+    """True ready positions with the found one that overlaps each by at least a half."""
+    positions = sample.result.players[0].ready_positions
+    return [(true, next((p for p in positions if overlap(true, vars(p)) >= 0.5), None))
+            for true in TRUTH["ready_positions"]]
+
+
+def test_every_ready_position_of_the_sample_is_found_and_hardly_another(
+        sample: Analysis, pairs: list) -> None:
+    assert all(found is not None for _, found in pairs)
+    # Between two strokes the player once stands still for just the shortest time that counts.
+    matched = [found for _, found in pairs]
+    others = [p for p in sample.result.players[0].ready_positions if p not in matched]
+    assert len(others) <= 1
+    assert all(p.duration_s < 0.25 for p in others)
+
+
+def test_the_player_is_followed_in_every_frame(sample: Analysis) -> None:
+    assert sample.result.players[0].frames_seen == sample.result.clip.frames == 364
+
+
+def test_most_classes_of_the_sample_are_right_and_none_is_far_off(pairs: list) -> None:
+    right = [true["class"] == found.stance_class for true, found in pairs]
+    assert sum(right) >= len(right) - 1
+
+
+def test_truths_lie_within_three_standard_errors(pairs: list) -> None:
+    for true, found in pairs:
+        for name, se in (("hip_yaw_deg", "hip_yaw_se_deg"),
+                         ("lead_angle_deg", "lead_angle_se_deg"),
+                         ("foot_stagger_m", "foot_stagger_se_m")):
+            assert abs(true[name] - getattr(found, name)) < 3 * getattr(found, se), name
+
+
+def test_measures_of_the_sample_are_as_near_as_docs_accuracy_says(pairs: list) -> None:
+    def mean_error(name: str) -> float:
+        return float(np.mean([abs(true[name] - getattr(found, name)) for true, found in pairs]))
+
+    assert mean_error("lead_angle_deg") < 4.0
+    assert mean_error("foot_stagger_m") < 0.04
+    assert mean_error("hip_yaw_deg") < 12.0
+    assert np.mean([np.hypot(*np.subtract(t["base_m"], f.base_m)) for t, f in pairs]) < 0.08
+
+
+def test_the_folder_holds_whole_files(sample: Analysis, tmp_path: Path) -> None:
+    write_all(sample, CLIP, tmp_path / "report", overlay=True)
+    assert sorted(p.name for p in (tmp_path / "report").iterdir()) == [
+        "overlay.mp4", "positions.csv", "report.html", "result.json"]
+    assert read_result(tmp_path / "report").players[0].assessed == sample.result.players[0].assessed
+    assert sum(1 for _ in read_frames(tmp_path / "report" / "overlay.mp4")) == 364
+    rows = (tmp_path / "report" / "positions.csv").read_text("utf-8-sig").splitlines()
+    assert len(rows) == 1 + len(sample.result.players[0].ready_positions)
+
+
+def test_a_real_person_is_found_in_95_of_100_frames_without_a_court() -> None:
+    # Pose2Sim's demo recording (D. Pagnon et al., BSD-3), camera 3.
+    result = analyse(video(2), hand="right").result
+    assert result.clip.frames == 100
+    assert result.players[0].frames_seen >= 95
+    assert result.court.source == "assumed"
+    assert "court_assumed" in [w.code for w in result.warnings]
