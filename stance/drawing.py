@@ -239,7 +239,7 @@ def time_line(player: PlayerResult, duration_s: float, anchor: str) -> str:
     anchor : start of the cards' names, unique on the page.
     """
     row_s, rows = _time_rows(duration_s)
-    row_height, bar_top, bar_height = 82, 28, 28
+    row_height, bar_top, bar_height = 78, 28, 24
     parts = [_patterns(anchor)]
     for row in range(rows):
         top, begin = row * row_height, row * row_s
