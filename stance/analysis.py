@@ -237,7 +237,7 @@ def _positions(
     """
     chosen = {int(track.frames[look]): (number, look)
               for number, spell in enumerate(spells) for look in _looks_of(track, spell)}
-    looks: list[Measures] = []
+    looks: list[tuple[bool, Measures]] = []
     key: tuple[Frame, Look] | None = None
     last_of = {number: frame for frame, (number, _) in sorted(chosen.items())}
     with Landmarker("full") as full, Landmarker("heavy") as heavy:
@@ -246,14 +246,16 @@ def _positions(
             look = look_closely(full, heavy, frame.image, box_around(track.pixels[index]))
             found = None if look is None else measure(camera, look, hand)
             if look is not None and found is not None:
-                looks.append(found)
+                looks.append((look.flipped, found))
                 if key is None or len(looks) <= (LOOKS + 1) // 2:
                     key = frame, look
             progress("measuring ready positions", done, len(chosen))
             if last_of[number] != frame.index:
                 continue
             if key is not None:
-                position = _ready_position(track, spells[number], average(looks), key[0], limits)
+                # Looks in which the models disagree on left and right count only without others.
+                agreed = [m for flipped, m in looks if not flipped] or [m for _, m in looks]
+                position = _ready_position(track, spells[number], average(agreed), key[0], limits)
                 yield position, key_picture(
                     key[0].image, key[1].heavy.pixels, position, camera, hand)
             looks, key = [], None

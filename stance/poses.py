@@ -268,6 +268,12 @@ class Look:
     heavy: Pose
     unsteadiness: FloatArray
 
+    @property
+    def flipped(self) -> bool:
+        """Whether the models take left and right, front and back, for each other."""
+        lines = [pose.world[RIGHT_HIP] - pose.world[LEFT_HIP] for pose in (self.full, self.heavy)]
+        return bool(lines[0] @ lines[1] < 0.0)
+
 
 def look_closely(
     full: Landmarker, heavy: Landmarker, image: ImageArray, box: Box,

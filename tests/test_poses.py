@@ -116,3 +116,12 @@ def test_nothing_native_reaches_the_terminal(
     with Landmarker("lite") as landmarker:
         landmarker.detect(image, box)
     assert capfd.readouterr().err == ""
+
+
+def test_a_look_whose_models_disagree_on_left_and_right_is_noticed() -> None:
+    world = np.zeros((33, 3))
+    world[LEFT_HIP], world[RIGHT_HIP] = (-0.1, 0.0, 0.02), (0.1, 0.0, -0.02)
+    pose = poses.Pose(np.zeros((33, 2)), np.ones(33), world)
+    turned = poses.Pose(np.zeros((33, 2)), np.ones(33), -world)
+    assert not Look(pose, pose, np.zeros(2)).flipped
+    assert Look(turned, pose, np.zeros(2)).flipped
