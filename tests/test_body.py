@@ -30,13 +30,7 @@ from stance.poses import (
     RIGHT_KNEE,
     RIGHT_TOE,
 )
-
-
-def behind_camera(height: float = 2.2, back: float = 9.0, focal: float = 1000.0) -> Camera:
-    """A level camera behind the court that looks towards the net."""
-    rotation = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
-    matrix = np.array([[focal, 0.0, 640.0], [0.0, focal, 360.0], [0.0, 0.0, 1.0]])
-    return Camera(matrix, rotation, -rotation @ [0.0, -back, height], (1280, 720))
+from tests.figures import behind_camera
 
 
 # Racket hip, other hip (x, y) and the yaw they make, by hand from docs/definitions.md.
