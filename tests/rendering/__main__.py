@@ -9,6 +9,7 @@ from PIL import Image
 
 from tests.rendering.cameras import VIEWS
 from tests.rendering.clips import draw_clip, write_clip
+from tests.rendering.pairs import draw_pair_clip
 from tests.rendering.sample import NAME, sample_clip
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.rendering.splits import SPLITS
@@ -18,13 +19,17 @@ SAMPLE_FOLDER = Path(__file__).parents[2] / "sample_clips"
 
 
 def main() -> None:
-    """Run one of the commands sample, clip and stills."""
+    """Run one of the commands sample, clip, pair and stills."""
     arguments = _parser().parse_args()
     if arguments.command == "sample":
         write_clip(sample_clip(), SAMPLE_FOLDER, NAME)
     elif arguments.command == "clip":
         clip = draw_clip(arguments.seed, arguments.split, arguments.view)
         name = f"{arguments.split}_{clip.view}_{arguments.seed:05d}"
+        write_clip(clip, arguments.out_folder, name)
+    elif arguments.command == "pair":
+        clip = draw_pair_clip(arguments.seed, arguments.split, arguments.view)
+        name = f"pair_{arguments.split}_{clip.view}_{arguments.seed:05d}"
         write_clip(clip, arguments.out_folder, name)
     else:
         for seed in range(arguments.first, arguments.first + arguments.count):
@@ -37,11 +42,13 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m tests.rendering", description=__doc__)
     commands = parser.add_subparsers(dest="command", required=True)
     commands.add_parser("sample", help="write the sample clip, its court file and its truth")
-    clip = commands.add_parser("clip", help="write a random drill clip with truth and court file")
-    clip.add_argument("--seed", type=int, required=True)
-    clip.add_argument("--split", choices=SPLITS, default="test")
-    clip.add_argument("--view", choices=VIEWS, help="by default the seed decides")
-    clip.add_argument("out_folder", type=Path)
+    for command, content in (("clip", "one defender"), ("pair", "two defenders")):
+        clip = commands.add_parser(
+            command, help=f"write a random drill clip of {content} with truth and court file")
+        clip.add_argument("--seed", type=int, required=True)
+        clip.add_argument("--split", choices=SPLITS, default="test")
+        clip.add_argument("--view", choices=VIEWS, help="by default the seed decides")
+        clip.add_argument("out_folder", type=Path)
     stills = commands.add_parser("stills", help="write random stills, for looking at")
     stills.add_argument("--split", choices=SPLITS, default="train")
     stills.add_argument("--first", type=int, default=0, help="first seed")

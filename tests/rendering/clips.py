@@ -50,7 +50,7 @@ class Finish:
 
 @dataclass(frozen=True)
 class Bystander:
-    """Somebody else in the hall, at a place of their own."""
+    """Somebody else in the hall: a partner, or one who does not count."""
 
     player: Player
     drill: Drill
@@ -70,11 +70,19 @@ class Clip:
     view: str
     split: str
     seed: int
+    partner: Bystander | None = None
+
+    @property
+    def defenders(self) -> tuple[Bystander, ...]:
+        """The player and, in a clip of a pair, the partner."""
+        first = Bystander(self.player, self.drill)
+        return (first,) if self.partner is None else (first, self.partner)
 
     @property
     def frame_times(self) -> FloatArray:
         """Time of each frame, seconds."""
-        return np.arange(int(self.drill.duration_s * self.frame_rate)) / self.frame_rate
+        duration_s = min(member.drill.duration_s for member in self.defenders)
+        return np.arange(int(duration_s * self.frame_rate)) / self.frame_rate
 
 
 def draw_clip(seed: int, split: str, view: str | None = None, positions: int = 9) -> Clip:
@@ -101,25 +109,30 @@ def draw_clip(seed: int, split: str, view: str | None = None, positions: int = 9
         if camera is not None:
             break
     hall = draw_hall(rng, split, camera.centre)
-    finish = Finish(
+    finish = draw_finish(rng)
+    return Clip(
+        player,
+        drill,
+        camera,
+        render_empty(hall, camera, Window(0, 0, *camera.size)),
+        draw_bystanders(rng, split, camera, drill.duration_s),
+        finish,
+        float(rng.choice(FRAME_RATES)),
+        view,
+        split,
+        seed,
+    )
+
+
+def draw_finish(rng: np.random.Generator) -> Finish:
+    """Random flaws of the phone's picture."""
+    return Finish(
         gains=rng.uniform(0.7, 1.25) * np.clip(1.0 + rng.normal(0, 0.05, 3), 0.85, 1.2),
         blur=rng.uniform(0.4, 0.9),
         grain=rng.uniform(0.005, 0.04),
         shake_px=rng.uniform(0.3, 2.0) if rng.uniform() < 0.2 else 0.0,
         softness=rng.uniform(0.05, 0.2),
         crf=rng.uniform(20.0, 30.0),
-    )
-    return Clip(
-        player,
-        drill,
-        camera,
-        render_empty(hall, camera, Window(0, 0, *camera.size)),
-        _draw_bystanders(rng, split, camera, drill.duration_s),
-        finish,
-        float(rng.choice(FRAME_RATES)),
-        view,
-        split,
-        seed,
     )
 
 
@@ -139,7 +152,7 @@ def _camera_for(
     return None
 
 
-def _draw_bystanders(
+def draw_bystanders(
     rng: np.random.Generator, split: str, camera: ViewCamera, duration_s: float
 ) -> tuple[Bystander, ...]:
     """At times a feeder beyond the net, and people beside the court behind the players."""
@@ -172,8 +185,7 @@ def frames(clip: Clip) -> Iterator[Picture]:
     rates, phases = rng.uniform(1.0, 4.0, (2, 3)), rng.uniform(0, 2 * np.pi, (2, 3))
     for time_s in clip.frame_times:
         image = empty.copy()
-        people = [(clip.player, clip.drill)]
-        people += [(other.player, other.drill) for other in clip.bystanders]
+        people = [(one.player, one.drill) for one in (*clip.defenders, *clip.bystanders)]
         for group in _separate(clip, [_moments(clip, *person, time_s) for person in people]):
             flat = [posed for moments in group for posed in moments]
             window = figure_window(clip.camera, scene.window, flat)
@@ -247,17 +259,20 @@ def _grain_fields(
     return [2 * strength * gaussian_filter(field, (0.5, 0.5, 0)) for field in fields]
 
 
-def joints_by_frame(clip: Clip) -> FloatArray:
-    """Joints (frames, 17, 3) of the player, court frame, metres."""
+def joints_by_frame(clip: Clip, member: Bystander) -> FloatArray:
+    """Joints (frames, 17, 3) of somebody in a clip, court frame, metres."""
     return np.array(
-        [pose_player(clip.player, clip.drill.posture(t)).joints for t in clip.frame_times]
+        [pose_player(member.player, member.drill.posture(t)).joints for t in clip.frame_times]
     )
 
 
 def clip_truth(clip: Clip) -> dict[str, Any]:
-    """The truth of a clip, schema "stance-truth/1"; measures are medians over a spell's frames."""
-    joints = joints_by_frame(clip)
+    """The truth of a clip, schema "stance-truth/1"; measures are medians over a spell's frames.
+
+    The first defender's truth lies at the top level; a pair has the partner's under "partner".
+    """
     camera = clip.camera
+    truths = [_defender_truth(clip, member) for member in clip.defenders]
     return {
         "schema": TRUTH_SCHEMA,
         "image_size": list(camera.size),
@@ -268,26 +283,35 @@ def clip_truth(clip: Clip) -> dict[str, Any]:
             "t": camera.translation.tolist(),
         },
         "view": clip.view,
-        "player": {
-            "hand": clip.player.hand,
-            "height_m": round(clip.player.skeleton.body.phenotype.stature_m, 3),
-        },
-        "joint_names": list(JOINT_NAMES),
-        "joints": np.round(joints, 3).tolist(),
-        "ready_positions": _ready_positions(clip, joints),
+        **truths[0],
+        **({"partner": truths[1]} if len(truths) > 1 else {}),
     }
 
 
-def _ready_positions(clip: Clip, joints: FloatArray) -> list[dict[str, Any]]:
+def _defender_truth(clip: Clip, member: Bystander) -> dict[str, Any]:
+    """What is true of one defender."""
+    joints = joints_by_frame(clip, member)
+    return {
+        "player": {
+            "hand": member.player.hand,
+            "height_m": round(member.player.skeleton.body.phenotype.stature_m, 3),
+        },
+        "joint_names": list(JOINT_NAMES),
+        "joints": np.round(joints, 3).tolist(),
+        "ready_positions": _ready_positions(clip, member, joints),
+    }
+
+
+def _ready_positions(clip: Clip, member: Bystander, joints: FloatArray) -> list[dict[str, Any]]:
     """The true ready positions of at least SHORTEST_TRUTH_S."""
     rate = clip.frame_rate
     entries = []
-    for spell in clip.drill.spells:
+    for spell in member.drill.spells:
         first = int(np.ceil(spell.start_s * rate - 1e-6))
         last = min(int(np.ceil(spell.end_s * rate - 1e-6)) - 1, len(joints) - 1)
         if (last - first) / rate < SHORTEST_TRUTH_S:
             continue
-        measures = [measure(joints[k], clip.player.hand) for k in range(first, last + 1)]
+        measures = [measure(joints[k], member.player.hand) for k in range(first, last + 1)]
         entries.append(
             {
                 "start_frame": first,

@@ -15,6 +15,7 @@ from tests.rendering.stances import draw_angles, draw_stance
 
 SHORTEST_READY_S, LONGEST_READY_S = 0.4, 2.0
 SWAY_HZ = (0.35, 0.9)
+STRIDE_M, FARTHEST_STEP_M = 0.75, 1.3
 FOOT_FIELDS = ("racket_foot", "other_foot")
 ARM_FIELDS = ("racket_arm", "other_arm")
 NUMBER_FIELDS = tuple(
@@ -156,7 +157,7 @@ class _Score:
 def draw_drill(
     rng: np.random.Generator,
     skeleton: Skeleton,
-    home: tuple[float, float],
+    home: tuple[float, float] | Sequence[tuple[float, float]],
     angles_deg: Sequence[tuple[float, float]],
     longest_ready_s: float = LONGEST_READY_S,
 ) -> Drill:
@@ -168,15 +169,17 @@ def draw_drill(
         Source of all draws.
     skeleton : Skeleton
         The person.
-    home : (float, float)
+    home : (float, float), or one for each ready position
         Where the player recovers to, more or less; court frame of a right-hander, metres.
     angles_deg : sequence of (float, float)
         Lead angle and hip yaw of each ready position in turn.
     longest_ready_s : float
         Upper end of the durations of ready positions.
     """
+    homes = np.broadcast_to(np.array(home, dtype=float), (len(angles_deg), 2))
     stances = [
-        draw_stance(rng, skeleton, _near(rng, home), angles_deg=angles) for angles in angles_deg
+        draw_stance(rng, skeleton, _near(rng, tuple(place)), angles_deg=angles)
+        for place, angles in zip(homes, angles_deg, strict=True)
     ]
     score = _Score(stances[0])
     spells = []
@@ -228,6 +231,8 @@ def _play_stroke(
     follow = contact + rng.uniform(0.1, 0.18)
     score.key(follow, _with_arm_through(rng, lunge))
     targets = (end.racket_foot, end.other_foot)
+    if np.hypot(end.hip_x - lunge.hip_x, end.hip_y - lunge.hip_y) > FARTHEST_STEP_M:
+        follow, lunge = _run(rng, score, lunge, end, which, follow)
     back = score.step(
         which, follow, rng.uniform(0.28, 0.42), targets[which], rng.uniform(0.04, 0.09)
     )
