@@ -243,6 +243,32 @@ def _play_stroke(
     return max(back, settled)
 
 
+def _run(
+    rng: np.random.Generator,
+    score: _Score,
+    start: Posture,
+    end: Posture,
+    which: int,
+    now: float,
+) -> tuple[float, Posture]:
+    """Run most of the way to a stance that is too far for one step; returns when, and how."""
+    way = np.array([end.hip_x - start.hip_x, end.hip_y - start.hip_y])
+    strides = 2 * int(np.ceil(np.linalg.norm(way) / STRIDE_M / 2))
+    posture = start
+    for stride in range(1, strides + 1):
+        share = stride / (strides + 1)
+        target = (end.racket_foot, end.other_foot)[which]
+        left = (1.0 - share) * way
+        foot = replace(target, x=target.x - left[0], y=target.y - left[1])
+        now = score.step(which, now, rng.uniform(0.17, 0.23), foot, 0.08)
+        posture = replace(
+            _blend(start, end, share), hip_x=end.hip_x - left[0], hip_y=end.hip_y - left[1]
+        )
+        score.key(now, posture)
+        which = 1 - which
+    return now, posture
+
+
 def _split_step(rng: np.random.Generator, score: _Score, start: Posture, now: float) -> float:
     """A small hop on both feet; returns when they land."""
     seconds, apex = rng.uniform(0.16, 0.24), rng.uniform(0.02, 0.05)
