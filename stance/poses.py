@@ -12,7 +12,7 @@ import hashlib
 import os
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
 from types import TracebackType
@@ -48,6 +48,9 @@ MIRRORED = np.array([0, 4, 5, 6, 1, 2, 3, 8, 7, 10, 9] + [i + 1 if i % 2 else i 
 # margin makes 512 the smallest size that loses nothing.
 CROP_PIXELS = 512
 
+# Time between crops in the clock of a steady landmarker; from seconds on, its smoothing is off.
+_STEADY_STEP_MS = 10_000
+
 SHA256 = {
     "lite": "fc5f7d4277686d88fafab7d762b3ba16f98b2b85c75b5e4f1608a4beadfca3ad",
     "full": "6d89801164ec741a1ced3426051b5871f9ebf00d301f1bba995759de3af00a50",
@@ -76,6 +79,10 @@ class Pose:
         pixels = self.pixels[MIRRORED] * (-1.0, 1.0) + (width, 0.0)
         world = self.world[MIRRORED] * (-1.0, 1.0, 1.0)
         return Pose(pixels, self.visibility[MIRRORED], world)
+
+    def moved(self, x: float, y: float) -> "Pose":
+        """Return the pose in a picture whose top left corner lies at (-x, -y) of this one's."""
+        return replace(self, pixels=self.pixels + (x, y))
 
 
 @dataclass(frozen=True)
@@ -180,6 +187,12 @@ class Landmarker:
     Parameters
     ----------
     model : "lite", "full" or "heavy"
+    people : int
+        How many people to find at most in a crop; only for crops looked at by themselves.
+    steady : bool
+        Look first where the person was in the crop before, without searching the crop: nearly
+        twice as fast, for crops that follow one person. Then a pose depends on the crops before
+        it, so each player needs a landmarker of their own.
 
     Raises
     ------
@@ -187,7 +200,8 @@ class Landmarker:
         If the model's file is missing or damaged.
     """
 
-    def __init__(self, model: Model) -> None:
+    def __init__(self, model: Model, people: int = 1, steady: bool = False) -> None:
+        self._steady_clock = 0 if steady else None
         with _native_log_silenced():
             from mediapipe import Image, ImageFormat
             from mediapipe.tasks.python import BaseOptions, vision
@@ -195,7 +209,9 @@ class Landmarker:
             self._image, self._format = Image, ImageFormat.SRGB
             options = vision.PoseLandmarkerOptions(
                 base_options=BaseOptions(model_asset_buffer=model_bytes(model)),
-                running_mode=vision.RunningMode.IMAGE,
+                running_mode=(
+                    vision.RunningMode.VIDEO if steady else vision.RunningMode.IMAGE),
+                num_poses=people,
             )
             self._landmarker = vision.PoseLandmarker.create_from_options(options)
         self._has_seen_a_person = False
@@ -208,19 +224,39 @@ class Landmarker:
         with _native_log_silenced():
             self._landmarker.close()
 
-    def _run(self, picture: ImageArray) -> tuple[FloatArray, FloatArray] | None:
-        """Return image landmarks (33, 3: x, y in crop widths, visibility) and world landmarks."""
+    def _run(self, picture: ImageArray) -> list[tuple[FloatArray, FloatArray]]:
+        """Return each person's image landmarks (33, 3: x, y in crop widths, visibility) and world
+        landmarks."""
         # The native code also writes a line when it projects its first landmarks.
         silence = contextlib.nullcontext() if self._has_seen_a_person else _native_log_silenced()
+        image = self._image(self._format, picture)
         with silence:
-            found = self._landmarker.detect(self._image(self._format, picture))
-        if not found.pose_landmarks:
-            return None
-        self._has_seen_a_person = True
-        return (
-            np.array([[p.x, p.y, p.visibility] for p in found.pose_landmarks[0]]),
-            np.array([[p.x, p.y, p.z] for p in found.pose_world_landmarks[0]]),
-        )
+            if self._steady_clock is None:
+                found = self._landmarker.detect(image)
+            else:
+                # Seconds apart, crops are not smoothed over: the motion is what is looked for.
+                self._steady_clock += _STEADY_STEP_MS
+                found = self._landmarker.detect_for_video(image, self._steady_clock)
+        self._has_seen_a_person |= bool(found.pose_landmarks)
+        return [
+            (np.array([[p.x, p.y, p.visibility] for p in landmarks]),
+             np.array([[p.x, p.y, p.z] for p in world]))
+            for landmarks, world in zip(
+                found.pose_landmarks, found.pose_world_landmarks, strict=True)
+        ]
+
+    def detect_all(self, image: ImageArray, box: Box) -> list[Pose]:
+        """Find all people in a square of the picture, as many as the landmarker may find.
+
+        Parameters
+        ----------
+        image : (height, width, 3) RGB, upright
+        box : Box
+        """
+        return [
+            Pose(landmarks[:, :2] * box.side + (box.x, box.y), landmarks[:, 2], world)
+            for landmarks, world in self._run(crop(image, box))
+        ]
 
     def detect(self, image: ImageArray, box: Box, mirror: bool = False) -> Pose | None:
         """Find the person in a square of the picture.
@@ -239,9 +275,9 @@ class Landmarker:
         """
         picture = crop(image, box)
         found = self._run(np.ascontiguousarray(picture[:, ::-1]) if mirror else picture)
-        if found is None:
+        if not found:
             return None
-        landmarks, world = found
+        landmarks, world = found[0]
         pose = Pose(landmarks[:, :2], landmarks[:, 2], world)
         if mirror:
             pose = pose.mirrored(1.0)
@@ -267,6 +303,10 @@ class Look:
     full: Pose
     heavy: Pose
     unsteadiness: FloatArray
+
+    def moved(self, x: float, y: float) -> "Look":
+        """Return the look in a picture whose top left corner lies at (-x, -y) of this one's."""
+        return replace(self, full=self.full.moved(x, y), heavy=self.heavy.moved(x, y))
 
     @property
     def flipped(self) -> bool:

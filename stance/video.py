@@ -6,14 +6,17 @@ Headers are not believed: counts and rates come from the decoded pictures.
 
 import hashlib
 import os
+import queue
 import secrets
+import threading
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from pathlib import Path
 from types import TracebackType
-from typing import cast
+from typing import NamedTuple, TypeVar, cast
 
 import av
 import av.logging
@@ -44,6 +47,9 @@ STILL_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"avif")
 
 QUICKTIME_BOXES = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip")
 CAPTURE_RATE_TAG = "com.android.capture.fps"
+PLANAR_FORMATS = ("yuv420p", "yuvj420p")
+"""Formats of 8 bits whose colours are halved in both directions, of which parts can be cut."""
+
 WRITER_TIME_BASE = Fraction(1, 90_000)
 READ_BYTES = 1 << 20
 
@@ -67,9 +73,12 @@ GAP_MEDIANS = 5.0
 READABLE_SHARE = 0.98
 
 
+Item = TypeVar("Item")
+
+
 @dataclass(frozen=True, eq=False)
 class Frame:
-    """One upright picture of a clip.
+    """One upright picture of a clip, converted only as far as it is looked at.
 
     Attributes
     ----------
@@ -77,13 +86,70 @@ class Frame:
         Number of the picture among those that could be read, from 0.
     time_s : float
         Presentation time in seconds; the first picture's is 0.
-    image : ndarray
-        (height, width, 3) uint8, RGB, upright.
     """
 
     index: int
     time_s: float
-    image: np.ndarray
+    _picture: VideoFrame
+    _shown: tuple[int, int]
+
+    @cached_property
+    def image(self) -> np.ndarray:
+        """(height, width, 3) uint8, RGB, upright."""
+        return _turned(_rgb(self._picture, self._shown), _turn_of(self._picture))
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """(width, height) of the upright picture in pixels."""
+        width, height = self._shown
+        return (height, width) if _turn_of(self._picture).transposed else (width, height)
+
+    def part(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
+        """Give a part of the picture; much cheaper than the whole of it.
+
+        Parameters
+        ----------
+        left, top, right, bottom : int
+            Pixels of the upright picture, inside it; right and bottom excluded.
+
+        Returns
+        -------
+        ndarray
+            (bottom - top, right - left, 3) uint8, RGB.
+        """
+        picture = self._picture
+        plain = picture.format.name in PLANAR_FORMATS
+        if not plain or self._shown != (picture.width, picture.height):
+            return np.ascontiguousarray(self.image[top:bottom, left:right])
+        turn = _turn_of(picture)
+        width, height = self.size
+        rows = (height - bottom, height - top) if turn.rows_flipped else (top, bottom)
+        columns = (width - right, width - left) if turn.columns_flipped else (left, right)
+        if turn.transposed:
+            rows, columns = columns, rows
+        return _turned(_part_rgb(picture, rows, columns), turn)
+
+    def brightness(self, width: int) -> np.ndarray:
+        """Give the whole picture in small, grey: (about height / size width, width) uint8."""
+        import cv2
+
+        full_width, full_height = self.size
+        height = max(1, round(full_height * width / full_width))
+        if self._picture.format.name not in PLANAR_FORMATS:
+            grey = cv2.cvtColor(self.image, cv2.COLOR_RGB2GRAY)
+            return cv2.resize(grey, (width, height), interpolation=cv2.INTER_AREA)
+        turn = _turn_of(self._picture)
+        plane = _plane(self._picture, 0)
+        size = (height, width) if turn.transposed else (width, height)
+        return _turned(cv2.resize(plane, size, interpolation=cv2.INTER_AREA), turn)
+
+
+class _Turn(NamedTuple):
+    """How a coded picture becomes upright: first transposed, then flipped."""
+
+    transposed: bool
+    rows_flipped: bool
+    columns_flipped: bool
 
 
 @dataclass(frozen=True)
@@ -165,7 +231,7 @@ def describe_clip(path: str | Path) -> ClipDescription:
                 f"{path} holds a single picture. A clip of one frame shows no waiting; "
                 "film at least a few seconds."
             )
-        height, width = _upright(first[1], _display_size(first[1], stream)).shape[:2]
+        width, height = Frame(0, 0.0, first[1], _display_size(first[1], stream)).size
         if first[1].color_trc in (ColorTrc.ARIB_STD_B67, ColorTrc.SMPTE2084):
             notices.append(
                 Notice(
@@ -211,7 +277,7 @@ def read_frames(path: str | Path) -> Iterator[Frame]:
         size = None
         for index, (time_s, picture) in enumerate(_decoded(container, stream)):
             size = size or _display_size(picture, stream)
-            yield Frame(index, time_s, _upright(picture, size))
+            yield Frame(index, time_s, picture, size)
     if size is None:
         raise InputError(
             f"No picture in {path} can be read; the file is damaged. Copy it from the phone again."
@@ -253,7 +319,7 @@ def read_frames_at(path: str | Path, indices: Collection[int]) -> Iterator[Frame
         for index, (time_s, picture) in enumerate(_decoded(container, stream)):
             size = size or _display_size(picture, stream)
             if index == wanted[position]:
-                yield Frame(index, time_s, _upright(picture, size))
+                yield Frame(index, time_s, picture, size)
                 position += 1
                 if position == len(wanted):
                     return
@@ -631,20 +697,103 @@ def _display_size(picture: VideoFrame, stream: VideoStream) -> tuple[int, int]:
     return round(picture.width * aspect), picture.height
 
 
-def _upright(picture: VideoFrame, size: tuple[int, int]) -> np.ndarray:
-    """Convert a decoded picture to RGB, (height, width, 3) uint8, turned by its rotation tag."""
-    image = picture.reformat(width=size[0], height=size[1], format="rgb24").to_ndarray()
+def _rgb(picture: VideoFrame, size: tuple[int, int]) -> np.ndarray:
+    """Convert a decoded picture to RGB, (height, width, 3) uint8, as it was coded."""
+    return picture.reformat(width=size[0], height=size[1], format="rgb24").to_ndarray()
+
+
+def _plane(picture: VideoFrame, number: int) -> np.ndarray:
+    """Give one plane of a picture of `PLANAR_FORMATS` as a view, (height, width) uint8."""
+    plane = picture.planes[number]
+    values = np.frombuffer(plane, np.uint8, plane.height * plane.line_size)
+    return values.reshape(plane.height, plane.line_size)[:, : plane.width]
+
+
+def _part_rgb(
+    picture: VideoFrame, rows: tuple[int, int], columns: tuple[int, int]
+) -> np.ndarray:
+    """Convert a part of a coded picture of `PLANAR_FORMATS` to RGB."""
+    # Colours lie on every second pixel; a margin keeps the cut out of their interpolation.
+    top, left = max(rows[0] - 4, 0) // 2 * 2, max(columns[0] - 4, 0) // 2 * 2
+    bottom = min((rows[1] + 5) // 2 * 2, picture.height)
+    right = min((columns[1] + 5) // 2 * 2, picture.width)
+    cut = VideoFrame(right - left, bottom - top, picture.format.name)
+    for number in range(3):
+        step = 1 if number == 0 else 2
+        target = _plane(cut, number)
+        target.setflags(write=True)
+        target[:] = _plane(picture, number)[
+            top // step : top // step + target.shape[0],
+            left // step : left // step + target.shape[1],
+        ]
+    cut.colorspace, cut.color_range = picture.colorspace, picture.color_range
+    whole = _rgb(cut, (right - left, bottom - top))
+    return whole[rows[0] - top : rows[1] - top, columns[0] - left : columns[1] - left]
+
+
+def _turn_of(picture: VideoFrame) -> _Turn:
+    """Tell how a picture is turned, by its rotation tag."""
     matrix = cast(Mapping[str, bytes], picture.side_data).get("DISPLAYMATRIX")
     if matrix is None:
-        return image
+        return _Turn(False, False, False)
     # Display matrix of ISO/IEC 14496-12, 8.3.2: x' = a x + c y, y' = b x + d y, y downwards.
     a, b, _, c, d = np.frombuffer(bytes(matrix), np.int32)[:5]
     if abs(b) > abs(a):
-        image = image.transpose(1, 0, 2)
-        across, down = c, b
-    else:
-        across, down = a, d
-    return np.ascontiguousarray(image[:: -1 if down < 0 else 1, :: -1 if across < 0 else 1])
+        return _Turn(True, bool(b < 0), bool(c < 0))
+    return _Turn(False, bool(d < 0), bool(a < 0))
+
+
+def _turned(image: np.ndarray, turn: _Turn) -> np.ndarray:
+    """Turn a coded picture (height, width, ...) upright."""
+    if turn.transposed:
+        image = np.swapaxes(image, 0, 1)
+    return np.ascontiguousarray(
+        image[:: -1 if turn.rows_flipped else 1, :: -1 if turn.columns_flipped else 1]
+    )
+
+
+def ahead(items: Iterator[Item], count: int) -> Iterator[Item]:
+    """Pass items on, made in a thread of their own up to `count` ahead of their use.
+
+    Parameters
+    ----------
+    items : iterator
+        What it raises is raised here, in its place.
+    count : int
+        How many items wait at most.
+    """
+    waiting: queue.Queue[tuple[Item | None, BaseException | None]] = queue.Queue(count)
+    stop = threading.Event()
+
+    def put(item: Item | None, error: BaseException | None) -> None:
+        while not stop.is_set():
+            with suppress(queue.Full):
+                waiting.put((item, error), timeout=0.1)
+                return
+
+    def make() -> None:
+        try:
+            for item in items:
+                put(item, None)
+                if stop.is_set():
+                    return
+            put(None, None)
+        except BaseException as error:
+            put(None, error)
+
+    maker = threading.Thread(target=make, daemon=True)
+    maker.start()
+    try:
+        while True:
+            item, error = waiting.get()
+            if error is not None:
+                raise error
+            if item is None:
+                return
+            yield item
+    finally:
+        stop.set()
+        maker.join()
 
 
 def _rate_notices(
