@@ -1,37 +1,20 @@
-"""Players: find the defender in crops of the picture and follow them through the clip.
+"""Players: who counts as one, where to look for them, and the track of one through a clip.
 
 The pose model looks at the whole picture at 224 x 224 pixels and misses anyone small, so it is
-shown squares of one and a half times a person's height instead: at first the squares in which
-a defender can stand according to the court, then the square around the last pose. A person
-counts as a player only with both feet on the half court; bystanders, umpires, feeders,
-opponents beyond the net and the next court do not.
+shown squares of one and a half times a person's height instead. A person counts as a player
+only with both feet on the half court; bystanders, umpires, feeders, opponents beyond the net
+and the next court do not. `stance.following` follows them.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from stance.camera import Camera, floor_point, project
 from stance.court import COURT_LENGTH, COURT_WIDTH
-from stance.poses import (
-    LANDMARKS,
-    LEFT_HEEL,
-    LEFT_HIP,
-    LEFT_TOE,
-    NOSE,
-    RIGHT_HEEL,
-    RIGHT_HIP,
-    RIGHT_TOE,
-    Box,
-    Landmarker,
-    Pose,
-)
-
-if TYPE_CHECKING:
-    from stance.video import Frame
+from stance.poses import LEFT_HEEL, LEFT_TOE, NOSE, RIGHT_HEEL, RIGHT_TOE, Box
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -45,20 +28,16 @@ CROP_FACTOR = 1.5
 # grown-up, children included.
 _SEARCH_STEP = 0.9
 _SEARCH_HEIGHT = 1.7
+_SEARCH_FACTOR = 1.9
 
 # How far outside the lines a player's base may be, metres: when they are first found, and
 # while they are followed (a reach for a wide smash leaves the court).
-_MARGIN_FOUND = 0.3
-_MARGIN_FOLLOWED = 0.9
+MARGIN_FOUND = 0.3
+MARGIN_FOLLOWED = 0.9
 _NOSE_HEIGHTS = (0.5, 2.1)
 
-# A pose further from where it was expected than this part of the player's height is another
-# person's. At 30 frames/s a step of 0.35 x 1.7 m is 18 m/s.
-_JUMP = 0.35
-
-# Seconds between searches for a lost player, doubled after each one that finds nobody.
-_SEARCH_PAUSE = 0.5
-_LONGEST_PAUSE = 4.0
+# Looks further apart than this are not joined by a straight line, seconds.
+_LONGEST_STEP = 0.35
 
 
 @dataclass(frozen=True)
@@ -79,6 +58,38 @@ class Track:
     pixels: FloatArray
     visibility: FloatArray
     world: FloatArray
+
+    def between(self, frames: npt.NDArray[np.int_], times: FloatArray) -> "Track":
+        """Return the track at any frames, each on a straight line between its two looks.
+
+        Parameters
+        ----------
+        frames : (frames,) numbers
+        times : (frames,) seconds
+
+        Returns
+        -------
+        Track, NaN where a look on either side is missing or too far away
+        """
+        after = np.clip(np.searchsorted(self.frames, frames), 0, len(self.frames) - 1)
+        before = np.maximum(np.searchsorted(self.frames, frames, side="right") - 1, 0)
+        exact = (self.frames[after] == frames) | (self.frames[before] == frames)
+        step = self.times[after] - self.times[before]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.where(step > 0, (times - self.times[before]) / step, 0.0)
+        known = exact | ((step > 0) & (step <= _LONGEST_STEP))
+        share = np.where(known, share, np.nan)
+
+        def on_line(values: FloatArray) -> FloatArray:
+            weight = share.reshape(-1, *[1] * (values.ndim - 1))
+            with np.errstate(invalid="ignore"):
+                line = values[before] + weight * (values[after] - values[before])
+            # Beside a look in which nobody was seen a line would be unknown at the look itself.
+            same = (after == before).reshape(weight.shape)
+            return np.asarray(np.where(same & np.isfinite(weight), values[before], line))
+
+        return Track(frames, times, on_line(self.pixels), on_line(self.visibility),
+                     on_line(self.world))
 
     @property
     def seen(self) -> npt.NDArray[np.bool_]:
@@ -111,7 +122,7 @@ def _distinct(boxes: Iterable[Box]) -> tuple[Box, ...]:
     """Leave out squares that show nearly the same as an earlier one."""
     kept: list[Box] = []
     for box in boxes:
-        if all(_overlap(box, other) < 0.65 for other in kept):
+        if all(_overlap(box, other) < 0.5 for other in kept):
             kept.append(box)
     return tuple(kept)
 
@@ -142,12 +153,12 @@ def search_boxes(camera: Camera | None, image_size: tuple[int, int]) -> tuple[Bo
             middle = ends.mean(axis=0)
             if not (0.0 <= middle[0] <= width and 0.0 <= middle[1] <= height):
                 continue
-            side = CROP_FACTOR * float(np.linalg.norm(ends[0] - ends[1]))
+            side = _SEARCH_FACTOR * float(np.linalg.norm(ends[0] - ends[1]))
             boxes.append(Box(float(middle[0]) - side / 2, float(middle[1]) - side / 2, side))
     return _distinct(boxes)
 
 
-def stands_on_half(camera: Camera, pixels: FloatArray, margin: float = _MARGIN_FOUND) -> bool:
+def stands_on_half(camera: Camera, pixels: FloatArray, margin: float = MARGIN_FOUND) -> bool:
     """Tell whether a pose is a player on the half court `y < 0` of the camera's frame.
 
     The feet must be on the half (or `margin` metres beside it) and the nose as high above them
@@ -181,118 +192,14 @@ def height_over(camera: Camera, base: FloatArray, pixel: FloatArray) -> float:
     return height + 0.1 * float((pixel - near) @ slope / (slope @ slope))
 
 
-def _expected_here(pose: Pose, box: Box) -> bool:
-    """Tell whether a pose's hips are near the middle of the box it was looked for in."""
-    middle = pose.pixels[[LEFT_HIP, RIGHT_HIP]].mean(axis=0)
-    away = np.linalg.norm(middle - (box.x + box.side / 2, box.y + box.side / 2))
-    return bool(away <= _JUMP * box.side)
+def search_near(boxes: Sequence[Box], place: FloatArray, count: int) -> tuple[Box, ...]:
+    """Return the `count` squares whose middles are nearest to a pixel (2,)."""
+    return tuple(sorted(
+        boxes, key=lambda b: float(np.hypot(b.x + b.side / 2 - place[0],
+                                            b.y + b.side / 2 - place[1])))[:count])
 
 
-def _pose_height(pose: Pose) -> float:
-    """Height of a pose in the picture, pixels."""
-    return float(np.ptp(pose.pixels[:, 1]))
-
-
-def search(
-    image: npt.NDArray[np.uint8], landmarker: Landmarker, camera: Camera | None,
-    boxes: tuple[Box, ...],
-) -> Pose | None:
-    """Look for a player in each of some squares; of several, take the largest in the picture.
-
-    Parameters
-    ----------
-    image : (height, width, 3) RGB
-    landmarker : Landmarker
-    camera : Camera or None
-        With it, only people on the half court count.
-    boxes : squares to look in
-
-    Returns
-    -------
-    Pose, from a second look at a crop around the first, or None
-    """
-    best: Pose | None = None
-    for box in boxes:
-        pose = landmarker.detect(image, box)
-        if pose is None or (camera is not None and not stands_on_half(camera, pose.pixels)):
-            continue
-        pose = landmarker.detect(image, box_around(pose.pixels))
-        if pose is None or (camera is not None and not stands_on_half(camera, pose.pixels)):
-            continue
-        if best is None or _pose_height(pose) > _pose_height(best):
-            best = pose
-    return best
-
-
-def follow(
-    frames: "Iterable[Frame]", landmarker: Landmarker, camera: Camera | None,
-    image_size: tuple[int, int],
-) -> Track:
-    """Follow one player through the frames.
-
-    Each frame is looked at in the square around the last pose; if the player is not there, in
-    a square twice as large, and from time to time wherever a player can stand.
-
-    Parameters
-    ----------
-    frames : iterable of Frame
-    landmarker : Landmarker
-    camera : Camera or None
-        The calibrated camera in the frame of the half to follow a player on.
-    image_size : (width, height) pixels
-
-    Returns
-    -------
-    Track
-    """
-    everywhere = search_boxes(camera, image_size)
-    numbers, times, poses = [], [], []
-    last: Pose | None = None
-    before: Pose | None = None
-    pause, search_at = _SEARCH_PAUSE, 0.0
-    for frame in frames:
-        pose = None
-        if last is not None:
-            pose = _look_again(frame, landmarker, camera, last, before)
-        if pose is None and frame.time_s >= search_at:
-            pose = search(frame.image, landmarker, camera, everywhere)
-            pause = _SEARCH_PAUSE if pose is not None else min(2 * pause, _LONGEST_PAUSE)
-            search_at = frame.time_s + pause
-        numbers.append(frame.index)
-        times.append(frame.time_s)
-        poses.append(pose)
-        if pose is not None:
-            before = last if numbers[-2:-1] == [frame.index - 1] else None
-            last = pose
-    return _track(numbers, times, poses)
-
-
-def _look_again(
-    frame: "Frame", landmarker: Landmarker, camera: Camera | None, last: Pose, before: Pose | None,
-) -> Pose | None:
-    """Look for the player around the last pose, moved on as it moved before."""
-    box = box_around(last.pixels)
-    if before is not None:
-        moved = (last.pixels - before.pixels)[[LEFT_HIP, RIGHT_HIP]].mean(axis=0)
-        box = Box(box.x + float(moved[0]), box.y + float(moved[1]), box.side)
-    for factor in (1.0, 2.0):
-        side = factor * box.side
-        wider = Box(box.x + (box.side - side) / 2, box.y + (box.side - side) / 2, side)
-        pose = landmarker.detect(frame.image, wider)
-        if pose is None or not _expected_here(pose, box):
-            continue
-        if camera is None or stands_on_half(camera, pose.pixels, _MARGIN_FOLLOWED):
-            return pose
-    return None
-
-
-def _track(numbers: list[int], times: list[float], poses: list[Pose | None]) -> Track:
-    """Lay the poses of all frames into arrays."""
-    count = len(numbers)
-    pixels = np.full((count, LANDMARKS, 2), np.nan)
-    visibility = np.full((count, LANDMARKS), np.nan)
-    world = np.full((count, LANDMARKS, 3), np.nan)
-    for i, pose in enumerate(poses):
-        if pose is not None:
-            pixels[i], visibility[i], world[i] = pose.pixels, pose.visibility, pose.world
-    return Track(np.array(numbers, int), np.array(times, float), pixels, visibility, world)
+def widened(box: Box, factor: float) -> Box:
+    """Return the square around the same middle, `factor` times as large."""
+    more = (factor - 1.0) * box.side
+    return Box(box.x - more / 2, box.y - more / 2, box.side + more)

@@ -5,6 +5,7 @@ player's distance: along the viewing direction the floor position of a foot is f
 its place in the picture, so speeds are taken in the picture's plane.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -119,6 +120,36 @@ def _still(track: Track, metres_per_pixel: FloatArray, hand: str) -> BoolArray:
     with np.errstate(invalid="ignore"):
         return np.asarray((moving < (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, _WRIST_SPEED)).all(
             axis=-1))
+
+
+def activity(
+    before: FloatArray, after: FloatArray, seconds: float, metres_per_pixel: float,
+    hands: Sequence[str],
+) -> float:
+    """How much a player moved between two looks, against the limits of waiting.
+
+    Parameters
+    ----------
+    before, after : (33, 2) pixels
+    seconds : between them
+    metres_per_pixel : metres
+    hands : those that may hold the racket
+
+    Returns
+    -------
+    Largest speed of feet, hips and racket hands in the picture's plane over its limit
+    """
+    def points(pixels: FloatArray) -> FloatArray:
+        feet = pixels[list(FEET)].reshape(2, 2, 2).mean(axis=0)
+        hips = pixels[[LEFT_HIP, RIGHT_HIP]].mean(axis=0)
+        shoulders = pixels[[LEFT_SHOULDER, RIGHT_SHOULDER]].mean(axis=0)
+        wrists = [pixels[side_indices(hand, LEFT_WRIST, RIGHT_WRIST)[0]] - shoulders
+                  for hand in hands]
+        return np.stack([*feet, hips, *wrists])
+
+    limits = (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, *[_WRIST_SPEED] * len(hands))
+    moved = np.linalg.norm(points(after) - points(before), axis=-1) * metres_per_pixel
+    return float((moved / seconds / limits).max())
 
 
 def _runs(mask: BoolArray) -> npt.NDArray[np.int_]:

@@ -1,0 +1,512 @@
+"""Follow the players of a half court through a clip, each with one identity.
+
+A few times a second every player is looked at in the square around where they should be by now.
+Poses are given to players all at once (`scipy.optimize.linear_sum_assignment`) by their place
+on the floor, their motion and the colours of shirt and shorts, so that a crossing, a reach, a
+partner in front or a short absence does not change who is who. New players are looked for
+everywhere at the start, then where something moves on the half court.
+"""
+
+
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import linear_sum_assignment
+
+from stance.body import base_on_floor
+from stance.camera import Camera, floor_point, project
+from stance.court import COURT_LENGTH, COURT_WIDTH
+from stance.players import (
+    CROP_FACTOR,
+    MARGIN_FOLLOWED,
+    MARGIN_FOUND,
+    Track,
+    box_around,
+    search_boxes,
+    search_near,
+    stands_on_half,
+    widened,
+)
+from stance.poses import (
+    LEFT_HIP,
+    LEFT_KNEE,
+    LEFT_SHOULDER,
+    RIGHT_HIP,
+    RIGHT_KNEE,
+    RIGHT_SHOULDER,
+    Box,
+    Landmarker,
+    Model,
+    Pose,
+)
+from stance.video import Frame
+
+FloatArray = npt.NDArray[np.float64]
+ImageArray = npt.NDArray[np.uint8]
+
+# Doubles: a half court holds two players.
+MOST_PLAYERS = 2
+
+_HIPS = [LEFT_HIP, RIGHT_HIP]
+_TRUNK = [LEFT_SHOULDER, RIGHT_SHOULDER, LEFT_HIP, RIGHT_HIP]
+
+# A pose further from the middle of the square it was looked for in than this part of its side
+# is another person's.
+_JUMP = 0.35
+# Poses whose trunks are nearer to each other than this part of a player's height are of the
+# same person.
+_SAME_PERSON = 0.1
+# Between two looks a player who hardly moved is looked for this near to the line between them.
+_NEAR_LINE = 0.15
+
+# What a difference in colours costs, in metres, and how far a player can come: metres at once
+# and metres a second (a sprint on court), up to across the half.
+_COLOUR_METRES = 1.5
+_REACH_AT_ONCE, _REACH_SPEED, _LONGEST_REACH = 0.9, 4.0, 4.5
+# A person is somebody else if the colours differ by more than this (Hellinger distance).
+_OTHER_COLOURS = 0.75
+# How much of a new look goes into the remembered colours.
+_COLOUR_SHARE = 0.1
+# Height that stands for a player where there is no court, metres.
+_PLAYER_METRES = 1.5
+
+# A player not seen for so long is lost: no longer looked for in every frame; and after so long
+# somebody else may take the place.
+_LOST = 0.5
+_REPLACED = 4.0
+# Seconds between searches for a missing player, doubled after each that finds nobody.
+_SEARCH_PAUSE, _LONGEST_PAUSE = 0.25, 1.0
+# Without anybody known the whole half is searched; this pause is doubled up to the longest.
+_WHOLE_PAUSE, _LONGEST_WHOLE_PAUSE = 0.5, 8.0
+_PROPOSALS = 3
+_SMALL_WIDTH = 480
+
+
+@dataclass
+class Player:
+    """One person on the half: looks so far and the colours they wear."""
+
+    slot: int
+    colours: FloatArray
+    frames: list[int] = field(default_factory=list)
+    times: list[float] = field(default_factory=list)
+    poses: list[Pose | None] = field(default_factory=list)
+    last: int = -1
+    before: int = -1
+
+    def add(self, frame: Frame, pose: Pose | None) -> None:
+        """Note a look at a later frame."""
+        self.frames.append(frame.index)
+        self.times.append(frame.time_s)
+        self.poses.append(pose)
+        if pose is not None:
+            self.before, self.last = self.last, len(self.poses) - 1
+
+    def put_between(self, frame: Frame, pose: Pose) -> None:
+        """Note a look at a frame before the last one."""
+        place = int(np.searchsorted(self.frames, frame.index))
+        self.frames.insert(place, frame.index)
+        self.times.insert(place, frame.time_s)
+        self.poses.insert(place, pose)
+        self.last += place <= self.last
+        self.before += place <= self.before
+
+    @property
+    def seen_at(self) -> float:
+        """When the player was last seen, seconds."""
+        return self.times[self.last]
+
+    @property
+    def last_pose(self) -> Pose:
+        """The last pose seen."""
+        pose = self.poses[self.last]
+        assert pose is not None
+        return pose
+
+    def moved(self, time_s: float) -> FloatArray:
+        """How far the hips should have come since the last pose, (2,) pixels."""
+        known = self.poses[self.before] if self.before >= 0 else None
+        step = self.times[self.last] - self.times[self.before]
+        since = time_s - self.seen_at
+        if known is None or not 0.0 < step <= _LOST or since > _LOST:
+            return np.zeros(2)
+        motion = (self.last_pose.pixels - known.pixels)[_HIPS].mean(axis=0)
+        # Who runs one way may stop: trust the motion for a short time only.
+        return np.asarray(motion / step * min(since, 0.2))
+
+    def expected(self, time_s: float) -> Box:
+        """Return the square in which the player should be."""
+        box, moved = box_around(self.last_pose.pixels), self.moved(time_s)
+        return Box(box.x + float(moved[0]), box.y + float(moved[1]), box.side)
+
+    def track(self, first: int = 0) -> Track:
+        """Return the looks from number `first` on as a track."""
+        poses = self.poses[first:]
+        empty = Pose(np.full((33, 2), np.nan), np.full(33, np.nan), np.full((33, 3), np.nan))
+        known = [pose or empty for pose in poses]
+        return Track(
+            np.array(self.frames[first:], int), np.array(self.times[first:], float),
+            np.array([p.pixels for p in known]).reshape(-1, 33, 2),
+            np.array([p.visibility for p in known]).reshape(-1, 33),
+            np.array([p.world for p in known]).reshape(-1, 33, 3))
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    """Somebody seen in a frame: pose, hips in the picture, floor place in metres, colours."""
+
+    pose: Pose
+    place: FloatArray
+    colours: FloatArray
+
+
+class Landmarkers:
+    """The pose models of one run: one to search with, and one for each player to follow."""
+
+    def __init__(self, model: Model) -> None:
+        self._model: Model = model
+        self._finder: Landmarker | None = None
+        self._steady: dict[tuple[str, int], Landmarker] = {}
+
+    @property
+    def finder(self) -> Landmarker:
+        """Finds several people in a crop looked at by itself."""
+        if self._finder is None:
+            self._finder = Landmarker(self._model, people=MOST_PLAYERS + 1)
+        return self._finder
+
+    def steady(self, half: str, slot: int) -> Landmarker:
+        """Follows the player in a slot of a half."""
+        if (half, slot) not in self._steady:
+            self._steady[half, slot] = Landmarker(self._model, steady=True)
+        return self._steady[half, slot]
+
+    def close(self) -> None:
+        """Close them all."""
+        for landmarker in (self._finder, *self._steady.values()):
+            if landmarker is not None:
+                landmarker.__exit__(None, None, None)
+
+
+def cut_out(frame: Frame, box: Box, factor: float = 1.0) -> tuple[ImageArray, int, int] | None:
+    """Cut a square, `factor` times as large, out of a frame; where it is in the picture."""
+    width, height = frame.size
+    larger = widened(box, factor)
+    left, top = max(int(larger.x) - 3, 0), max(int(larger.y) - 3, 0)
+    right = min(int(larger.x + larger.side) + 4, width)
+    bottom = min(int(larger.y + larger.side) + 4, height)
+    if right - left < 8 or bottom - top < 8:
+        return None
+    return frame.part(left, top, right, bottom), left, top
+
+
+def look_in(landmarker: Landmarker, frame: Frame, box: Box) -> list[Pose]:
+    """Look at a square of a frame; only that part of it is converted."""
+    cut = cut_out(frame, box)
+    if cut is None:
+        return []
+    image, left, top = cut
+    found = landmarker.detect_all(image, Box(box.x - left, box.y - top, box.side))
+    return [pose.moved(left, top) for pose in found]
+
+
+class Follower:
+    """Follows the players of one half.
+
+    Parameters
+    ----------
+    camera : Camera or None
+        In the frame of the half; without it the one largest person is followed.
+    image_size : (width, height) pixels
+    half : "near" or "far"
+    landmarkers : of the run
+    workers : looks at the players at the same time; what it finds does not depend on it
+    """
+
+    def __init__(self, camera: Camera | None, image_size: tuple[int, int], half: str,
+                 landmarkers: Landmarkers, workers: Executor) -> None:
+        self.camera = camera
+        self.half = half
+        self.players: list[Player] = []
+        self._landmarkers = landmarkers
+        self._workers = workers
+        self._everywhere = search_boxes(camera, image_size)
+        self._most = MOST_PLAYERS if camera is not None else 1
+        self._pause, self._search_at = _SEARCH_PAUSE, 0.0
+        self._whole_pause, self._whole_at = _WHOLE_PAUSE, 0.0
+        self._motion = None if camera is None else _Motion(camera, image_size)
+
+    def step(self, frame: Frame) -> None:
+        """Look for all players in the next frame."""
+        now = frame.time_s
+        followed = [p for p in self.players if now - p.seen_at <= _LOST]
+        candidates = self._looked_again(frame, followed)
+        missing = len(followed) < self._most
+        if missing and self._motion is not None:
+            self._motion.watch(frame)
+        if missing and now >= self._search_at:
+            candidates += self._searched(frame, followed)
+        candidates = _different(candidates)
+        given = self._assigned(candidates, now)
+        for player in self.players:
+            player.add(frame, given[id(player)].pose if id(player) in given else None)
+        for candidate in candidates:
+            if not any(candidate is other for other in given.values()):
+                self._welcome(candidate, frame)
+        for player in self.players:
+            if id(player) in given and not self._covered(player):
+                player.colours = ((1 - _COLOUR_SHARE) * player.colours
+                                  + _COLOUR_SHARE * given[id(player)].colours)
+
+    def look_between(self, player: Player, first: int, frames: Sequence[Frame]) -> None:
+        """Look at frames between a look and the next, in both of which the player is seen.
+
+        Parameters
+        ----------
+        player : one of `players`
+        first : number of the look before the frames
+        frames : in the clip's order
+        """
+        start, end = player.poses[first], player.poses[first + 1]
+        times = player.times[first], player.times[first + 1]
+        assert start is not None and end is not None
+        landmarker = self._landmarkers.steady(self.half, player.slot)
+        for frame in frames:
+            share = (frame.time_s - times[0]) / (times[1] - times[0])
+            pixels = start.pixels + share * (end.pixels - start.pixels)
+            box = box_around(pixels)
+            for pose in look_in(landmarker, frame, box):
+                away = np.linalg.norm((pose.pixels - pixels)[_TRUNK].mean(axis=0))
+                if away <= _NEAR_LINE * box.side:
+                    player.put_between(frame, pose)
+
+    def _looked_again(self, frame: Frame, followed: Sequence[Player]) -> list[_Candidate]:
+        """Look at each player around where they should be."""
+        boxes = [player.expected(frame.time_s) for player in followed]
+        looked = self._workers.map(
+            lambda player, box: look_in(
+                self._landmarkers.steady(self.half, player.slot), frame, box), followed, boxes)
+        found = [self._counting(frame, poses, box, MARGIN_FOLLOWED)
+                 for poses, box in zip(looked, boxes, strict=True)]
+        finder = self._landmarkers.finder
+        for number, box in enumerate(boxes):
+            if not found[number]:
+                wide = widened(box, 1.6)
+                found[number] = self._counting(
+                    frame, look_in(finder, frame, wide), box, MARGIN_FOLLOWED)
+        close = len(boxes) == 2 and _closer(boxes[0], boxes[1], 0.6)
+        if close:
+            low = [min(getattr(b, axis) for b in boxes) for axis in ("x", "y")]
+            high = [max(getattr(b, axis) + b.side for b in boxes) for axis in ("x", "y")]
+            side = max(high[0] - low[0], high[1] - low[1])
+            both = Box((low[0] + high[0] - side) / 2, (low[1] + high[1] - side) / 2, side)
+            found.append(self._counting(
+                frame, look_in(finder, frame, both), None, MARGIN_FOLLOWED))
+        return [candidate for some in found for candidate in some]
+
+    def _searched(self, frame: Frame, followed: Sequence[Player]) -> list[_Candidate]:
+        """Look for missing players near where they were lost and where something moves."""
+        now = frame.time_s
+        boxes: list[Box] = []
+        if not followed and now >= self._whole_at:
+            boxes += self._everywhere
+            self._whole_at = now + self._whole_pause
+            self._whole_pause = min(2 * self._whole_pause, _LONGEST_WHOLE_PAUSE)
+        else:
+            if self._motion is not None:
+                boxes += self._motion.proposals([box_around(p.last_pose.pixels) for p in followed])
+            for player in self.players:
+                if _LOST < now - player.seen_at < 4 * _REPLACED:
+                    place = player.last_pose.pixels[_HIPS].mean(axis=0)
+                    boxes += search_near(self._everywhere, place, 2)
+        finder = self._landmarkers.finder
+        found: list[_Candidate] = []
+        for box in boxes:
+            for rough in look_in(finder, frame, box):
+                if self.camera is not None and not stands_on_half(
+                        self.camera, rough.pixels, MARGIN_FOUND):
+                    continue
+                if any(_same_person(rough, other.pose) for other in found):
+                    continue
+                again = box_around(rough.pixels)
+                found += self._counting(frame, look_in(finder, frame, again), again, MARGIN_FOUND)
+        missed = len(found) == 0 or (self.camera is not None and not self.players)
+        self._pause = min(2 * self._pause, _LONGEST_PAUSE) if missed else _SEARCH_PAUSE
+        self._search_at = now + self._pause
+        if self.camera is None and found:
+            found = [max(found, key=lambda c: float(np.ptp(c.pose.pixels[:, 1])))]
+        return found
+
+    def _counting(self, frame: Frame, poses: Sequence[Pose], box: Box | None,
+                  margin: float) -> list[_Candidate]:
+        """Keep the poses of people who count, and who are near the middle of a square."""
+        kept = []
+        for pose in poses:
+            middle = pose.pixels[_HIPS].mean(axis=0)
+            if box is not None:
+                away = np.linalg.norm(middle - (box.x + box.side / 2, box.y + box.side / 2))
+                if away > _JUMP * box.side:
+                    continue
+            if self.camera is None:
+                place = middle / np.ptp(pose.pixels[:, 1]) * _PLAYER_METRES
+            elif stands_on_half(self.camera, pose.pixels, margin):
+                place = base_on_floor(self.camera, pose.pixels)
+            else:
+                continue
+            kept.append(_Candidate(pose, place, colours_worn(frame, pose)))
+        return kept
+
+    def _assigned(self, candidates: Sequence[_Candidate], now: float) -> dict[int, _Candidate]:
+        """Give poses to players so that places, motion and colours fit best over all."""
+        if not candidates or not self.players:
+            return {}
+        impossible = 1e6
+        cost = np.full((len(self.players), len(candidates)), impossible)
+        for row, player in enumerate(self.players):
+            place = self._expected_place(player, now)
+            since = now - player.seen_at
+            reach = min(_REACH_AT_ONCE + _REACH_SPEED * since, _LONGEST_REACH)
+            for column, candidate in enumerate(candidates):
+                away = float(np.linalg.norm(candidate.place - place))
+                differ = _colour_distance(player.colours, candidate.colours)
+                if away <= reach and (since <= _LOST or differ <= _OTHER_COLOURS):
+                    cost[row, column] = away + _COLOUR_METRES * differ + 0.5 * (since > _LOST)
+        rows, columns = linear_sum_assignment(cost)
+        return {id(self.players[row]): candidates[column]
+                for row, column in zip(rows, columns, strict=True)
+                if cost[row, column] < impossible}
+
+    def _expected_place(self, player: Player, now: float) -> FloatArray:
+        """Where a player should stand by now, metres as in `_Candidate.place`."""
+        pixels = player.last_pose.pixels + player.moved(now)
+        if self.camera is not None:
+            return base_on_floor(self.camera, pixels)
+        return np.asarray(pixels[_HIPS].mean(axis=0) / np.ptp(pixels[:, 1]) * _PLAYER_METRES)
+
+    def _welcome(self, candidate: _Candidate, frame: Frame) -> None:
+        """Take somebody new as a player where a place is free."""
+        present = [p for p in self.players if frame.time_s - p.seen_at <= _REPLACED]
+        if len(present) >= self._most:
+            return
+        if self.camera is not None and not stands_on_half(
+                self.camera, candidate.pose.pixels, MARGIN_FOUND):
+            return
+        taken = {p.slot for p in present}
+        slot = next(s for s in range(self._most) if s not in taken)
+        player = Player(slot, candidate.colours)
+        player.add(frame, candidate.pose)
+        self.players.append(player)
+
+    def _covered(self, player: Player) -> bool:
+        """Whether a player's square overlaps another's, so that colours may be mixed up."""
+        box = box_around(player.last_pose.pixels)
+        return any(_closer(box, box_around(other.last_pose.pixels), 0.5)
+                   for other in self.players if other is not player)
+
+
+class _Motion:
+    """Places on the half court where something has changed against the still background."""
+
+    def __init__(self, camera: Camera, image_size: tuple[int, int]) -> None:
+        self._camera = camera
+        self._scale = image_size[0] / min(_SMALL_WIDTH, image_size[0])
+        self._width = min(_SMALL_WIDTH, image_size[0])
+        self._subtractor = cv2.createBackgroundSubtractorMOG2(
+            history=300, varThreshold=25, detectShadows=True)
+        self._changed: ImageArray | None = None
+
+    def watch(self, frame: Frame) -> None:
+        """Take a frame in."""
+        small = cv2.GaussianBlur(frame.brightness(self._width), (3, 3), 0)
+        mask = self._subtractor.apply(small)
+        # OpenCV marks shadows with 127.
+        self._changed = np.asarray(
+            cv2.morphologyEx((mask > 127).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 3))),
+            np.uint8)
+
+    def proposals(self, known: Sequence[Box]) -> list[Box]:
+        """Return squares around what has the height of a person and stands on the half.
+
+        Parameters
+        ----------
+        known : squares in which players are followed already
+        """
+        if self._changed is None:
+            return []
+        count, _, stats, _ = cv2.connectedComponentsWithStats(self._changed)
+        boxes = []
+        for left, top, width, height, area in stats[1:count] * self._scale:
+            if area < 0.05 * width * height / self._scale or height < 12 * self._scale / 4:
+                continue
+            foot = np.array([left + width / 2, top + height])
+            place = floor_point(self._camera, foot)[:2]
+            if not (np.isfinite(place).all() and abs(place[0]) <= COURT_WIDTH / 2 + 0.5
+                    and -COURT_LENGTH / 2 - 0.5 <= place[1] <= 0.3):
+                continue
+            head = project(self._camera, np.array([*place, 1.7]))
+            tall = float(np.linalg.norm(head - foot))
+            if not 0.4 * tall <= height <= 1.6 * tall:
+                continue
+            side = CROP_FACTOR * tall
+            box = Box(float(foot[0]) - side / 2, float(foot[1]) - 0.5 * tall - side / 2, side)
+            if not any(_closer(box, other, 0.2) for other in known):
+                boxes.append((float(area), box))
+        return [box for _, box in sorted(boxes, key=lambda b: -b[0])[:_PROPOSALS]]
+
+
+def _closer(one: Box, two: Box, share: float) -> bool:
+    """Whether the middles of two squares are nearer than a share of the larger's side."""
+    across = abs(one.x + one.side / 2 - two.x - two.side / 2)
+    down = abs(one.y + one.side / 2 - two.y - two.side / 2)
+    return max(across, down) < share * max(one.side, two.side)
+
+
+def _same_person(one: Pose, two: Pose) -> bool:
+    """Whether two poses of a frame are of the same person."""
+    height = max(np.ptp(one.pixels[:, 1]), np.ptp(two.pixels[:, 1]))
+    apart = np.linalg.norm((one.pixels - two.pixels)[_TRUNK], axis=-1).mean()
+    return bool(apart < _SAME_PERSON * height)
+
+
+def _different(candidates: Sequence[_Candidate]) -> list[_Candidate]:
+    """Leave out further poses of the same person."""
+    kept: list[_Candidate] = []
+    for candidate in candidates:
+        if not any(_same_person(candidate.pose, other.pose) for other in kept):
+            kept.append(candidate)
+    return kept
+
+
+def colours_worn(frame: Frame, pose: Pose) -> FloatArray:
+    """Colours of shirt and shorts: two histograms of hue, saturation and value, (2 * 128,)."""
+    nothing = np.full(256, 1.0 / 256)
+    points = pose.pixels[[LEFT_SHOULDER, RIGHT_SHOULDER, RIGHT_HIP, LEFT_HIP,
+                          RIGHT_KNEE, LEFT_KNEE]]
+    width, height = frame.size
+    low = np.clip(points.min(axis=0), 0, (width - 2, height - 2)).astype(int)
+    high = np.clip(points.max(axis=0) + 2, low + 2, (width, height)).astype(int)
+    image = frame.part(int(low[0]), int(low[1]), int(high[0]), int(high[1]))
+    scale = min(1.0, 64.0 / max(image.shape[:2]))
+    small = cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    if small.size == 0:
+        return nothing
+    colours = cv2.cvtColor(small, cv2.COLOR_RGB2HSV)
+    parts = []
+    for corners in (points[:4], points[[3, 2, 4, 5]]):
+        mask = np.zeros(small.shape[:2], np.uint8)
+        cv2.fillConvexPoly(mask, np.round((corners - low) * scale).astype(np.int32), 1)
+        counts = cv2.calcHist([colours], [0, 1, 2], mask, [8, 4, 4], [0, 180, 0, 256, 0, 256])
+        total = float(counts.sum())
+        parts.append(counts.ravel() / total if total > 0 else nothing[:128] * 2)
+    return np.concatenate(parts) / 2.0
+
+
+def _colour_distance(one: FloatArray, two: FloatArray) -> float:
+    """Hellinger distance of two sets of colours, 0 to 1."""
+    return float(np.sqrt(max(1.0 - np.sqrt(one * two).sum(), 0.0)))
+
+

@@ -1,0 +1,592 @@
+"""One pass over a clip: decode once, follow cheaply, look closely only where somebody waits.
+
+A few times a second the players are followed; where one settles or leaves, the frames between are
+looked at too; and each spell of waiting gets close looks while its frames are still at hand. So
+every frame is decoded once, and only what is looked at is converted. Which hand holds the
+racket is known at the end only, so spells are found for both.
+"""
+
+import os
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from stance.body import metres_per_pixel
+from stance.camera import Camera, turned_180
+from stance.court import CalibratedCourt, assumed_camera
+from stance.following import Follower, Landmarkers, Player, cut_out
+from stance.measures import measure
+from stance.players import FEET, Track, box_around
+from stance.poses import (
+    LEFT_SHOULDER,
+    NOSE,
+    RIGHT_SHOULDER,
+    Box,
+    Landmarker,
+    Look,
+    Model,
+    look_closely,
+)
+from stance.ready import activity, find_spells
+from stance.video import Frame, ahead, read_frames
+
+FloatArray = npt.NDArray[np.float64]
+ImageArray = npt.NDArray[np.uint8]
+
+HANDS = ("right", "left")
+
+# Called with the name of the stage, frames done and frames in all.
+Progress = Callable[[str, int, int], None]
+
+# A half on which a player is seen in less than this part of the frames is taken as empty.
+LEAST_SEEN = 0.2
+
+# Frames decoded ahead of their use; frames behind it that may still be looked at, seconds.
+_AHEAD = 6
+_BEHIND = 0.3
+# Further apart than this, a quiet spell is over, seconds.
+_SEGMENT_GAP = 0.4
+# Cut-outs kept of one spell of waiting; of more, every second one goes.
+_MOST_CUTS = 24
+# Cut-outs are this much larger than what the pose model sees, for the pictures in the report.
+_CUT_FACTOR = 1.15
+_JPEG_QUALITY = 95
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How much is looked at.
+
+    Attributes
+    ----------
+    model : pose model that follows the players
+    rate : looks a second while following; None for every frame
+    dense_rate : looks a second where somebody settles or leaves
+    looks, most_looks : close looks at a spell: at first, and at most
+    scatter_deg : close looks go on until the scatter's part of the standard error is below
+    """
+
+    model: Model = "full"
+    rate: float | None = 7.5
+    dense_rate: float = 30.0
+    looks: int = 3
+    most_looks: int = 7
+    scatter_deg: float = 0.6
+
+
+QUICK = Effort()
+# The heavy model on every frame, for comparison.
+THOROUGH = Effort("heavy", None, np.inf, 1000, 1000)
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """A ready position as found: its first and last frame, their times, frames looked at."""
+
+    start_frame: int
+    end_frame: int
+    start_s: float
+    end_s: float
+    looks: tuple[int, ...]
+    key_frame: int
+
+
+@dataclass(frozen=True)
+class CutOut:
+    """A part of a frame as JPEG, and where its top left corner lies in the picture."""
+
+    jpeg: bytes
+    x: int
+    y: int
+
+    @property
+    def image(self) -> ImageArray:
+        """(height, width, 3) RGB."""
+        coded = cv2.imdecode(np.frombuffer(self.jpeg, np.uint8), cv2.IMREAD_COLOR)
+        return np.asarray(cv2.cvtColor(coded, cv2.COLOR_BGR2RGB), np.uint8)
+
+
+@dataclass(frozen=True)
+class Watched:
+    """What was seen of one player.
+
+    Attributes
+    ----------
+    half : "near" or "far"
+    track : Track
+    waiting : for each hand that may hold the racket, ready positions in the clip's order
+    looks : close looks by frame
+    pictures : cut-outs of key frames by frame
+    """
+
+    half: str
+    track: Track
+    waiting: Mapping[str, tuple[Waiting, ...]]
+    looks: Mapping[int, Look]
+    pictures: Mapping[int, CutOut]
+
+
+class Timings:
+    """Seconds spent in each stage, over all threads."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = {}
+        self._lock = threading.Lock()
+
+    @contextmanager
+    def of(self, stage: str) -> Iterator[None]:
+        """Count the time inside the `with` block to a stage."""
+        start = time.perf_counter()
+        try:
+            yield
+        finally:
+            with self._lock:
+                spent = time.perf_counter() - start
+                self.seconds[stage] = self.seconds.get(stage, 0.0) + spent
+
+    def each(self, items: Iterator[Frame], stage: str) -> Iterator[Frame]:
+        """Pass items on; what making them takes counts to a stage."""
+        while True:
+            with self.of(stage):
+                item = next(items, None)
+            if item is None:
+                return
+            yield item
+
+
+def no_progress(stage: str, done: int, total: int) -> None:
+    """Tell nobody."""
+
+
+@dataclass
+class _Segment:
+    """A player's looks since the last spell was done with."""
+
+    first: int = 0
+    cuts: dict[int, tuple[ImageArray, int, int, Box]] = field(default_factory=dict)
+    quiet_at: float = -np.inf
+
+
+def watch(
+    clip: str | Path, image_size: tuple[int, int], expected_frames: int, camera: Camera | None,
+    half: str | None = None, hand: str | None = None, effort: Effort = QUICK,
+    progress: Progress = no_progress, timings: Timings | None = None,
+    workers: int | None = None,
+) -> tuple[FloatArray, tuple[Watched, ...]]:
+    """Follow the players through a clip and look closely where they wait.
+
+    Parameters
+    ----------
+    clip : path of the video
+    image_size : (width, height) of the upright picture, pixels
+    expected_frames : for the progress
+    camera : of the marked or found court, in the near half's frame; None where there is none
+    half : "near", "far", "both", or None for the near half and, where that is empty, the far one
+    hand : racket hand of all players where it is given
+    effort : how much to look at
+    progress : told how far the work is
+    timings : adds up where the time goes
+    workers : threads that look at poses; the result does not depend on it
+
+    Returns
+    -------
+    (frames,) seconds of all frames of the clip; the players
+    """
+    timings = timings or Timings()
+    times: list[float] = []
+    with _Watch(camera, image_size, half, hand, effort, timings, workers) as run:
+        frames = ahead(timings.each(read_frames(clip), "decode"), _AHEAD)
+        for frame in frames:
+            times.append(frame.time_s)
+            progress("watching the players", len(times), max(expected_frames, len(times)))
+            run.take(frame)
+        return np.array(times), run.finish(np.array(times))
+
+
+class _Watch:
+    """The state of one pass."""
+
+    def __init__(
+        self, camera: Camera | None, image_size: tuple[int, int], half: str | None,
+        hand: str | None, effort: Effort, timings: Timings, workers: int | None,
+    ) -> None:
+        self._half = half
+        self._hands = HANDS if hand is None else (hand,)
+        self._effort = effort
+        self._timings = timings
+        self._size = image_size
+        self._recent: deque[Frame] = deque()
+        self._due = -np.inf
+        self._taken = 0
+        self._segments: dict[int, _Segment] = {}
+        self._done: dict[int, list[Future[_Seen]]] = {}
+        self._open = ExitStack()
+        count = workers or min(os.cpu_count() or 1, 4)
+        self._followers_pool = self._open.enter_context(ThreadPoolExecutor(count))
+        # One thread, so one pair of models, for the close looks.
+        self._close_pool = self._open.enter_context(ThreadPoolExecutor(1))
+        self._landmarkers = Landmarkers(effort.model)
+        self._open.callback(self._landmarkers.close)
+        self._eyes = _Eyes()
+        self._open.callback(self._eyes.close)
+        halves = ("near", "far") if camera is not None else ("near",)
+        self._followers = {
+            name: Follower(
+                camera if name == "near" or camera is None else turned_180(camera),
+                image_size, name, self._landmarkers, self._followers_pool)
+            for name in halves if half in (None, "both", name) or camera is None}
+
+    def __enter__(self) -> "_Watch":
+        return self
+
+    def __exit__(self, kind: object, error: object, trace: object) -> None:
+        for pool in (self._close_pool, self._followers_pool):
+            pool.shutdown(cancel_futures=True)
+        self._open.close()
+
+    def take(self, frame: Frame) -> None:
+        """Take the next frame of the clip."""
+        self._recent.append(frame)
+        while self._recent[0].time_s < frame.time_s - _BEHIND - 1.0 / (self._effort.rate or 60):
+            self._recent.popleft()
+        self._taken += 1
+        rate = self._effort.rate
+        if frame.time_s < self._due:
+            return
+        # A tenth of a frame of grace: times jitter by a tick or two.
+        self._due = -np.inf if rate is None else frame.time_s + 1.0 / rate - 0.002
+        for follower in self._active():
+            with self._timings.of("find"):
+                follower.step(frame)
+            with self._timings.of("pose"):
+                list(self._followers_pool.map(
+                    lambda player, f=follower: self._tend(f, player), follower.players))
+
+    def _active(self) -> list[Follower]:
+        """Followers at work: the far half is watched only while nobody is on the near one."""
+        near, far = self._followers.get("near"), self._followers.get("far")
+        if near is None or far is None or self._half == "both":
+            return [f for f in (near, far) if f is not None]
+        seen = max((sum(p is not None for p in player.poses) / max(len(player.poses), 1)
+                    for player in near.players), default=0.0)
+        return [near] if seen >= LEAST_SEEN else [near, far]
+
+    def _tend(self, follower: Follower, player: Player) -> None:
+        """Look at the frames in between where a player settles or leaves; close spells."""
+        segment = self._segments.setdefault(id(player), _Segment())
+        self._keep_cut(segment, player, len(player.poses) - 1)
+        camera = follower.camera or self._provisional(player)
+        if camera is None:
+            return
+        if self._effort.rate is not None:
+            self._fill(follower, player, segment, camera)
+        self._close_if_over(player, segment, camera, player.times[-1])
+
+    def _fill(self, follower: Follower, player: Player, segment: _Segment,
+              camera: Camera) -> None:
+        """Look at the frames between the last looks but one where it matters when."""
+        keys = self._last_keys(player)
+        if len(keys) < 3 or any(player.poses[k] is None for k in keys[-3:-1]):
+            return
+        moved = self._moved(player, keys, camera)
+        before, this, after = moved
+        settles = this >= 1.0 and (before < 1.0 or after < 1.0)
+        leaves = this < 1.0 <= after or this < 1.0 <= before
+        if not (settles or leaves or (1.0 <= this < 2.0)):
+            return
+        first = keys[-3]
+        start, end = player.frames[first], player.frames[keys[-2]]
+        if keys[-2] != first + 1:
+            return
+        between = [f for f in self._recent if start < f.index < end]
+        step = 1.0 / self._effort.dense_rate
+        due, wanted = player.times[first] + step, []
+        for frame in between:
+            if frame.time_s >= due - 0.002:
+                wanted.append(frame)
+                due = frame.time_s + step
+        known = len(player.poses)
+        follower.look_between(player, first, wanted)
+        frames = {f.index: f for f in wanted}
+        for look in range(first + 1, first + 1 + len(player.poses) - known):
+            self._keep_cut(segment, player, look, frames.get(player.frames[look]))
+
+    def _last_keys(self, player: Player) -> list[int]:
+        """Numbers of the last four looks that were made while following."""
+        rate = self._effort.rate
+        assert rate is not None
+        keys = [len(player.poses) - 1]
+        while len(keys) < 4:
+            wanted = player.times[keys[-1]] - 0.8 / rate
+            earlier = next((k for k in range(keys[-1] - 1, max(keys[-1] - 20, -1), -1)
+                            if player.times[k] <= wanted), None)
+            if earlier is None:
+                break
+            keys.append(earlier)
+        return keys[::-1]
+
+    def _moved(self, player: Player, keys: Sequence[int],
+               camera: Camera) -> tuple[float, float, float]:
+        """How much a player moved in the last three steps; 1 is the limit of waiting."""
+        values = []
+        for start, end in zip(keys[:-1], keys[1:], strict=True):
+            one, two = player.poses[start], player.poses[end]
+            if one is None or two is None:
+                values.append(np.inf)
+                continue
+            scale = float(metres_per_pixel(camera, one.pixels[None])[0])
+            step = player.times[end] - player.times[start]
+            values.append(activity(one.pixels, two.pixels, step, scale, self._hands))
+        return (*([np.inf] * (3 - len(values))), *values)  # type: ignore[return-value]
+
+    def _keep_cut(self, segment: _Segment, player: Player, look: int,
+                  frame: Frame | None = None) -> None:
+        """Keep the part of a frame around a player for a close look later."""
+        pose = player.poses[look]
+        if pose is None:
+            return
+        frame = frame or self._recent[-1]
+        box = box_around(pose.pixels)
+        cut = cut_out(frame, box, _CUT_FACTOR)
+        if cut is not None:
+            segment.cuts[player.frames[look]] = (*cut, box)
+
+    def _close_if_over(self, player: Player, segment: _Segment, camera: Camera,
+                       now: float, end: bool = False) -> None:
+        """Once a player clearly moves, find the spells before and have them looked at."""
+        keys = [k for k in range(segment.first, len(player.poses))]
+        if len(keys) < 2:
+            return
+        last, previous = player.poses[-1], player.poses[-2]
+        moving = last is None or previous is None
+        if last is not None and previous is not None:
+            scale = float(metres_per_pixel(camera, last.pixels[None])[0])
+            step = player.times[-1] - player.times[-2]
+            moving = activity(previous.pixels, last.pixels, step, scale, self._hands) >= 1.0
+        if not moving:
+            segment.quiet_at = now
+        if not end and now - segment.quiet_at <= _SEGMENT_GAP:
+            self._thin(segment)
+            return
+        if np.isfinite(segment.quiet_at) or end:
+            self._close(player, segment, camera)
+            self._segments[id(player)] = _Segment(max(len(player.poses) - 2, 0))
+        else:
+            # Nothing but motion so far: only the latest looks may be the start of a spell.
+            segment.first = max(len(player.poses) - 6, segment.first)
+            oldest = player.frames[segment.first]
+            segment.cuts = {f: cut for f, cut in segment.cuts.items() if f >= oldest}
+
+    def _thin(self, segment: _Segment) -> None:
+        """Leave out every second cut-out of a long spell."""
+        most = _MOST_CUTS if self._effort.rate is not None else 20 * _MOST_CUTS
+        if len(segment.cuts) > most:
+            kept = sorted(segment.cuts)[::2]
+            segment.cuts = {frame: segment.cuts[frame] for frame in kept}
+
+    def _close(self, player: Player, segment: _Segment, camera: Camera) -> None:
+        """Find the spells of a segment for each hand; hand them over to be looked at."""
+        track = player.track(segment.first)
+        if track.seen.sum() < 2:
+            return
+        frames, times = self._all_frames(track)
+        filled = track.between(frames, times)
+        scale = metres_per_pixel(camera, filled.pixels)
+        spells = {
+            hand: tuple((int(frames[s.start]), int(frames[s.end]), float(times[s.start]),
+                         float(times[s.end])) for s in find_spells(filled, scale, hand))
+            for hand in self._hands}
+        if not any(spells.values()):
+            return
+        jobs = self._done.setdefault(id(player), [])
+        jobs.append(self._close_pool.submit(
+            self._eyes.look_at, spells, segment.cuts, camera, self._effort, self._timings))
+        while len(jobs) > 2 and not jobs[-3].done():
+            jobs[-3].result()
+
+    def _all_frames(self, track: Track) -> tuple[npt.NDArray[np.int_], FloatArray]:
+        """Numbers and times of frames from a track's first look to its last.
+
+        Times of frames that were not looked at lie on straight lines between those that were.
+        """
+        first, last = int(track.frames[0]), int(track.frames[-1])
+        seconds = track.times[-1] - track.times[0]
+        step = max(1, round((last - first) / max(seconds, 1e-6) / 60.0))
+        frames = np.unique(np.concatenate([np.arange(first, last + 1, step), track.frames]))
+        return frames, np.interp(frames, track.frames, track.times)
+
+    def _provisional(self, player: Player) -> Camera | None:
+        """A camera assumed from one player so far, where there is no court."""
+        track = player.track(max(len(player.poses) - 60, 0))
+        return assume(track, self._size).camera if track.seen.sum() >= 3 else None
+
+    def finish(self, times: FloatArray) -> tuple[Watched, ...]:
+        """End the pass: close what is open, and give the players who count."""
+        for follower in self._followers.values():
+            for player in follower.players:
+                camera = follower.camera or self._provisional(player)
+                segment = self._segments.get(id(player))
+                if camera is not None and segment is not None:
+                    self._close_if_over(player, segment, camera, player.times[-1], end=True)
+        return tuple(
+            self._watched(follower, player, times)
+            for follower in self._counting(len(times)) for player in
+            self._main_players(follower, len(times)))
+
+    def _counting(self, frames: int) -> list[Follower]:
+        """The halves whose players are asked for."""
+        near, far = self._followers.get("near"), self._followers.get("far")
+        if near is None or far is None or self._half == "both":
+            return [f for f in (near, far) if f is not None]
+        return [near] if self._main_players(near, frames) else [far]
+
+    def _main_players(self, follower: Follower, frames: int) -> list[Player]:
+        """The players seen most, at most two, each in a fifth of the clip."""
+        def seen(player: Player) -> int:
+            return frames_seen(player.track())
+
+        players = sorted(follower.players, key=lambda p: (-seen(p), p.frames[0]))[:2]
+        return [p for p in players if seen(p) >= LEAST_SEEN * frames]
+
+    def _watched(self, follower: Follower, player: Player, times: FloatArray) -> Watched:
+        """Put together what was seen of a player."""
+        seen = [job.result() for job in self._done.get(id(player), [])]
+        return Watched(
+            follower.half, player.track(),
+            {hand: tuple(w for part in seen for w in part.waiting.get(hand, ()))
+             for hand in self._hands},
+            {frame: look for part in seen for frame, look in part.looks.items()},
+            {frame: cut for part in seen for frame, cut in part.pictures.items()})
+
+
+def frames_seen(track: Track) -> int:
+    """Number of frames of the clip in which a player was seen, between looks included."""
+    if not len(track.frames):
+        return 0
+    frames = np.arange(track.frames[0], track.frames[-1] + 1)
+    return int(track.between(frames, np.interp(frames, track.frames, track.times)).seen.sum())
+
+
+def assume(track: Track, size: tuple[int, int]) -> CalibratedCourt:
+    """Assume a camera from the place and size of the player in the middle of what was seen."""
+    seen = np.flatnonzero(track.seen)
+    pixels = track.pixels[seen]
+    feet = pixels[:, FEET].mean(axis=1)
+    middle = int(np.argmin(np.abs(feet - np.median(feet, axis=0)).sum(axis=-1)))
+    away = np.median(pixels[:, RIGHT_SHOULDER, 0] - pixels[:, LEFT_SHOULDER, 0]) > 0
+    # The crown of the head is above the nose by about a seventh of the height nose to feet.
+    nose = pixels[middle, NOSE]
+    head = nose + (nose - feet[middle]) / 7.0
+    return assumed_camera(feet[middle], head, size, facing="away" if away else "towards")
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """What close looks at a segment gave."""
+
+    waiting: Mapping[str, tuple[Waiting, ...]]
+    looks: Mapping[int, Look]
+    pictures: Mapping[int, CutOut]
+
+
+class _Eyes:
+    """The close looks, made one after the other in a thread of their own."""
+
+    def __init__(self) -> None:
+        self._models: tuple[Landmarker, Landmarker] | None = None
+
+    def close(self) -> None:
+        """Close the models."""
+        for model in self._models or ():
+            model.__exit__(None, None, None)
+
+    def look_at(
+        self, spells: Mapping[str, Sequence[tuple[int, int, float, float]]],
+        cuts: Mapping[int, tuple[ImageArray, int, int, Box]], camera: Camera, effort: Effort,
+        timings: Timings,
+    ) -> _Seen:
+        """Look closely at the spells of a segment, at as many frames as are needed."""
+        looks: dict[int, Look | None] = {}
+        pictures: dict[int, CutOut] = {}
+        waiting = {}
+        for hand, some in spells.items():
+            found = []
+            for start, end, start_s, end_s in some:
+                frames = _order(sorted(f for f in cuts if start <= f <= end))
+                used = self._looked(frames, cuts, looks, camera, hand, effort, timings)
+                if not used:
+                    continue
+                key = used[len(used) // 2]
+                if key not in pictures:
+                    pictures[key] = _compressed(*cuts[key][:3])
+                found.append(Waiting(start, end, start_s, end_s, tuple(used), key))
+            waiting[hand] = tuple(found)
+        return _Seen(waiting, {f: look for f, look in looks.items() if look is not None},
+                     pictures)
+
+    def _looked(
+        self, frames: Sequence[int], cuts: Mapping[int, tuple[ImageArray, int, int, Box]],
+        looks: dict[int, Look | None], camera: Camera, hand: str, effort: Effort,
+        timings: Timings,
+    ) -> list[int]:
+        """Look at frames in turn until the measures scatter little; those that gave any."""
+        used: list[int] = []
+        angles: list[tuple[float, float]] = []
+        for frame in frames[:effort.most_looks]:
+            if len(used) >= effort.looks and _scatter(angles) <= effort.scatter_deg:
+                break
+            if frame not in looks:
+                with timings.of("pose"):
+                    looks[frame] = self._look(*cuts[frame])
+            look = looks[frame]
+            if look is None:
+                continue
+            with timings.of("measure"):
+                found = measure(camera, look, hand)
+            if found is not None:
+                used.append(frame)
+                angles.append((found.lead_angle[0], found.hip_yaw[0]))
+        return sorted(used)
+
+    def _look(self, image: ImageArray, left: int, top: int, box: Box) -> Look | None:
+        """Look closely at a cut-out; the look's pixels are the whole picture's."""
+        if self._models is None:
+            self._models = Landmarker("full"), Landmarker("heavy")
+        look = look_closely(*self._models, image, Box(box.x - left, box.y - top, box.side))
+        return None if look is None else look.moved(left, top)
+
+
+def _scatter(angles: Sequence[tuple[float, float]]) -> float:
+    """Largest standard error of mean angles, degrees, from their scatter alone."""
+    values = np.array(angles)
+    apart = (values - values[0] + 180.0) % 360.0 - 180.0
+    return float((apart.std(axis=0, ddof=1) / np.sqrt(len(values))).max())
+
+
+def _order(frames: Sequence[int]) -> list[int]:
+    """Frames in the order in which to look at them: spread evenly, however many are taken."""
+    left = list(frames)
+    ordered: list[int] = []
+    if not left:
+        return ordered
+    for share in (0.5, 1 / 6, 5 / 6, 1 / 3, 2 / 3, 0.0, 1.0):
+        frame = left[min(int(share * len(left)), len(left) - 1)]
+        if frame not in ordered:
+            ordered.append(frame)
+    return ordered + [f for f in left if f not in ordered]
+
+
+def _compressed(image: ImageArray, left: int, top: int) -> CutOut:
+    """Compress a cut-out."""
+    quality = [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY]
+    _, data = cv2.imencode(".jpg", cv2.cvtColor(image, cv2.COLOR_RGB2BGR), quality)
+    return CutOut(data.tobytes(), left, top)
