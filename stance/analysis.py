@@ -1,29 +1,35 @@
 """The whole way of the data: a clip in, a result with its pictures out."""
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
-from stance.body import metres_per_pixel
+from stance.body import base_on_floor, metres_per_pixel
 from stance.camera import Camera, turned_180
 from stance.classes import DEFAULT_LIMITS, Limits, class_probabilities, classify
-from stance.court import CalibratedCourt, assumed_camera, calibrate, read_court_file
+from stance.court import CalibratedCourt, calibrate, read_court_file
 from stance.drawing import key_picture, overlay_caption, overlay_picture
-from stance.hands import seen_hand
+from stance.errors import InputError
+from stance.hands import SURE, seen_hand
+from stance.kept import POSES_FILE, key_of, read_poses, write_poses
 from stance.measures import Measures, average, measure
-from stance.players import FEET, Track, box_around, follow
-from stance.poses import (
-    LEFT_SHOULDER,
-    NOSE,
-    RIGHT_SHOULDER,
-    Landmarker,
-    Look,
-    look_closely,
+from stance.passes import (
+    QUICK,
+    Effort,
+    Progress,
+    Timings,
+    Waiting,
+    Watched,
+    assume,
+    frames_seen,
+    no_progress,
+    watch,
 )
-from stance.ready import Spell, find_spells
+from stance.players import Track
 from stance.report import write_report
 from stance.result import (
     ClipSummary,
@@ -35,32 +41,16 @@ from stance.result import (
     Result,
     write_result,
 )
-from stance.shares import class_shares, plain_statement
-from stance.video import (
-    ClipDescription,
-    Frame,
-    VideoWriter,
-    describe_clip,
-    read_frames,
-    read_frames_at,
-    summarise,
-)
+from stance.shares import class_shares, clip_statement
+from stance.video import Frame, VideoWriter, ahead, describe_clip, read_frames, summarise
 
 FloatArray = npt.NDArray[np.float64]
 ImageArray = npt.NDArray[np.uint8]
 
-# Called with the name of the stage, frames done and frames in all.
-Progress = Callable[[str, int, int], None]
+LETTERS = "ABCD"
 
-# Thorough looks at each ready position. The pose model errs the same way on all frames of a
-# spell (scatter under 1 degree; docs/accuracy.md), so more looks gain nothing.
-LOOKS = 5
-
-# Frames a second followed at most; the shortest ready position, 0.2 s, then has twelve.
-FOLLOWED_RATE = 60.0
-
-# A half on which a player is seen in less than this part of the frames is taken as empty.
-_LEAST_SEEN = 0.2
+# Frames decoded ahead while the overlay is drawn.
+_AHEAD = 6
 
 
 @dataclass(frozen=True)
@@ -73,23 +63,29 @@ class Analysis:
     pictures : key picture (height, width, 3) RGB by (player, number of the ready position)
     tracks : track of each player by letter
     cameras : camera in the frame of each player's half by letter
+    poses_key : what the poses depend on
+    frame_times : (frames,) seconds
+    watched : all players, as seen
     """
 
     result: Result
     pictures: dict[tuple[str, int], ImageArray]
     tracks: dict[str, Track]
     cameras: dict[str, Camera]
-
-
-def no_progress(stage: str, done: int, total: int) -> None:
-    """Tell nobody."""
+    poses_key: str
+    frame_times: FloatArray
+    watched: tuple[Watched, ...]
 
 
 def analyse(
     clip: str | Path, court: str | Path | None = None, hand: str | None = None,
     limits: Limits = DEFAULT_LIMITS, progress: Progress = no_progress,
+    half: str | None = None, player: str | None = None,
+    names: Mapping[str, str] | None = None, effort: Effort = QUICK,
+    kept_in: str | Path | None = None, timings: Timings | None = None,
+    workers: int | None = None,
 ) -> Analysis:
-    """Measure the ready positions of a defender in a clip.
+    """Measure the ready positions of the defenders in a clip.
 
     Parameters
     ----------
@@ -98,6 +94,13 @@ def analyse(
     hand : "right", "left" or None to see it from the clip
     limits : limits of the classes
     progress : told how far the work is
+    half : "near", "far" or "both"; None for the near half and, where that is empty, the far one
+    player : letter of the only player to measure
+    names : what the coach calls the players, by letter
+    effort : how much to look at
+    kept_in : folder in which the poses of an earlier run may be kept
+    timings : adds up where the time goes
+    workers : threads that look at poses; the result does not depend on it
 
     Returns
     -------
@@ -106,48 +109,143 @@ def analyse(
     Raises
     ------
     InputError
-        If the clip or the court file can't be read or is not what it says it is.
+        If the clip or the court file can't be read or is not what it says it is, or the player
+        asked for was not found.
     """
-    description = describe_clip(clip)
+    timings = timings or Timings()
+    with timings.of("decode"):
+        description = describe_clip(clip)
     marked = None if court is None else calibrate(read_court_file(court, description.size))
-    notices = list(description.notices)
-    half, track, frame_times = _followed(clip, description, marked, progress)
-    summary, timing_notices = summarise(description, frame_times)
-    notices += timing_notices
-    if not track.seen.any():
+    camera = None if marked is None else marked.camera
+    key = key_of(description.sha256, camera, half, hand, effort)
+    seen = None if kept_in is None else read_poses(Path(kept_in) / POSES_FILE, key)
+    times, watched = seen or watch(clip, description.size, description.packets, camera, half, hand,
+                                   effort, progress, timings, workers)
+    summary, timing_notices = summarise(description, times)
+    notices = [*description.notices, *timing_notices]
+    if not watched:
         notices.append(_nobody(summary, marked is not None))
         court_summary = (CourtSummary("assumed", None, (), (), ()) if marked is None
                          else _court_summary(marked))
-        return Analysis(Result(summary, court_summary, (), tuple(notices)), {}, {}, {})
-    calibrated = _assumed(track, description.size) if marked is None else marked
+        result = Result(summary, court_summary, (), tuple(notices))
+        return Analysis(result, {}, {}, {}, key, times, ())
+    calibrated = assume(watched[0].track, description.size) if marked is None else marked
     if marked is None:
         notices.append(_COURT_ASSUMED)
-    camera = calibrated.camera if half == "near" else turned_180(calibrated.camera)
-    scale = metres_per_pixel(camera, track.pixels)
-    racket_hand, sure = (hand, True) if hand else seen_hand(track, scale)
-    if not sure:
-        notices.append(_hand_unsure(racket_hand))
-    spells = find_spells(track, scale, racket_hand)
-    positions, pictures = [], {}
-    for position, picture in _positions(
-            clip, camera, track, spells, racket_hand, limits, progress):
-        positions.append(position)
-        pictures["A", len(positions)] = picture
-    if not positions:
-        notices.append(_NEVER_WAITS)
-    player = PlayerResult(
-        player="A", half=half, hand=racket_hand, hand_source="given" if hand else "seen",
-        ready_positions=tuple(positions), shares=class_shares(positions),
-        frames_seen=int(track.seen.sum()))
-    result = Result(summary, _court_summary(calibrated), (player,), tuple(notices),
-                    plain_statement(player),
+    with timings.of("measure"):
+        measured = _lettered([
+            _measured(one, calibrated.camera, hand, limits, float(np.median(np.diff(times))))
+            for one in watched])
+    if player is not None:
+        if player not in measured:
+            raise InputError(
+                f"There is no player {player} in {summary.file}: found "
+                f"{' and '.join(measured)}, left to right.")
+        measured = {player: measured[player]}
+    results, pictures = [], {}
+    for letter, one in measured.items():
+        notices += one.notices(letter)
+        results.append(PlayerResult(
+            player=letter, half=one.watched.half, hand=one.hand,
+            hand_source="given" if hand else "seen", ready_positions=one.positions,
+            shares=class_shares(one.positions), frames_seen=frames_seen(one.watched.track),
+            name=(names or {}).get(letter, ""), hand_confidence=one.hand_confidence))
+        with timings.of("draw"):
+            for number, position in enumerate(one.positions, 1):
+                pictures[letter, number] = one.picture(position)
+    result = Result(summary, _court_summary(calibrated), tuple(results), tuple(notices),
+                    clip_statement(results),
                     {"square_deg": limits.square_deg, "side_on_deg": limits.side_on_deg,
                      "confidence": limits.confidence})
-    return Analysis(result, pictures, {"A": track}, {"A": camera})
+    return Analysis(
+        result, pictures, {letter: one.watched.track for letter, one in measured.items()},
+        {letter: one.camera for letter, one in measured.items()}, key, times, watched)
+
+
+@dataclass(frozen=True)
+class _Measured:
+    """One player's ready positions, in the frame of the player's half."""
+
+    watched: Watched
+    camera: Camera
+    hand: str
+    hand_confidence: float
+    positions: tuple[ReadyPosition, ...]
+
+    def notices(self, letter: str) -> list[Notice]:
+        """What to warn of."""
+        notices = []
+        if self.hand_confidence < SURE:
+            notices.append(_hand_unsure(letter, self.hand))
+        if not self.positions:
+            notices.append(_never_waits(letter))
+        return notices
+
+    def picture(self, position: ReadyPosition) -> ImageArray:
+        """Draw a ready position on its key frame."""
+        cut = self.watched.pictures[position.key_frame]
+        look = self.watched.looks[position.key_frame]
+        image = cut.image
+        matrix = self.camera.matrix - np.array([[0, 0, cut.x], [0, 0, cut.y], [0, 0, 0]])
+        camera = replace(self.camera, matrix=matrix, image_size=image.shape[1::-1])
+        return key_picture(image, look.heavy.pixels - (cut.x, cut.y), position, camera, self.hand)
+
+    @property
+    def across(self) -> float:
+        """Where the player first waits, or else is on the whole, metres to the right."""
+        if self.positions:
+            return self.positions[0].base_m[0]
+        track = self.watched.track
+        return float(np.nanmedian(base_on_floor(self.camera, track.pixels)[:, 0]))
+
+
+def _measured(
+    watched: Watched, near: Camera, hand: str | None, limits: Limits, step: float,
+) -> _Measured:
+    """Measure one player.
+
+    Parameters
+    ----------
+    watched : Watched
+    near : camera in the frame of the near half
+    hand : racket hand, where given
+    limits : limits of the classes
+    step : time between frames, seconds
+    """
+    camera = near if watched.half == "near" else turned_180(near)
+    if hand is None:
+        scale = metres_per_pixel(camera, watched.track.pixels)
+        racket_hand, confidence = seen_hand(watched.track, scale)
+    else:
+        racket_hand, confidence = hand, 1.0
+    positions = [
+        _ready_position(waiting, measures, limits, step)
+        for waiting in watched.waiting[racket_hand]
+        if (measures := _averaged(camera, watched, waiting, racket_hand)) is not None]
+    return _Measured(watched, camera, racket_hand, confidence, tuple(positions))
+
+
+def _averaged(
+    camera: Camera, watched: Watched, waiting: Waiting, hand: str,
+) -> Measures | None:
+    """Average the close looks at a spell; None where none shows the feet on the floor."""
+    looks = [watched.looks[frame] for frame in waiting.looks]
+    found = [(look.flipped, measure(camera, look, hand)) for look in looks]
+    seen = [(flipped, measures) for flipped, measures in found if measures is not None]
+    # Looks in which the models disagree on left and right count only without others.
+    agreed = [m for flipped, m in seen if not flipped] or [m for _, m in seen]
+    return average(agreed) if agreed else None
+
+
+def _lettered(players: Sequence[_Measured]) -> dict[str, _Measured]:
+    """Give letters: the near half first, each left to right at the first ready position."""
+    ordered = sorted(players, key=lambda one: (one.watched.half != "near", one.across))
+    return dict(zip(LETTERS, ordered, strict=False))
 
 
 def write_overlay(
     clip: str | Path, analysis: Analysis, path: str | Path, progress: Progress = no_progress,
+    timings: Timings | None = None,
 ) -> None:
     """Write the clip again with skeleton and state drawn on every frame.
 
@@ -157,19 +255,22 @@ def write_overlay(
     analysis : of this clip
     path : video to write, .mp4
     progress : told how far the work is
+    timings : adds up where the time goes
 
     Raises
     ------
     OutputError
         If the video can't be written.
     """
+    timings = timings or Timings()
     summary = analysis.result.clip
     with VideoWriter(path, summary.size, summary.frame_rate) as writer:
-        for frame in read_frames(clip):
-            image = frame.image
-            for player in analysis.result.players:
-                image = _drawn(image, frame, player, analysis)
-            writer.write(image, frame.time_s)
+        for frame in ahead(timings.each(read_frames(clip), "decode"), _AHEAD):
+            with timings.of("draw"):
+                image = frame.image
+                for player in analysis.result.players:
+                    image = _drawn(image, frame, player, analysis)
+                writer.write(image, frame.time_s)
             progress("drawing", frame.index + 1, summary.frames)
 
 
@@ -177,102 +278,22 @@ def _drawn(
     image: ImageArray, frame: Frame, player: PlayerResult, analysis: Analysis,
 ) -> ImageArray:
     """Draw one player's pose and state on a frame."""
-    track = analysis.tracks[player.player]
-    look = int(np.searchsorted(track.frames, frame.index, side="right")) - 1
-    landmarks = track.pixels[look] if look >= 0 and track.seen[look] else None
+    here = analysis.tracks[player.player].between(
+        np.array([frame.index]), np.array([frame.time_s]))
+    landmarks = here.pixels[0] if here.seen[0] else None
     number, position = next(
         ((i, p) for i, p in enumerate(player.ready_positions, 1)
          if p.start_frame <= frame.index <= p.end_frame), (None, None))
+    caption = (overlay_caption(frame.time_s, position, number)
+               if len(analysis.result.players) == 1 else ())
     return overlay_picture(image, landmarks, position, analysis.cameras[player.player],
-                           player.hand, overlay_caption(frame.time_s, position, number))
-
-
-def _followed(
-    clip: str | Path, description: ClipDescription, marked: CalibratedCourt | None,
-    progress: Progress,
-) -> tuple[str, Track, FloatArray]:
-    """Follow the defender on the near half or, where nobody stands there, on the far half.
-
-    Returns
-    -------
-    half, track, and (frames,) seconds of all frames of the clip
-    """
-    best: tuple[str, Track, FloatArray] | None = None
-    with Landmarker("full") as landmarker:
-        for half in ("near", "far"):
-            camera = None if marked is None else (
-                marked.camera if half == "near" else turned_180(marked.camera))
-            times: list[float] = []
-            frames = _thinned(read_frames(clip), times, description.packets, progress)
-            track = follow(frames, landmarker, camera, description.size)
-            if best is None or track.seen.sum() > best[1].seen.sum():
-                best = half, track, np.array(times)
-            if camera is None or best[1].seen.mean() >= _LEAST_SEEN:
-                break
-    assert best is not None
-    return best
-
-
-def _thinned(
-    frames: Iterator[Frame], times: list[float], expected: int, progress: Progress,
-) -> Iterator[Frame]:
-    """Pass on at most `FOLLOWED_RATE` frames a second; note the times of all."""
-    due = -np.inf
-    for frame in frames:
-        times.append(frame.time_s)
-        progress("following the player", frame.index + 1, max(expected, frame.index + 1))
-        if frame.time_s >= due:
-            # A tenth of a step of grace: 60 frames/s clips jitter by a tick or two.
-            due = frame.time_s + 0.9 / FOLLOWED_RATE
-            yield frame
-
-
-def _positions(
-    clip: str | Path, camera: Camera, track: Track, spells: Sequence[Spell], hand: str,
-    limits: Limits, progress: Progress,
-) -> Iterator[tuple[ReadyPosition, ImageArray]]:
-    """Look closely at each spell; yield its ready position and key picture.
-
-    Frames are read in the clip's order and only the key frame of the spell at hand is kept.
-    """
-    chosen = {int(track.frames[look]): (number, look)
-              for number, spell in enumerate(spells) for look in _looks_of(track, spell)}
-    looks: list[tuple[bool, Measures]] = []
-    key: tuple[Frame, Look] | None = None
-    last_of = {number: frame for frame, (number, _) in sorted(chosen.items())}
-    with Landmarker("full") as full, Landmarker("heavy") as heavy:
-        for done, frame in enumerate(read_frames_at(clip, tuple(chosen)), 1):
-            number, index = chosen[frame.index]
-            look = look_closely(full, heavy, frame.image, box_around(track.pixels[index]))
-            found = None if look is None else measure(camera, look, hand)
-            if look is not None and found is not None:
-                looks.append((look.flipped, found))
-                if key is None or len(looks) <= (LOOKS + 1) // 2:
-                    key = frame, look
-            progress("measuring ready positions", done, len(chosen))
-            if last_of[number] != frame.index:
-                continue
-            if key is not None:
-                # Looks in which the models disagree on left and right count only without others.
-                agreed = [m for flipped, m in looks if not flipped] or [m for _, m in looks]
-                position = _ready_position(track, spells[number], average(agreed), key[0], limits)
-                yield position, key_picture(
-                    key[0].image, key[1].heavy.pixels, position, camera, hand)
-            looks, key = [], None
-
-
-def _looks_of(track: Track, spell: Spell) -> list[int]:
-    """Choose the looks of a spell to look at closely: `LOOKS` spread evenly over it."""
-    seen = np.flatnonzero(track.seen[spell.start:spell.end + 1]) + spell.start
-    places = (np.arange(LOOKS) + 0.5) / LOOKS * len(seen)
-    return sorted({int(seen[int(place)]) for place in places})
+                           player.hand, caption)
 
 
 def _ready_position(
-    track: Track, spell: Spell, measures: Measures, key: Frame, limits: Limits,
+    waiting: Waiting, measures: Measures, limits: Limits, step: float,
 ) -> ReadyPosition:
     """Put a ready position together from its spell and its averaged measures."""
-    step = float(np.median(np.diff(track.times)))
     probabilities = class_probabilities(
         measures.lead_angle[0], measures.lead_angle[1],
         measures.hip_yaw[0], measures.hip_yaw[1], limits)
@@ -280,9 +301,9 @@ def _ready_position(
     width = measures.stance_width[0]
     feet = measures.feet
     return ReadyPosition(
-        start_s=float(track.times[spell.start]), end_s=float(track.times[spell.end]) + step,
-        start_frame=int(track.frames[spell.start]), end_frame=int(track.frames[spell.end]),
-        key_frame=key.index,
+        start_s=waiting.start_s, end_s=waiting.end_s + step,
+        start_frame=waiting.start_frame, end_frame=waiting.end_frame,
+        key_frame=waiting.key_frame,
         hip_yaw_deg=float(measures.hip_yaw[0]), hip_yaw_se_deg=float(measures.hip_yaw[1]),
         shoulder_yaw_deg=float(measures.shoulder_yaw[0]),
         shoulder_yaw_se_deg=float(measures.shoulder_yaw[1]),
@@ -307,19 +328,6 @@ def _pair(values: FloatArray) -> tuple[float, float]:
     return float(values[0]), float(values[1])
 
 
-def _assumed(track: Track, size: tuple[int, int]) -> CalibratedCourt:
-    """Assume a camera from the place and size of the player in the middle of what was seen."""
-    seen = np.flatnonzero(track.seen)
-    pixels = track.pixels[seen]
-    feet = pixels[:, FEET].mean(axis=1)
-    middle = int(np.argmin(np.abs(feet - np.median(feet, axis=0)).sum(axis=-1)))
-    away = np.median(pixels[:, RIGHT_SHOULDER, 0] - pixels[:, LEFT_SHOULDER, 0]) > 0
-    # The crown of the head is above the nose by about a seventh of the height nose to feet.
-    nose = pixels[middle, NOSE]
-    head = nose + (nose - feet[middle]) / 7.0
-    return assumed_camera(feet[middle], head, size, facing="away" if away else "towards")
-
-
 def _court_summary(calibrated: CalibratedCourt) -> CourtSummary:
     """Return what the result says of the court."""
     camera = calibrated.camera
@@ -336,10 +344,13 @@ _COURT_ASSUMED = Notice(
     "Angles are several degrees less sure, and places on the court are not shown. Mark four or "
     "more floor points in a court file to measure properly.")
 
-_NEVER_WAITS = Notice(
-    "no_ready_position",
-    "The player was found but never waits: no spell of 0.2 seconds or more with both feet down "
-    "and still, knees bent. Film a drill in which the player gets set for each stroke.")
+def _never_waits(letter: str) -> Notice:
+    """Return the notice that a player never waits."""
+    return Notice(
+        "no_ready_position",
+        f"Player {letter} was found but never waits: no spell of 0.2 seconds or more with both "
+        "feet down and still, knees bent. Film a drill in which the player gets set for each "
+        "stroke.")
 
 
 def _nobody(summary: ClipSummary, marked: bool) -> Notice:
@@ -352,17 +363,18 @@ def _nobody(summary: ClipSummary, marked: bool) -> Notice:
         + (", and check that the court file belongs to this clip." if marked else "."))
 
 
-def _hand_unsure(hand: str) -> Notice:
+def _hand_unsure(letter: str, hand: str) -> Notice:
     """Return the notice that the racket hand is a guess."""
     return Notice(
         "hand_unsure",
-        f"Which hand holds the racket could not be seen for sure; {hand} was taken. If that is "
-        "wrong, all angles have the wrong sign: run again with --hand right or --hand left.")
+        f"Which hand of player {letter} holds the racket could not be seen for sure; {hand} was "
+        f"taken. If that is wrong, all angles have the wrong sign: run again with --player "
+        f"{letter} and --hand right or --hand left.")
 
 
 def write_all(
     analysis: Analysis, clip: str | Path, folder: str | Path, overlay: bool,
-    progress: Progress = no_progress,
+    progress: Progress = no_progress, timings: Timings | None = None,
 ) -> None:
     """Write the result, the report and, if wanted, the overlay video into a folder.
 
@@ -375,13 +387,19 @@ def write_all(
     folder : made where needed
     overlay : whether to write overlay.mp4
     progress : told how far the work is
+    timings : adds up where the time goes
 
     Raises
     ------
     OutputError
         If the folder can't be made or written to.
     """
-    write_result(analysis.result, folder)
-    write_report(analysis.result, analysis.pictures, folder, overlay)
+    timings = timings or Timings()
+    with timings.of("draw"):
+        write_result(analysis.result, folder)
+        write_report(analysis.result, analysis.pictures, folder, overlay)
+    with suppress(OSError):
+        write_poses(Path(folder) / POSES_FILE, analysis.poses_key, analysis.frame_times,
+                    analysis.watched)
     if overlay:
-        write_overlay(clip, analysis, Path(folder) / "overlay.mp4", progress)
+        write_overlay(clip, analysis, Path(folder) / "overlay.mp4", progress, timings)

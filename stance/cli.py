@@ -42,13 +42,27 @@ def analyse(
         help="Folder for the report. Default: <clip name>_stance in the current folder.")] = None,
     overlay: Annotated[bool, typer.Option(
         help="Also write the clip with the measures drawn on it (overlay.mp4).")] = True,
+    half: Annotated[Literal["near", "far", "both"] | None, typer.Option(
+        help="Which half's players to measure. Default: the near half's or, where nobody is on "
+             "it, the far half's.")] = None,
+    player: Annotated[Literal["A", "B", "C", "D"] | None, typer.Option(
+        help="Measure this player only. Letters go left to right at the first ready "
+             "position.")] = None,
+    name: Annotated[list[str] | None, typer.Option(
+        metavar="LETTER=NAME", help="What to call a player, such as A=Mia.")] = None,
+    thorough: Annotated[bool, typer.Option(
+        "--thorough", help="Look at every frame with the heavy model; takes many times "
+                           "longer.")] = False,
+    show_timings: Annotated[bool, typer.Option(
+        "--timings", help="Say on stderr where the time went.")] = False,
     as_json: Annotated[bool, typer.Option(
         "--json", help="Print the result as JSON and nothing else, for other programs.")] = False,
 ) -> None:
     """Measure the ready positions in a clip and write a report.
 
     Writes report.html (open it in a browser), positions.csv (a row per ready position, for a
-    spreadsheet), result.json (for programs) and overlay.mp4 into the output folder.
+    spreadsheet), result.json (for programs), overlay.mp4 and poses.npz (poses, so that a second
+    run on the same clip is quick) into the output folder.
 
     Exit codes: 0 done; 2 wrong use of the command; 3 the clip or court file can't be read or is
     not what it says it is, or the folder can't be written; 4 read, but nothing to assess (the
@@ -56,16 +70,36 @@ def analyse(
     """
     folder = out or Path(f"{clip.stem}_stance")
     with _sentences(), _progress() as progress:
+        names = _names(name or [])
         from stance.analysis import analyse as analyse_clip
         from stance.analysis import write_all
+        from stance.passes import QUICK, THOROUGH, Timings
         from stance.result import check_folder
 
         check_folder(folder)
-        analysis = analyse_clip(clip, court, hand, progress=progress)
-        write_all(analysis, clip, folder, overlay, progress)
+        timings = Timings()
+        analysis = analyse_clip(
+            clip, court, hand, progress=progress, half=half, player=player, names=names,
+            effort=THOROUGH if thorough else QUICK, kept_in=folder, timings=timings)
+        write_all(analysis, clip, folder, overlay, progress, timings)
+    if show_timings:
+        for stage, seconds in timings.seconds.items():
+            typer.echo(f"{stage:>8} {seconds:7.2f} s", err=True)
     _print_result(analysis.result, folder, as_json)
     if not any(player.ready_positions for player in analysis.result.players):
         raise typer.Exit(NothingToAssess.exit_code)
+
+
+def _names(given: list[str]) -> dict[str, str]:
+    """Return names by letter from the command line's LETTER=NAME."""
+    names = {}
+    for entry in given:
+        letter, equals, name = entry.partition("=")
+        if letter not in tuple("ABCD") or not equals or not name.strip():
+            raise typer.BadParameter(f"{entry!r} is not LETTER=NAME, such as A=Mia.",
+                                     param_hint="--name")
+        names[letter] = name.strip()
+    return names
 
 
 @contextmanager
@@ -131,7 +165,7 @@ def _print_player(player: "PlayerResult") -> None:
 
     from stance.result import CLASS_NAMES
 
-    table = Table(title=f"Player {player.player}: {player.hand}-hander, {player.half} half",
+    table = Table(title=f"{player.title}: {player.hand}-hander, {player.half} half",
                   title_justify="left")
     for heading in ("", "from", "to", "lead angle", "hip yaw", "class", "how sure"):
         table.add_column(heading, justify="left" if heading == "class" else "right")

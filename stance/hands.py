@@ -2,6 +2,7 @@
 
 import numpy as np
 import numpy.typing as npt
+from scipy.stats import t as student_t
 
 from stance.players import Track
 from stance.poses import LEFT_SHOULDER, LEFT_WRIST, RIGHT_SHOULDER, RIGHT_WRIST
@@ -9,17 +10,25 @@ from stance.ready import speeds
 
 FloatArray = npt.NDArray[np.float64]
 
-# The speed that the racket hand passes in a tenth of its frames must be higher than the other
-# hand's by this factor for the hand to count as seen.
-SURE_RATIO = 1.25
-
 # A wrist less visible than this is hidden, and where the model puts it is a guess that jumps
 # about faster than a swing.
 _LEAST_VISIBILITY = 0.5
 
+# Seconds in which the faster hand is taken as the one that swings, and the speed against the
+# shoulders, in metres a second, from which it is a swing.
+_SWING_SECONDS = 0.5
+_SWING_SPEED = 1.0
 
-def seen_hand(track: Track, metres_per_pixel: FloatArray) -> tuple[str, bool]:
-    """Tell the racket hand: the one that moves faster against the shoulders.
+# Confidence from which the hand counts as seen.
+SURE = 0.9
+
+
+def seen_hand(track: Track, metres_per_pixel: FloatArray) -> tuple[str, float]:
+    """Tell the racket hand: the one that moves faster against the shoulders, swing by swing.
+
+    Each half second with a swing is a vote for the hand that moves faster in it, weighed by how
+    much faster. The confidence is the chance that the mean of such votes has the sign that was
+    seen, by Student's t over the clip's swings.
 
     Parameters
     ----------
@@ -28,20 +37,27 @@ def seen_hand(track: Track, metres_per_pixel: FloatArray) -> tuple[str, bool]:
 
     Returns
     -------
-    "right" or "left", and whether it is sure
+    "right" or "left", and the confidence, 0.5 to 1
     """
     if len(track.times) < 3:
-        return "right", False
+        return "right", 0.5
     shoulders = track.pixels[:, [LEFT_SHOULDER, RIGHT_SHOULDER]].mean(axis=1, keepdims=True)
     wrists = track.pixels[:, [LEFT_WRIST, RIGHT_WRIST]] - shoulders
     fast = speeds(wrists, track.times) * metres_per_pixel[:, None]
     visible = track.visibility[:, [LEFT_WRIST, RIGHT_WRIST]] >= _LEAST_VISIBILITY
-    left, right = (_swing(fast[seen, side]) for side, seen in enumerate(visible.T))
-    return ("right" if right >= left else "left",
-            bool(max(left, right) > SURE_RATIO * min(left, right)))
-
-
-def _swing(fast: FloatArray) -> float:
-    """Speed passed in a tenth of the frames in which a wrist is visible; 0 where it never is."""
-    known = fast[np.isfinite(fast)]
-    return float(np.percentile(known, 90.0)) if len(known) else 0.0
+    fast = np.where(visible, fast, np.nan)
+    part = ((track.times - track.times[0]) // _SWING_SECONDS).astype(int)
+    votes = []
+    for number in np.unique(part):
+        some = np.nan_to_num(fast[part == number])
+        left, right = some.max(axis=0)
+        if max(left, right) >= _SWING_SPEED:
+            # A hand that is hidden may be moving too: it counts half as fast as a swing.
+            votes.append(np.log(max(right, _SWING_SPEED / 2) / max(left, _SWING_SPEED / 2)))
+    if not votes:
+        return "right", 0.5
+    mean = float(np.mean(votes))
+    # A prior swing of either sign keeps few votes from looking certain.
+    spread = float(np.sqrt((np.sum((np.array(votes) - mean) ** 2) + 0.5) / len(votes)))
+    chance = float(student_t.cdf(abs(mean) / (spread / np.sqrt(len(votes))), len(votes)))
+    return ("right" if mean >= 0 else "left"), chance

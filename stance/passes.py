@@ -112,6 +112,7 @@ class CutOut:
     def image(self) -> ImageArray:
         """(height, width, 3) RGB."""
         coded = cv2.imdecode(np.frombuffer(self.jpeg, np.uint8), cv2.IMREAD_COLOR)
+        assert coded is not None
         return np.asarray(cv2.cvtColor(coded, cv2.COLOR_BGR2RGB), np.uint8)
 
 

@@ -226,7 +226,8 @@ class Landmarker:
 
     def _run(self, picture: ImageArray) -> list[tuple[FloatArray, FloatArray]]:
         """Return each person's image landmarks (33, 3: x, y in crop widths, visibility) and world
-        landmarks."""
+        landmarks.
+        """
         # The native code also writes a line when it projects its first landmarks.
         silence = contextlib.nullcontext() if self._has_seen_a_person else _native_log_silenced()
         image = self._image(self._format, picture)

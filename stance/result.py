@@ -142,7 +142,11 @@ class Share:
 
 @dataclass(frozen=True)
 class PlayerResult:
-    """One player's ready positions and shares; `shares` is keyed by class."""
+    """One player's ready positions and shares; `shares` is keyed by class.
+
+    `name` is what the coach calls the player, empty where not given; `hand_confidence` is 1 where
+    the hand was given.
+    """
 
     player: str
     half: str  # "near" | "far"
@@ -151,6 +155,13 @@ class PlayerResult:
     ready_positions: tuple[ReadyPosition, ...]
     shares: dict[str, Share]
     frames_seen: int = 0
+    name: str = ""
+    hand_confidence: float = 1.0
+
+    @property
+    def title(self) -> str:
+        """What to call the player."""
+        return f"{self.name} ({self.player})" if self.name else f"Player {self.player}"
 
     @property
     def assessed(self) -> int:
@@ -360,6 +371,8 @@ def _player_to_json(player: PlayerResult) -> dict[str, Any]:
         "hand": player.hand,
         "hand_source": player.hand_source,
         "frames_seen": player.frames_seen,
+        "name": player.name,
+        "hand_confidence": player.hand_confidence,
         "ready_positions": [_position_to_json(p) for p in player.ready_positions],
         "assessed": player.assessed,
         "not_assessed": player.not_assessed,
@@ -410,6 +423,8 @@ def _player_from_json(data: Mapping[str, Any]) -> PlayerResult:
         ready_positions=tuple(_position_from_json(p) for p in data["ready_positions"]),
         shares={name: _share_from_json(share) for name, share in data["shares"].items()},
         frames_seen=int(data.get("frames_seen", 0)),
+        name=str(data.get("name", "")),
+        hand_confidence=float(data.get("hand_confidence", 1.0)),
     )
 
 

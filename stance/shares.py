@@ -128,7 +128,7 @@ def clip_statement(players: Sequence[PlayerResult]) -> str:
         return "No player was found, so nothing could be assessed."
     if len(players) == 1:
         return plain_statement(players[0])
-    return " ".join(f"Player {p.player}: {plain_statement(p)}" for p in players)
+    return " ".join(f"{p.title}: {plain_statement(p)}" for p in players)
 
 
 def racket_side_leads(position: ReadyPosition) -> bool:

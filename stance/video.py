@@ -705,8 +705,9 @@ def _rgb(picture: VideoFrame, size: tuple[int, int]) -> np.ndarray:
 def _plane(picture: VideoFrame, number: int) -> np.ndarray:
     """Give one plane of a picture of `PLANAR_FORMATS` as a view, (height, width) uint8."""
     plane = picture.planes[number]
-    values = np.frombuffer(plane, np.uint8, plane.height * plane.line_size)
-    return values.reshape(plane.height, plane.line_size)[:, : plane.width]
+    values = np.asarray(memoryview(plane))[: plane.height * plane.line_size]
+    rows: np.ndarray = values.view(np.uint8).reshape(plane.height, plane.line_size)
+    return rows[:, : plane.width]
 
 
 def _part_rgb(
@@ -721,7 +722,6 @@ def _part_rgb(
     for number in range(3):
         step = 1 if number == 0 else 2
         target = _plane(cut, number)
-        target.setflags(write=True)
         target[:] = _plane(picture, number)[
             top // step : top // step + target.shape[0],
             left // step : left // step + target.shape[1],

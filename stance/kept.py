@@ -1,0 +1,137 @@
+"""Poses kept beside the result, so that the same clip is not watched twice.
+
+The file is a plain archive of arrays (`numpy.savez`, no pickles): tracks, close looks and
+cut-outs, with a key made of the clip's content, the models and everything else they depend on. A
+file of another key, or one that can't be read, counts as none.
+"""
+
+import dataclasses
+import hashlib
+import json
+import os
+import zipfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, TypeVar, get_type_hints
+
+import numpy as np
+import numpy.typing as npt
+
+from stance.camera import Camera
+from stance.passes import CutOut, Effort, Waiting, Watched
+from stance.players import Track
+from stance.poses import SHA256, Look
+
+FloatArray = npt.NDArray[np.float64]
+Arrays = dict[str, npt.NDArray[Any]]
+Kept = TypeVar("Kept")
+
+POSES_FILE = "poses.npz"
+
+# To be raised whenever the same clip would be watched otherwise.
+_VERSION = 1
+
+
+def key_of(sha256: str, camera: Camera | None, half: str | None, hand: str | None,
+           effort: Effort) -> str:
+    """Return what poses depend on, in short.
+
+    Parameters
+    ----------
+    sha256 : of the clip
+    camera, half, hand, effort : as in `passes.watch`
+    """
+    seen_by = None if camera is None else [
+        camera.matrix.tolist(), camera.rotation.tolist(), camera.translation.tolist(),
+        camera.image_size]
+    parts = [_VERSION, sha256, SHA256, seen_by, half, hand, dataclasses.astuple(effort)]
+    return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
+
+
+def read_poses(path: str | Path, key: str) -> tuple[FloatArray, tuple[Watched, ...]] | None:
+    """Read kept poses; None where there are none of this key.
+
+    Returns
+    -------
+    (frames,) seconds of all frames of the clip; the players
+    """
+    try:
+        with np.load(path, allow_pickle=False) as data:
+            if str(data["key"]) != key:
+                return None
+            arrays: Arrays = dict(data)
+        players = tuple(_player(arrays, f"{n}.") for n in range(int(arrays["players"])))
+        return arrays["times"], players
+    except (OSError, ValueError, KeyError, zipfile.BadZipFile):
+        return None
+
+
+def write_poses(path: str | Path, key: str, times: FloatArray,
+                players: tuple[Watched, ...]) -> None:
+    """Write poses, whole or not at all; without them the next run only takes longer."""
+    arrays: Arrays = {"key": np.array(key), "times": times, "players": np.array(len(players))}
+    for number, player in enumerate(players):
+        arrays |= _player_arrays(player, f"{number}.")
+    part = Path(path).with_name(f".{Path(path).name}.{os.getpid()}.part")
+    try:
+        with part.open("wb") as file:
+            np.savez(file, **arrays)  # type: ignore[arg-type]
+        os.replace(part, path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _player_arrays(player: Watched, name: str) -> Arrays:
+    arrays: Arrays = {f"{name}half": np.array(player.half)}
+    arrays |= _flat(player.track, f"{name}track.")
+    arrays[f"{name}hands"] = np.array(list(player.waiting), str)
+    for hand, some in player.waiting.items():
+        plain = [dataclasses.asdict(waiting) for waiting in some]
+        arrays[f"{name}waiting.{hand}"] = np.array(json.dumps(plain))
+    arrays[f"{name}looks"] = np.array(list(player.looks), int)
+    for frame, look in player.looks.items():
+        arrays |= _flat(look, f"{name}look.{frame}.")
+    arrays[f"{name}pictures"] = np.array(list(player.pictures), int)
+    for frame, cut in player.pictures.items():
+        arrays[f"{name}jpeg.{frame}"] = np.frombuffer(cut.jpeg, np.uint8)
+        arrays[f"{name}corner.{frame}"] = np.array([cut.x, cut.y])
+    return arrays
+
+
+def _player(arrays: Mapping[str, npt.NDArray[Any]], name: str) -> Watched:
+    waiting = {}
+    for hand in arrays[f"{name}hands"]:
+        entries = json.loads(str(arrays[f"{name}waiting.{hand}"]))
+        waiting[str(hand)] = tuple(
+            Waiting(**{**entry, "looks": tuple(entry["looks"])}) for entry in entries)
+    return Watched(
+        str(arrays[f"{name}half"]), _full(Track, arrays, f"{name}track."), waiting,
+        {int(f): _full(Look, arrays, f"{name}look.{f}.") for f in arrays[f"{name}looks"]},
+        {int(f): CutOut(arrays[f"{name}jpeg.{f}"].tobytes(),
+                        *map(int, arrays[f"{name}corner.{f}"]))
+         for f in arrays[f"{name}pictures"]})
+
+
+def _flat(value: Any, name: str) -> Arrays:
+    """Lay a dataclass of arrays and of further such dataclasses out as named arrays."""
+    arrays: Arrays = {}
+    for field in dataclasses.fields(value):
+        part = getattr(value, field.name)
+        if dataclasses.is_dataclass(part):
+            arrays |= _flat(part, f"{name}{field.name}.")
+        else:
+            arrays[name + field.name] = np.asarray(part)
+    return arrays
+
+
+def _full(kind: type[Kept], arrays: Mapping[str, npt.NDArray[Any]], name: str) -> Kept:
+    """Put a dataclass together again that `_flat` laid out."""
+    types = get_type_hints(kind)
+    parts: dict[str, Any] = {}
+    for field in dataclasses.fields(kind):  # type: ignore[arg-type]
+        if dataclasses.is_dataclass(types[field.name]):
+            parts[field.name] = _full(types[field.name], arrays, f"{name}{field.name}.")
+        else:
+            value = arrays[name + field.name]
+            parts[field.name] = value if value.ndim else value.item()
+    return kind(**parts)
