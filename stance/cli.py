@@ -14,7 +14,7 @@ from stance.errors import NothingToAssess, StanceError
 if TYPE_CHECKING:
     from rich.progress import TaskID
 
-    from stance.analysis import Progress
+    from stance.passes import Progress
     from stance.result import PlayerResult, ReadyPosition, Result
 
 app = typer.Typer(

@@ -210,6 +210,7 @@ def watch(
             times.append(frame.time_s)
             progress("watching the players", len(times), max(expected_frames, len(times)))
             run.take(frame)
+        run.take_last()
         return np.array(times), run.finish(np.array(times))
 
 
@@ -227,7 +228,7 @@ class _Watch:
         self._size = image_size
         self._recent: deque[Frame] = deque()
         self._due = -np.inf
-        self._taken = 0
+        self._looked_at = -1
         self._segments: dict[int, _Segment] = {}
         self._done: dict[int, list[Future[_Seen]]] = {}
         self._open = ExitStack()
@@ -259,12 +260,21 @@ class _Watch:
         self._recent.append(frame)
         while self._recent[0].time_s < frame.time_s - _BEHIND - 1.0 / (self._effort.rate or 60):
             self._recent.popleft()
-        self._taken += 1
         rate = self._effort.rate
         if frame.time_s < self._due:
             return
         # A tenth of a frame of grace: times jitter by a tick or two.
         self._due = -np.inf if rate is None else frame.time_s + 1.0 / rate - 0.002
+        self._look(frame)
+
+    def take_last(self) -> None:
+        """Look at the clip's last frame too, so that a track reaches its end."""
+        if self._recent and self._looked_at != self._recent[-1].index:
+            self._look(self._recent[-1])
+
+    def _look(self, frame: Frame) -> None:
+        """Look for all players in a frame and see to what follows from it."""
+        self._looked_at = frame.index
         for follower in self._active():
             with self._timings.of("find"):
                 follower.step(frame)

@@ -1,0 +1,183 @@
+"""How fast the tool is, in one run on one machine.
+
+`python -m tests.benchmark FOLDER` renders a short drill of one and of two defenders at 1080p60 into
+the folder (once, some minutes), plays it forwards and backwards until 60 seconds are full, at a
+phone's 20 Mbit/s, and prints: time for the clip against decoding alone (PyAV, all threads)
+and against the naive loop (OpenCV read, heavy model in VIDEO mode on every frame); shares and
+measures against `--thorough`; peak memory; start-up; the second run. `--long` adds a clip of
+ten minutes.
+"""
+
+import argparse
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import av
+import numpy as np
+
+from stance.video import read_frames
+from tests.accuracy import overlap
+
+ROOT = Path(__file__).resolve().parent.parent
+SEED, SPLIT, VIEW, SIZE, RATE = 2, "tune", "behind", (1920, 1080), 60
+DRILL_POSITIONS = 4
+BIT_RATE = 20_000_000
+NAIVE_SECONDS, SHORT_SECONDS, CLIP_SECONDS, LONG_SECONDS = 10, 10, 60, 600
+
+DECODE = """
+import av, sys
+with av.open(sys.argv[1]) as container:
+    stream = container.streams.video[0]
+    stream.thread_type = "AUTO"
+    for frame in container.decode(stream):
+        pass
+"""
+
+NAIVE = """
+import cv2, sys
+from mediapipe import Image, ImageFormat
+from mediapipe.tasks.python import BaseOptions, vision
+from stance.poses import model_bytes
+options = vision.PoseLandmarkerOptions(
+    base_options=BaseOptions(model_asset_buffer=model_bytes("heavy")),
+    running_mode=vision.RunningMode.VIDEO)
+capture = cv2.VideoCapture(sys.argv[1])
+with vision.PoseLandmarker.create_from_options(options) as landmarker:
+    number = 0
+    while True:
+        read, picture = capture.read()
+        if not read:
+            break
+        rgb = cv2.cvtColor(picture, cv2.COLOR_BGR2RGB)
+        landmarker.detect_for_video(Image(ImageFormat.SRGB, rgb), number * 1000 // 60)
+        number += 1
+"""
+
+
+def make_drill(folder: Path, defenders: int) -> Path:
+    """Render the short drill unless it is there; returns its path."""
+    from tests.rendering.clips import write_clip
+    from tests.rendering.pairs import draw_pair_clip
+
+    path = folder / f"drill_{defenders}.mp4"
+    if not path.exists():
+        clip = draw_pair_clip(SEED, SPLIT, VIEW, DRILL_POSITIONS, SIZE, RATE)
+        write_clip(clip if defenders == 2 else replace(clip, partner=None), folder, path.stem)
+    return path
+
+
+def to_and_fro(drill: Path, count: int) -> Iterator[np.ndarray]:
+    """Frames of a drill forwards, backwards, forwards and so on."""
+    frames = [frame.image for frame in read_frames(drill)]
+    order = [*range(len(frames)), *range(len(frames) - 2, 0, -1)]
+    for number in range(count):
+        yield frames[order[number % len(order)]]
+
+
+def make_clip(drill: Path, seconds: int) -> Path:
+    """Repeat a drill to a clip of some seconds with a phone's bit rate and light noise."""
+    path = drill.with_name(f"{drill.stem}_{seconds}s.mp4")
+    if path.exists():
+        return path
+    rng = np.random.default_rng(1)
+    noise = rng.integers(-4, 5, (8, SIZE[1], SIZE[0], 1), dtype=np.int16)
+    part = path.with_name(f".{path.name}")
+    with av.open(str(part), "w", format="mp4") as container:
+        rate = {"b": str(BIT_RATE), "maxrate": str(BIT_RATE), "bufsize": str(BIT_RATE)}
+        # Phones write no frames that depend on later ones.
+        stream = container.add_stream("libx264", rate=RATE, options={
+            **rate, "preset": "veryfast", "bf": "0", "g": str(RATE)})
+        stream.width, stream.height, stream.pix_fmt = *SIZE, "yuv420p"
+        for number, image in enumerate(to_and_fro(drill, seconds * RATE)):
+            noisy = np.clip(image + noise[number % 8], 0, 255).astype(np.uint8)
+            picture = av.VideoFrame.from_ndarray(noisy, format="rgb24")
+            picture.pts, picture.time_base = number, Fraction(1, RATE)
+            container.mux(stream.encode(picture))
+        container.mux(stream.encode(None))
+    part.replace(path)
+    path.with_suffix(".court.json").write_bytes(drill.with_suffix(".court.json").read_bytes())
+    return path
+
+
+def timed(*command: str | Path) -> tuple[float, float]:
+    """Run a Python command; returns seconds and peak memory in MB."""
+    start = time.perf_counter()
+    process = subprocess.Popen(
+        [sys.executable, *map(str, command)], cwd=ROOT, stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL, env=os.environ | {"PYTHONPATH": str(ROOT)})
+    _, status, usage = os.wait4(process.pid, 0)
+    seconds = time.perf_counter() - start
+    if os.waitstatus_to_exitcode(status):
+        raise RuntimeError(f"failed: {' '.join(map(str, command))[:200]}")
+    return seconds, usage.ru_maxrss / 1024
+
+
+def analysed(clip: Path, *options: str, fresh: bool = True) -> tuple[float, float, dict]:
+    """Run `stance analyse` without overlay; returns seconds, peak MB and the result."""
+    out = clip.with_name(clip.stem + "_report" + "".join(options))
+    if fresh:
+        (out / "poses.npz").unlink(missing_ok=True)
+    seconds, memory = timed("-m", "stance", "analyse", clip, "--court",
+                            clip.with_suffix(".court.json"), "--no-overlay", "--out", out,
+                            *options)
+    return seconds, memory, json.loads((out / "result.json").read_text())
+
+
+def print_against_thorough(quick: dict, thorough: dict) -> None:
+    """Print how far shares and measures are from those of every frame."""
+    for one, two in zip(quick["players"], thorough["players"], strict=True):
+        pairs = [(a, b) for a in one["ready_positions"] for b in two["ready_positions"]
+                 if overlap(a, b) >= 0.5]
+        print(f"player {one['player']}: {len(one['ready_positions'])} ready positions, thorough "
+              f"{len(two['ready_positions'])}, {len(pairs)} in both")
+        share = max(abs((one["shares"][name]["share"] or 0) - (two["shares"][name]["share"] or 0))
+                    for name in one["shares"])
+        print(f"  largest difference of a share: {100 * share:.1f} points")
+        for name, unit, factor in (("hip_yaw_deg", "degrees", 1), ("lead_angle_deg", "degrees", 1),
+                                   ("foot_stagger_m", "cm", 100)):
+            apart = np.abs([a[name] - b[name] for a, b in pairs]) * factor
+            print(f"  {name}: mean {apart.mean():.2f}, largest {apart.max():.2f} {unit}")
+
+
+def main() -> None:
+    """Run as a command."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--long", action="store_true", help="also a clip of ten minutes")
+    arguments = parser.parse_args()
+    arguments.folder.mkdir(parents=True, exist_ok=True)
+    folder = arguments.folder.resolve()
+    help_s = min(timed("-m", "stance", "--help")[0] for _ in range(3))
+    print(f"stance --help: {help_s:.2f} s")
+    for defenders in (1, 2):
+        drill = make_drill(folder, defenders)
+        clip = make_clip(drill, CLIP_SECONDS)
+        decode_s = min(timed("-c", DECODE, clip)[0] for _ in range(2))
+        seconds, memory, _ = analysed(clip)
+        again_s, _, _ = analysed(clip, fresh=False)
+        print(f"{defenders} defender(s), {CLIP_SECONDS} s of 1080p60: decoding alone "
+              f"{decode_s:.1f} s, stance {seconds:.1f} s, {seconds / decode_s:.2f} times; "
+              f"peak {memory:.0f} MB; again {again_s:.2f} s", flush=True)
+        short = make_clip(drill, SHORT_SECONDS)
+        if defenders == 1:
+            naive_s = timed("-c", NAIVE, short)[0] * CLIP_SECONDS / NAIVE_SECONDS
+            print(f"naive loop {naive_s:.0f} s (from {NAIVE_SECONDS} s): "
+                  f"stance {naive_s / seconds:.1f} times as fast", flush=True)
+            if arguments.long:
+                _, long_memory, _ = analysed(make_clip(drill, LONG_SECONDS))
+                print(f"peak for {LONG_SECONDS} s: {long_memory:.0f} MB", flush=True)
+        _, short_memory, quick = analysed(short)
+        _, _, thorough = analysed(short, "--thorough")
+        print(f"peak for {SHORT_SECONDS} s: {short_memory:.0f} MB")
+        print_against_thorough(quick, thorough)
+
+
+if __name__ == "__main__":
+    main()
