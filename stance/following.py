@@ -57,6 +57,8 @@ _TRUNK = [LEFT_SHOULDER, RIGHT_SHOULDER, LEFT_HIP, RIGHT_HIP]
 # A pose further from the middle of the square it was looked for in than this part of its side
 # is another person's.
 _JUMP = 0.35
+# The square in which to look for one who is not there, against the usual one.
+_WIDE = 1.8
 # Poses whose trunks are nearer to each other than this part of a player's height are of the
 # same person.
 _SAME_PERSON = 0.1
@@ -74,6 +76,8 @@ _COLOUR_SHARE = 0.1
 # Height that stands for a player where there is no court, metres.
 _PLAYER_METRES = 1.5
 
+# Who runs one way may stop: motion is trusted for so long only, seconds.
+_LONGEST_MOTION = 0.3
 # A player not seen for so long is lost: no longer looked for in every frame; and after so long
 # somebody else may take the place.
 _LOST = 0.5
@@ -135,8 +139,7 @@ class Player:
         if known is None or not 0.0 < step <= _LOST or since > _LOST:
             return np.zeros(2)
         motion = (self.last_pose.pixels - known.pixels)[_HIPS].mean(axis=0)
-        # Who runs one way may stop: trust the motion for a short time only.
-        return np.asarray(motion / step * min(since, 0.2))
+        return np.asarray(motion / step * min(since, _LONGEST_MOTION))
 
     def expected(self, time_s: float) -> Box:
         """Return the square in which the player should be."""
@@ -246,13 +249,15 @@ class Follower:
         followed = [p for p in self.players if now - p.seen_at <= _LOST]
         candidates = self._looked_again(frame, followed)
         missing = len(followed) < self._most
-        if missing and self._motion is not None:
+        if self._motion is not None:
             self._motion.watch(frame)
         if missing and now >= self._search_at:
             candidates += self._searched(frame, followed)
         candidates = _different(candidates)
         given = self._assigned(candidates, now)
         for player in self.players:
+            if id(player) in given and now - player.seen_at > _LOST:
+                self._whole_pause, self._whole_at = _WHOLE_PAUSE, now
             player.add(frame, given[id(player)].pose if id(player) in given else None)
         for candidate in candidates:
             if not any(candidate is other for other in given.values()):
@@ -281,7 +286,9 @@ class Follower:
             box = box_around(pixels)
             for pose in look_in(landmarker, frame, box):
                 away = np.linalg.norm((pose.pixels - pixels)[_TRUNK].mean(axis=0))
-                if away <= _NEAR_LINE * box.side:
+                if away <= _NEAR_LINE * box.side and (
+                        self.camera is None
+                        or stands_on_half(self.camera, pose.pixels, MARGIN_FOLLOWED)):
                     player.put_between(frame, pose)
 
     def _looked_again(self, frame: Frame, followed: Sequence[Player]) -> list[_Candidate]:
@@ -295,9 +302,10 @@ class Follower:
         finder = self._landmarkers.finder
         for number, box in enumerate(boxes):
             if not found[number]:
-                wide = widened(box, 1.6)
+                # Who runs comes further than the square; who it is, is settled below.
+                wide = widened(box, _WIDE)
                 found[number] = self._counting(
-                    frame, look_in(finder, frame, wide), box, MARGIN_FOLLOWED)
+                    frame, look_in(finder, frame, wide), wide, MARGIN_FOLLOWED)
         close = len(boxes) == 2 and _closer(boxes[0], boxes[1], 0.6)
         if close:
             low = [min(getattr(b, axis) for b in boxes) for axis in ("x", "y")]
@@ -312,17 +320,17 @@ class Follower:
         """Look for missing players near where they were lost and where something moves."""
         now = frame.time_s
         boxes: list[Box] = []
-        if not followed and now >= self._whole_at:
+        lost = [p for p in self.players if now - p.seen_at > _LOST]
+        if (not followed or lost) and now >= self._whole_at:
             boxes += self._everywhere
             self._whole_at = now + self._whole_pause
             self._whole_pause = min(2 * self._whole_pause, _LONGEST_WHOLE_PAUSE)
         else:
             if self._motion is not None:
                 boxes += self._motion.proposals([box_around(p.last_pose.pixels) for p in followed])
-            for player in self.players:
-                if _LOST < now - player.seen_at < 4 * _REPLACED:
-                    place = player.last_pose.pixels[_HIPS].mean(axis=0)
-                    boxes += search_near(self._everywhere, place, 2)
+            for player in lost:
+                place = player.last_pose.pixels[_HIPS].mean(axis=0)
+                boxes += search_near(self._everywhere, place, 2)
         finder = self._landmarkers.finder
         found: list[_Candidate] = []
         for box in boxes:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from stance.body import metres_per_pixel
-from stance.hands import seen_hand
+from stance.hands import SURE, seen_hand
 from stance.poses import LEFT_WRIST, RIGHT_WRIST
 from tests.figures import behind_camera, figure, track_of
 
@@ -15,7 +15,9 @@ def test_the_hand_that_swings_is_the_racket_hand(wrist: int, hand: str) -> None:
     joints[:, wrist, 0] += 0.4 * np.sin(np.arange(90) / 3.0)
     camera = behind_camera()
     track = track_of(camera, joints, 30.0)
-    assert seen_hand(track, metres_per_pixel(camera, track.pixels)) == (hand, True)
+    seen, confidence = seen_hand(track, metres_per_pixel(camera, track.pixels))
+    assert seen == hand
+    assert confidence >= SURE
 
 
 def test_hands_that_move_alike_leave_it_unsure() -> None:
@@ -23,7 +25,7 @@ def test_hands_that_move_alike_leave_it_unsure() -> None:
     joints[:, [LEFT_WRIST, RIGHT_WRIST], 0] += 0.4 * np.sin(np.arange(90) / 3.0)[:, None]
     camera = behind_camera()
     track = track_of(camera, joints, 30.0)
-    assert not seen_hand(track, metres_per_pixel(camera, track.pixels))[1]
+    assert seen_hand(track, metres_per_pixel(camera, track.pixels))[1] < SURE
 
 
 def test_a_hidden_wrist_that_jumps_about_is_not_a_swing() -> None:
@@ -33,4 +35,6 @@ def test_a_hidden_wrist_that_jumps_about_is_not_a_swing() -> None:
     camera = behind_camera()
     track = track_of(camera, joints, 30.0)
     track.visibility[:, LEFT_WRIST] = 0.2
-    assert seen_hand(track, metres_per_pixel(camera, track.pixels)) == ("right", True)
+    seen, confidence = seen_hand(track, metres_per_pixel(camera, track.pixels))
+    assert seen == "right"
+    assert confidence >= SURE

@@ -12,7 +12,7 @@ import numpy as np
 from stance import ready
 from stance.body import metres_per_pixel
 from stance.camera import Camera, project
-from stance.hands import seen_hand
+from stance.hands import SURE, seen_hand
 from stance.players import Track
 from stance.poses import LANDMARKS, LEFT_HIP, RIGHT_HIP
 from tests.accuracy import overlap
@@ -74,7 +74,7 @@ def main() -> None:
     seen = [seen_hand(track, scale) for track, scale, _ in drills]
     right = [hand == truth["player"]["hand"] for (hand, _), (*_, truth) in
              zip(seen, drills, strict=True)]
-    sure = [s for _, s in seen]
+    sure = [confidence >= SURE for _, confidence in seen]
     print(f"racket hand right in {sum(right)} of {len(right)} clips, sure and right in "
           f"{sum(r and s for r, s in zip(right, sure, strict=True))} of {sum(sure)} sure")
     print("limits: foot, hip, wrist m/s | recall precision start end")

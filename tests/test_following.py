@@ -1,0 +1,57 @@
+"""Both defenders of a rendered pair, followed as who they are; a coach beside the court is not."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from stance.analysis import Analysis, analyse
+from stance.players import Track
+from stance.poses import LANDMARKS
+from tests.pair_accuracy import Score, score
+from tests.rendering.clips import write_clip
+from tests.rendering.pairs import draw_pair_clip
+
+
+@pytest.fixture(scope="module")
+def pair(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A clip of two defenders from behind, with somebody beside the court."""
+    folder = tmp_path_factory.mktemp("pair")
+    clip = draw_pair_clip(1, "tune", "behind", positions=2, size=(1280, 720), frame_rate=15.0)
+    assert clip.bystanders
+    write_clip(clip, folder, "pair")
+    return folder / "pair.mp4"
+
+
+@pytest.fixture(scope="module")
+def pair_score(pair: Path) -> Score:
+    return score(pair)
+
+
+def test_both_defenders_are_found_in_nearly_every_frame(pair_score: Score) -> None:
+    assert pair_score.found >= 0.99 * pair_score.visible
+
+
+def test_nobody_is_taken_for_somebody_else(pair_score: Score) -> None:
+    assert pair_score.swaps == 0
+    assert pair_score.strangers == 0
+    assert pair_score.hands == 2
+
+
+def test_letters_go_from_left_to_right_and_names_go_with_them(pair: Path) -> None:
+    found: Analysis = analyse(pair, pair.with_suffix(".court.json"), "right",
+                              names={"B": "Mia"})
+    left, right = found.result.players
+    assert (left.player, right.player, right.title) == ("A", "B", "Mia (B)")
+    assert left.ready_positions[0].base_m[0] < right.ready_positions[0].base_m[0]
+
+
+def test_a_track_lies_on_straight_lines_between_its_looks() -> None:
+    frames = np.array([0, 4, 8, 100])
+    pixels = np.broadcast_to(frames[:, None, None].astype(float), (4, LANDMARKS, 2)).copy()
+    pixels[2] = np.nan
+    track = Track(frames, frames / 30.0, pixels, np.ones((4, LANDMARKS)),
+                  np.zeros((4, LANDMARKS, 3)))
+    wanted = np.array([0, 1, 4, 5, 8, 50, 100])
+    here = track.between(wanted, wanted / 30.0).pixels[:, 0, 0]
+    np.testing.assert_allclose(here, [0.0, 1.0, 4.0, np.nan, np.nan, np.nan, 100.0])
