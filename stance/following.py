@@ -69,6 +69,8 @@ _NEAR_LINE = 0.15
 # and metres a second (a sprint on court), up to across the half.
 _COLOUR_METRES = 1.5
 _REACH_AT_ONCE, _REACH_SPEED, _LONGEST_REACH = 0.9, 4.0, 4.5
+# How much a difference of floor places counts beside the one in the picture, up to how far.
+_DEPTH_SHARE, _MOST_DEPTH = 0.3, 3.0
 # A person is somebody else if the colours differ by more than this (Hellinger distance).
 _OTHER_COLOURS = 0.75
 # How much of a new look goes into the remembered colours.
@@ -160,7 +162,7 @@ class Player:
 
 @dataclass(frozen=True)
 class _Candidate:
-    """Somebody seen in a frame: pose, hips in the picture, floor place in metres, colours."""
+    """Somebody seen in a frame: pose, place on the floor in metres, colours worn."""
 
     pose: Pose
     place: FloatArray
@@ -248,11 +250,12 @@ class Follower:
         now = frame.time_s
         followed = [p for p in self.players if now - p.seen_at <= _LOST]
         candidates = self._looked_again(frame, followed)
-        missing = len(followed) < self._most
         if self._motion is not None:
             self._motion.watch(frame)
-        if missing and now >= self._search_at:
+        if len(followed) < self._most and now >= self._search_at:
             candidates += self._searched(frame, followed)
+        elif len(_different(candidates)) < len(followed):
+            candidates += self._where_it_moves(frame, candidates)
         candidates = _different(candidates)
         given = self._assigned(candidates, now)
         for player in self.players:
@@ -331,6 +334,23 @@ class Follower:
             for player in lost:
                 place = player.last_pose.pixels[_HIPS].mean(axis=0)
                 boxes += search_near(self._everywhere, place, 2)
+        found = self._found_in(frame, boxes)
+        missed = len(found) == 0 or (self.camera is not None and not self.players)
+        self._pause = min(2 * self._pause, _LONGEST_PAUSE) if missed else _SEARCH_PAUSE
+        self._search_at = now + self._pause
+        if self.camera is None and found:
+            found = [max(found, key=lambda c: float(np.ptp(c.pose.pixels[:, 1])))]
+        return found
+
+    def _where_it_moves(self, frame: Frame, seen: Sequence[_Candidate]) -> list[_Candidate]:
+        """Look where something moves and none of those seen in this frame is."""
+        if self._motion is None:
+            return []
+        return self._found_in(
+            frame, self._motion.proposals([box_around(c.pose.pixels) for c in seen]))
+
+    def _found_in(self, frame: Frame, boxes: Sequence[Box]) -> list[_Candidate]:
+        """Look for people in squares, and once more around each of them."""
         finder = self._landmarkers.finder
         found: list[_Candidate] = []
         for box in boxes:
@@ -342,11 +362,6 @@ class Follower:
                     continue
                 again = box_around(rough.pixels)
                 found += self._counting(frame, look_in(finder, frame, again), again, MARGIN_FOUND)
-        missed = len(found) == 0 or (self.camera is not None and not self.players)
-        self._pause = min(2 * self._pause, _LONGEST_PAUSE) if missed else _SEARCH_PAUSE
-        self._search_at = now + self._pause
-        if self.camera is None and found:
-            found = [max(found, key=lambda c: float(np.ptp(c.pose.pixels[:, 1])))]
         return found
 
     def _counting(self, frame: Frame, poses: Sequence[Pose], box: Box | None,
@@ -360,7 +375,7 @@ class Follower:
                 if away > _JUMP * box.side:
                     continue
             if self.camera is None:
-                place = middle / np.ptp(pose.pixels[:, 1]) * _PLAYER_METRES
+                place = middle
             elif stands_on_half(self.camera, pose.pixels, margin):
                 place = base_on_floor(self.camera, pose.pixels)
             else:
@@ -375,25 +390,33 @@ class Follower:
         impossible = 1e6
         cost = np.full((len(self.players), len(candidates)), impossible)
         for row, player in enumerate(self.players):
-            place = self._expected_place(player, now)
             since = now - player.seen_at
             reach = min(_REACH_AT_ONCE + _REACH_SPEED * since, _LONGEST_REACH)
             for column, candidate in enumerate(candidates):
-                away = float(np.linalg.norm(candidate.place - place))
+                away = self._apart(player, candidate, now)
                 differ = _colour_distance(player.colours, candidate.colours)
                 if away <= reach and (since <= _LOST or differ <= _OTHER_COLOURS):
-                    cost[row, column] = away + _COLOUR_METRES * differ + 0.5 * (since > _LOST)
+                    cost[row, column] = away + _COLOUR_METRES * differ
         rows, columns = linear_sum_assignment(cost)
         return {id(self.players[row]): candidates[column]
                 for row, column in zip(rows, columns, strict=True)
                 if cost[row, column] < impossible}
 
-    def _expected_place(self, player: Player, now: float) -> FloatArray:
-        """Where a player should stand by now, metres as in `_Candidate.place`."""
-        pixels = player.last_pose.pixels + player.moved(now)
-        if self.camera is not None:
-            return base_on_floor(self.camera, pixels)
-        return np.asarray(pixels[_HIPS].mean(axis=0) / np.ptp(pixels[:, 1]) * _PLAYER_METRES)
+    def _apart(self, player: Player, candidate: _Candidate, now: float) -> float:
+        """How far a candidate is from where a player should be, metres.
+
+        Mostly in the picture's plane: along the viewing direction a floor place is far noisier.
+        It counts all the same, as it parts two players of whom one is behind the other.
+        """
+        expected = player.last_pose.pixels[_HIPS].mean(axis=0) + player.moved(now)
+        height = max(np.ptp(player.last_pose.pixels[:, 1]), np.ptp(candidate.pose.pixels[:, 1]))
+        middle = candidate.pose.pixels[_HIPS].mean(axis=0)
+        away = float(np.linalg.norm(middle - expected)) / float(height) * _PLAYER_METRES
+        if self.camera is None:
+            return away
+        place = base_on_floor(self.camera, player.last_pose.pixels)
+        depth = min(float(np.linalg.norm(candidate.place - place)), _MOST_DEPTH)
+        return away + _DEPTH_SHARE * depth
 
     def _welcome(self, candidate: _Candidate, frame: Frame) -> None:
         """Take somebody new as a player where a place is free."""

@@ -9,23 +9,16 @@ from stance.analysis import Analysis, analyse
 from stance.players import Track
 from stance.poses import LANDMARKS
 from tests.pair_accuracy import Score, score
-from tests.rendering.clips import write_clip
-from tests.rendering.pairs import draw_pair_clip
+
+
+# python -m tests.rendering pair --seed 1 --split tune --view behind --positions 3
+# --size 1280x720 --rate 30: somebody moves beside the court.
+CLIP = Path(__file__).parent / "data" / "pair.mp4"
 
 
 @pytest.fixture(scope="module")
-def pair(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A clip of two defenders from behind, with somebody beside the court."""
-    folder = tmp_path_factory.mktemp("pair")
-    clip = draw_pair_clip(1, "tune", "behind", positions=2, size=(1280, 720), frame_rate=15.0)
-    assert clip.bystanders
-    write_clip(clip, folder, "pair")
-    return folder / "pair.mp4"
-
-
-@pytest.fixture(scope="module")
-def pair_score(pair: Path) -> Score:
-    return score(pair)
+def pair_score() -> Score:
+    return score(CLIP)
 
 
 def test_both_defenders_are_found_in_nearly_every_frame(pair_score: Score) -> None:
@@ -38,8 +31,8 @@ def test_nobody_is_taken_for_somebody_else(pair_score: Score) -> None:
     assert pair_score.hands == 2
 
 
-def test_letters_go_from_left_to_right_and_names_go_with_them(pair: Path) -> None:
-    found: Analysis = analyse(pair, pair.with_suffix(".court.json"), "right",
+def test_letters_go_from_left_to_right_and_names_go_with_them() -> None:
+    found: Analysis = analyse(CLIP, CLIP.with_suffix(".court.json"), "right",
                               names={"B": "Mia"})
     left, right = found.result.players
     assert (left.player, right.player, right.title) == ("A", "B", "Mia (B)")

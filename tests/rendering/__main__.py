@@ -28,7 +28,9 @@ def main() -> None:
         name = f"{arguments.split}_{clip.view}_{arguments.seed:05d}"
         write_clip(clip, arguments.out_folder, name)
     elif arguments.command == "pair":
-        clip = draw_pair_clip(arguments.seed, arguments.split, arguments.view)
+        size = arguments.size and tuple(map(int, arguments.size.split("x")))
+        clip = draw_pair_clip(arguments.seed, arguments.split, arguments.view,
+                              arguments.positions, size, arguments.rate)
         name = f"pair_{arguments.split}_{clip.view}_{arguments.seed:05d}"
         write_clip(clip, arguments.out_folder, name)
     else:
@@ -49,6 +51,9 @@ def _parser() -> argparse.ArgumentParser:
         clip.add_argument("--split", choices=SPLITS, default="test")
         clip.add_argument("--view", choices=VIEWS, help="by default the seed decides")
         clip.add_argument("out_folder", type=Path)
+    clip.add_argument("--positions", type=int, default=6, help="of each defender")
+    clip.add_argument("--size", help="WIDTHxHEIGHT; by default the seed decides")
+    clip.add_argument("--rate", type=float, help="frames a second; by default the seed decides")
     stills = commands.add_parser("stills", help="write random stills, for looking at")
     stills.add_argument("--split", choices=SPLITS, default="train")
     stills.add_argument("--first", type=int, default=0, help="first seed")
