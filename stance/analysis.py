@@ -188,7 +188,7 @@ class _Measured:
         image = cut.image
         matrix = self.camera.matrix - np.array([[0, 0, cut.x], [0, 0, cut.y], [0, 0, 0]])
         camera = replace(self.camera, matrix=matrix, image_size=image.shape[1::-1])
-        return key_picture(image, look.heavy.pixels - (cut.x, cut.y), position, camera, self.hand)
+        return key_picture(image, look.pose.pixels - (cut.x, cut.y), position, camera, self.hand)
 
     @property
     def across(self) -> float:
@@ -230,11 +230,9 @@ def _averaged(
 ) -> Measures | None:
     """Average the close looks at a spell; None where none shows the feet on the floor."""
     looks = [watched.looks[frame] for frame in waiting.looks]
-    found = [(look.flipped, measure(camera, look, hand)) for look in looks]
-    seen = [(flipped, measures) for flipped, measures in found if measures is not None]
-    # Looks in which the models disagree on left and right count only without others.
-    agreed = [m for flipped, m in seen if not flipped] or [m for _, m in seen]
-    return average(agreed) if agreed else None
+    found = [measures for look in looks
+             if (measures := measure(camera, look, hand)) is not None]
+    return average(found) if found else None
 
 
 def _lettered(players: Sequence[_Measured]) -> dict[str, _Measured]:

@@ -2,7 +2,7 @@
 
 Feet lie on the calibrated floor, hips and shoulders come from the pose model's world landmarks
 turned by the viewing ray and the camera. Names, signs and units: docs/definitions.md. What
-the pose model is known to get wrong is not mended here but in `stance.correction`.
+the pose model is known to get wrong is not mended here but in `stance.directions`.
 """
 
 import numpy as np
@@ -24,8 +24,8 @@ from stance.poses import (
 
 FloatArray = npt.NDArray[np.float64]
 
-# Heights above the floor, metres, at which the pose model's heel and toe landmarks lie; fitted
-# on the rendered training stills (tests/accuracy: `python -m tests.accuracy fit-heights`).
+# Heights above the floor, metres, at which the pose model's heel and toe landmarks of a standing
+# foot lie; common practice, roughly the middle of a shoe's sole and upper.
 HEEL_HEIGHT = 0.03
 TOE_HEIGHT = 0.02
 

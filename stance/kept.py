@@ -18,9 +18,10 @@ import numpy as np
 import numpy.typing as npt
 
 from stance.camera import Camera
+from stance.directions import Look, network_checksum
 from stance.passes import CutOut, Effort, Waiting, Watched
 from stance.players import Track
-from stance.poses import SHA256, Look
+from stance.poses import SHA256
 
 FloatArray = npt.NDArray[np.float64]
 Arrays = dict[str, npt.NDArray[Any]]
@@ -29,7 +30,7 @@ Kept = TypeVar("Kept")
 POSES_FILE = "poses.npz"
 
 # To be raised whenever the same clip would be watched otherwise.
-_VERSION = 1
+_VERSION = 2
 
 
 def key_of(sha256: str, camera: Camera | None, half: str | None, hand: str | None,
@@ -44,7 +45,8 @@ def key_of(sha256: str, camera: Camera | None, half: str | None, hand: str | Non
     seen_by = None if camera is None else [
         camera.matrix.tolist(), camera.rotation.tolist(), camera.translation.tolist(),
         camera.image_size]
-    parts = [_VERSION, sha256, SHA256, seen_by, half, hand, dataclasses.astuple(effort)]
+    parts = [_VERSION, sha256, SHA256, network_checksum(), seen_by, half, hand,
+             dataclasses.astuple(effort)]
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
 
 

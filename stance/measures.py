@@ -13,8 +13,7 @@ import numpy.typing as npt
 
 from stance.body import line_yaw
 from stance.camera import Camera, floor_parameter_jacobian, project
-from stance.correction import estimate
-from stance.poses import Look
+from stance.directions import Look, estimate
 
 FloatArray = npt.NDArray[np.float64]
 

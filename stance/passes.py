@@ -13,7 +13,7 @@ from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import cv2
@@ -23,6 +23,7 @@ import numpy.typing as npt
 from stance.body import metres_per_pixel
 from stance.camera import Camera, turned_180
 from stance.court import CalibratedCourt, assumed_camera
+from stance.directions import Look, Reader, look_closely
 from stance.following import Follower, Landmarkers, Player, cut_out
 from stance.measures import measure
 from stance.players import FEET, Track, box_around
@@ -32,9 +33,7 @@ from stance.poses import (
     RIGHT_SHOULDER,
     Box,
     Landmarker,
-    Look,
     Model,
-    look_closely,
 )
 from stance.ready import activity, find_spells
 from stance.video import Frame, ahead, read_frames
@@ -513,12 +512,12 @@ class _Eyes:
     """The close looks, made one after the other in a thread of their own."""
 
     def __init__(self) -> None:
-        self._models: tuple[Landmarker, Landmarker] | None = None
+        self._models: tuple[Landmarker, Reader] | None = None
 
     def close(self) -> None:
         """Close the models."""
-        for model in self._models or ():
-            model.__exit__(None, None, None)
+        if self._models is not None:
+            self._models[0].__exit__(None, None, None)
 
     def look_at(
         self, spells: Mapping[str, Sequence[tuple[int, int, float, float]]],
@@ -557,7 +556,7 @@ class _Eyes:
                 break
             if frame not in looks:
                 with timings.of("pose"):
-                    looks[frame] = self._look(*cuts[frame])
+                    looks[frame] = self._look(*cuts[frame], camera)
             look = looks[frame]
             if look is None:
                 continue
@@ -568,11 +567,16 @@ class _Eyes:
                 angles.append((found.lead_angle[0], found.hip_yaw[0]))
         return sorted(used)
 
-    def _look(self, image: ImageArray, left: int, top: int, box: Box) -> Look | None:
+    def _look(
+        self, image: ImageArray, left: int, top: int, box: Box, camera: Camera,
+    ) -> Look | None:
         """Look closely at a cut-out; the look's pixels are the whole picture's."""
         if self._models is None:
-            self._models = Landmarker("full"), Landmarker("heavy")
-        look = look_closely(*self._models, image, Box(box.x - left, box.y - top, box.side))
+            self._models = Landmarker("full"), Reader()
+        shift = np.array([[1.0, 0.0, -left], [0.0, 1.0, -top], [0.0, 0.0, 1.0]])
+        of_cut = replace(camera, matrix=shift @ camera.matrix)
+        look = look_closely(*self._models, image, Box(box.x - left, box.y - top, box.side),
+                            of_cut)
         return None if look is None else look.moved(left, top)
 
 

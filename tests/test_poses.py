@@ -22,9 +22,7 @@ from stance.poses import (
     RIGHT_SHOULDER,
     Box,
     Landmarker,
-    Look,
     crop,
-    look_closely,
     model_bytes,
 )
 from stance.video import read_frames_at
@@ -68,18 +66,6 @@ def test_a_picture_of_nobody_holds_no_pose() -> None:
         assert landmarker.detect(np.full((300, 300, 3), 80, np.uint8), Box(0, 0, 300)) is None
 
 
-def test_a_close_look_takes_both_models_and_both_sides(
-        scene: tuple[np.ndarray, np.ndarray, Box]) -> None:
-    image, _, box = scene
-    with Landmarker("full") as full, Landmarker("heavy") as heavy:
-        look = look_closely(full, heavy, image, box)
-        assert isinstance(look, Look)
-        sides = [heavy.detect(image, box, mirror) for mirror in (False, True)]
-    assert sides[0] is not None and sides[1] is not None
-    np.testing.assert_allclose(look.heavy.pixels, (sides[0].pixels + sides[1].pixels) / 2)
-    assert (look.unsteadiness > 0).all()
-
-
 @pytest.mark.parametrize("side", [100.0, 300.0, 512.0, 900.0, 2300.0])
 def test_a_crop_shows_a_point_where_the_box_says(side: float) -> None:
     image = np.zeros((1200, 1600, 3), np.uint8)
@@ -116,12 +102,3 @@ def test_nothing_native_reaches_the_terminal(
     with Landmarker("lite") as landmarker:
         landmarker.detect(image, box)
     assert capfd.readouterr().err == ""
-
-
-def test_a_look_whose_models_disagree_on_left_and_right_is_noticed() -> None:
-    world = np.zeros((33, 3))
-    world[LEFT_HIP], world[RIGHT_HIP] = (-0.1, 0.0, 0.02), (0.1, 0.0, -0.02)
-    pose = poses.Pose(np.zeros((33, 2)), np.ones(33), world)
-    turned = poses.Pose(np.zeros((33, 2)), np.ones(33), -world)
-    assert not Look(pose, pose, np.zeros(2)).flipped
-    assert Look(turned, pose, np.zeros(2)).flipped

@@ -1,0 +1,92 @@
+"""The player's portrait: what a level camera that looks straight at the player would see.
+
+A camera that turns on the spot sees the same rays in other places, so the picture of a turned
+camera can be made from the picture at hand exactly. Turned level and straight at the player,
+neither the phone's roll nor the player's place in the picture is left for a network to guess.
+"""
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from stance.camera import Camera, camera_centre, viewing_ray
+
+FloatArray = npt.NDArray[np.float64]
+ImageArray = npt.NDArray[np.uint8]
+
+PORTRAIT_PIXELS = 256
+
+# A portrait is this many times as large as what the landmarks span.
+PORTRAIT_FACTOR = 1.3
+
+
+def portrait_camera(
+    camera: Camera, pixels: FloatArray, size: int = PORTRAIT_PIXELS,
+    factor: float = PORTRAIT_FACTOR,
+) -> Camera:
+    """Return the camera that takes a player's portrait.
+
+    Parameters
+    ----------
+    camera : Camera
+    pixels : (points, 2) pixels: the player's landmarks in the camera's picture
+    size : pixels of the portrait's side
+    factor : how many times as large as the player the portrait is
+
+    Returns
+    -------
+    Camera, at the same place, level, without covariance
+    """
+    ray = viewing_ray(camera, (pixels.min(axis=0) + pixels.max(axis=0)) / 2.0)
+    right = np.array([ray[1], -ray[0], 0.0]) / np.hypot(ray[0], ray[1])
+    rotation = np.stack([right, np.cross(ray, right), ray])
+    seen = viewing_ray(camera, pixels) @ rotation.T
+    plane = seen[:, :2] / seen[:, 2:]
+    low, high = plane.min(axis=0), plane.max(axis=0)
+    focal = size / (factor * float((high - low).max()))
+    middle = size / 2.0 - focal * (low + high) / 2.0
+    matrix = np.array([[focal, 0.0, middle[0]], [0.0, focal, middle[1]], [0.0, 0.0, 1.0]])
+    return Camera(matrix, rotation, -rotation @ camera_centre(camera), (size, size))
+
+
+def portrait(image: ImageArray, camera: Camera, taker: Camera) -> ImageArray:
+    """Take a portrait out of a picture; what the picture does not show is black.
+
+    Parameters
+    ----------
+    image : (height, width, 3) RGB, upright
+    camera : Camera
+        That took the picture.
+    taker : Camera
+        From `portrait_camera`.
+
+    Returns
+    -------
+    (size, size, 3) RGB
+    """
+    size = taker.image_size[0]
+    # From portrait pixels to picture pixels.
+    back = (camera.matrix @ camera.rotation @ taker.rotation.T @ np.linalg.inv(taker.matrix))
+    corners = np.array([[0, 0, 1], [size, 0, 1], [0, size, 1], [size, size, 1]], float) @ back.T
+    corners = corners[:, :2] / corners[:, 2:]
+    left, top = np.floor(corners.min(axis=0)).astype(int) - 2
+    right, bottom = np.ceil(corners.max(axis=0)).astype(int) + 3
+    height, width = image.shape[:2]
+    # The mapping samples without averaging; reducing by area before keeps it free of aliasing.
+    factor = max(1, int(min(right - left, bottom - top) / size))
+    wide, high = -(-(right - left) // factor), -(-(bottom - top) // factor)
+    cut: ImageArray = np.zeros((high * factor, wide * factor, 3), np.uint8)
+    x0, y0 = max(left, 0), max(top, 0)
+    inside = image[y0:max(min(top + high * factor, height), y0),
+                   x0:max(min(left + wide * factor, width), x0)]
+    cut[y0 - top:y0 - top + inside.shape[0], x0 - left:x0 - left + inside.shape[1]] = inside
+    if factor > 1:
+        cut = np.asarray(cv2.resize(cut, (wide, high), interpolation=cv2.INTER_AREA), np.uint8)
+    # OpenCV's pixel centres are at whole numbers, ours at .5.
+    half = np.array([[1.0, 0.0, 0.5], [0.0, 1.0, 0.5], [0.0, 0.0, 1.0]])
+    reduced = np.array([[1 / factor, 0.0, -left / factor], [0.0, 1 / factor, -top / factor],
+                        [0.0, 0.0, 1.0]])
+    matrix = np.linalg.inv(half) @ reduced @ back @ half
+    found = cv2.warpPerspective(cut, matrix, (size, size),
+                                flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+    return np.asarray(found, np.uint8)
