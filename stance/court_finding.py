@@ -235,3 +235,430 @@ def _line_colours(stripes: _Stripes, most: int = 5) -> list[_Colour]:
         if all(share < 0.85 for share in shared):
             kept.append(entry)
     return kept[:most]
+
+
+def _vanishing_points(stripes: _Stripes, size: tuple[int, int], most: int = 6) -> Array:
+    """Where stripes point to: (n, 3) rays in a camera whose focal length is the long side."""
+    long_side = max(size)
+    centre = np.array(size) / 2
+    ends = (stripes.ends - centre) / long_side
+    rays = np.concatenate([ends, np.ones((*ends.shape[:2], 1))], axis=-1)
+    lines = np.cross(rays[:, 0], rays[:, 1])
+    lines /= np.linalg.norm(lines[:, :2], axis=1, keepdims=True)
+    length = stripes.length / long_side
+    order = np.argsort(-length)[:90]
+    i, j = (order[k] for k in np.triu_indices(len(order), 1))
+    candidates = np.cross(lines[i], lines[j])
+    norm = np.linalg.norm(candidates, axis=1)
+    candidates = candidates[norm > 1e-3] / norm[norm > 1e-3, None]
+    if not len(candidates):
+        return np.zeros((0, 3))
+    middle = rays.mean(axis=1)
+    along = (ends[:, 1] - ends[:, 0]) / length[:, None]
+    weight = np.minimum(length, 0.25)
+
+    def agreeing(points: Array) -> NDArray[np.bool_]:
+        """Whether stripes (columns) point to rays (rows)."""
+        # Direction from a stripe's middle to the point, which may be at infinity.
+        to_point = points[:, None, :2] - points[:, None, 2:] * middle[None, :, :2]
+        to_point /= np.maximum(np.linalg.norm(to_point, axis=-1, keepdims=True), 1e-12)
+        sine = np.abs(to_point[..., 0] * along[:, 1] - to_point[..., 1] * along[:, 0])
+        # An end may miss by 1.5 pixels of 1280, more where the lens bends long lines.
+        allowed = np.minimum(0.0024 / length + 0.004, 0.06)
+        return sine < allowed
+
+    votes = agreeing(candidates)
+    found = []
+    free = np.ones(len(stripes), bool)
+    for _ in range(most):
+        support = (votes & free) @ weight
+        best = int(np.argmax(support))
+        members = votes[best]
+        if (members & free).sum() < 2:
+            break
+        point = candidates[best]
+        for _ in range(3):
+            own = members
+            if own.sum() < 2:
+                break
+            # Least squares on lines, each weighed by how well its direction is known.
+            scaled = lines[own] * (length[own] ** 1.5)[:, None]
+            reach = np.linalg.norm(point[:2] - point[2] * middle[own][:, :2], axis=1)
+            scaled /= np.maximum(reach, 1e-3)[:, None]
+            point = np.linalg.svd(scaled)[2][-1]
+            members = agreeing(point[None])[0]
+        found.append(point)
+        free &= ~(members | votes[best])
+    return np.array(found).reshape(-1, 3)
+
+
+@dataclass(frozen=True)
+class _Axes:
+    """Two directions on the floor, and the places of stripes along them.
+
+    A pixel's place is (u, v): `to_floor` (3, 3) takes homogeneous pixels to (u, v, 1) up to scale;
+    u grows to the right of one who looks along v. Both are lengths on the floor in camera heights,
+    times unknown factors whose ratio (u's by v's) lies in `ratio`.
+    """
+
+    to_floor: Array
+    ratio: tuple[float, float]
+
+
+def _axes(
+    across: Array, along: Array, size: tuple[int, int]
+) -> _Axes | None:
+    """Axes from the vanishing points (3,) of the lines along x and along y, or None.
+
+    None where no upright phone could see these two directions at right angles on a floor.
+    """
+    long_side = max(size)
+    v_x, v_y = across, along
+    normal = np.cross(v_x, v_y)
+    normal /= np.linalg.norm(normal)
+    if normal[1] > 0:
+        normal = -normal
+    # The horizon may be tilted by 25 degrees; the camera looks down by less than 60.
+    if abs(normal[0]) > np.sin(np.radians(25)) * np.hypot(normal[0], normal[1]):
+        return None
+    focal = _focal_range(v_x, v_y)
+    if focal is None:
+        return None
+    # x cross y = z; z is up.
+    if np.cross(v_x, v_y) @ normal < 0:
+        v_x = -v_x
+    matrix = np.column_stack([v_x / np.linalg.norm(v_x), v_y / np.linalg.norm(v_y), -normal])
+    centre = np.array(size) / 2
+    to_rays = np.array(
+        [[1, 0, -centre[0]], [0, 1, -centre[1]], [0, 0, long_side]]
+    ) / long_side
+    to_floor = np.linalg.inv(matrix) @ to_rays
+    ratios = [_true_ratio(v_x, v_y, to_floor, f, size) for f in focal]
+    low, high = min(ratios), max(ratios)
+    return _Axes(to_floor, (low / 1.12, high * 1.12))
+
+
+def _focal_range(v_x: Array, v_y: Array) -> tuple[float, float] | None:
+    """Focal lengths, in long sides, that see two directions at right angles, with a margin."""
+    shortest, longest = 0.5, 2.3
+    product = -(v_x[0] * v_y[0] + v_x[1] * v_y[1])
+    depths = v_x[2] * v_y[2]
+    # Directions of points far outside the picture are known less well.
+    far = max(
+        np.hypot(*v[:2]) / max(abs(v[2]), 1e-9) for v in (v_x, v_y)
+    )
+    slack = 0.12 + 0.06 * far
+    if slack > 1.0 or abs(depths) < 1e-9:
+        return shortest, longest
+    squared = product / depths
+    spread = slack * (1.0 + abs(squared))
+    low, high = np.sqrt(max(squared - spread, 0.0)), np.sqrt(max(squared + spread, 0.0))
+    low, high = max(low, shortest), min(high, longest)
+    return (float(low), float(high)) if low < high else None
+
+
+def _true_ratio(
+    v_x: Array, v_y: Array, to_floor: Array, focal: float, size: tuple[int, int]
+) -> float:
+    """Factor of u by factor of v in axes made for a focal length of 1, if it is `focal`."""
+    stretch = np.diag([1.0, 1.0, focal])
+    x, y = stretch @ v_x, stretch @ v_y
+    x, y = x / np.linalg.norm(x), y / np.linalg.norm(y)
+    normal = np.cross(x, y)
+    normal /= np.linalg.norm(normal)
+    # Pixels of the points (1, 0), (0, 1) and (0, 0) in the axes made for 1, then their true place.
+    pixels = np.linalg.inv(to_floor) @ np.array([[1.0, 0, 0], [0, 1, 0], [1, 1, 1]])
+    long_side = max(size)
+    rays = np.array(
+        [[1, 0, -size[0] / 2], [0, 1, -size[1] / 2], [0, 0, long_side * focal]]
+    ) @ pixels
+    places = np.linalg.solve(np.column_stack([x, y, -normal]), rays)
+    u, v = places[0] / places[2], places[1] / places[2]
+    # How much longer a unit of u is, by how much longer a unit of v is; with true lengths equal.
+    return float(abs((v[1] - v[2]) / (u[0] - u[2])))
+
+
+@dataclass(frozen=True)
+class _Family:
+    """Lines that run the same way: n places, sorted, their weights and sizes of a pixel there."""
+
+    place: Array
+    weight: Array
+    pixel: Array
+
+
+def _family(
+    axes: _Axes, stripes: _Stripes, axis: int, size: tuple[int, int]
+) -> tuple[_Family, NDArray[np.bool_]]:
+    """Lines with a constant u (axis 0) or v (axis 1), and which stripes (n,) make them up."""
+    ends = _on_axes(axes, stripes.ends)
+    below = np.isfinite(ends).all(axis=(1, 2))
+    along = ends[:, 1] - ends[:, 0]
+    middle = stripes.middle
+    pixels = np.stack([middle, middle + [1.0, 0], middle + [0, 1.0]], axis=1)
+    places = _on_axes(axes, pixels)
+    with np.errstate(invalid="ignore"):
+        slope = np.abs(along[:, axis]) / np.abs(along[:, 1 - axis])
+        pixel = np.hypot(*(places[:, k, axis] - places[:, 0, axis] for k in (1, 2)))
+        # The middle line runs the right way if its ends differ by less than their noise.
+        off = np.abs(along[:, axis]) / np.maximum(pixel, 1e-12)
+        allowed = 2.5 * max(size) / 1280 + 0.008 * stripes.length
+        member = below & (off < allowed) & (slope < 1.0) & (pixel > 0)
+    index = np.flatnonzero(member)
+    index = index[np.argsort(places[index, 0, axis])]
+    place, length, noise = places[index, 0, axis], stripes.length[index], pixel[index]
+    groups: list[list[int]] = []
+    for k in range(len(index)):
+        if groups:
+            own = groups[-1]
+            centre = np.average(place[own], weights=length[own])
+            if place[k] - centre < 3.0 * max(size) / 1280 * max(noise[k], min(noise[own])):
+                own.append(k)
+                continue
+        groups.append([k])
+    family = _Family(
+        np.array([np.average(place[g], weights=length[g]) for g in groups]),
+        np.array([min(length[g].sum() / max(size), 0.5) for g in groups]),
+        np.array([min(noise[g]) for g in groups]),
+    )
+    return family, member
+
+
+def _on_axes(axes: _Axes, pixels: Array) -> Array:
+    """Places (..., 2) on the axes of pixels (..., 2); NaN above the horizon."""
+    homogeneous = np.concatenate([pixels, np.ones_like(pixels[..., :1])], axis=-1)
+    places = homogeneous @ axes.to_floor.T
+    below = places[..., 2:] > 1e-4
+    result: Array = np.where(below, places[..., :2] / np.where(below, places[..., 2:], 1), np.nan)
+    return result
+
+
+def _readings(family: _Family, lines: Array, size: tuple[int, int], most: int) -> Array:
+    """Ways to read a family's places as court lines: (n, 3) scale, offset and score.
+
+    place = scale * line + offset; every pair of places is tried as every pair of lines.
+    """
+    heaviest = np.sort(np.argsort(-family.weight)[:16])
+    place, weight, pixel = family.place[heaviest], family.weight[heaviest], family.pixel[heaviest]
+    if len(place) < 2:
+        return np.zeros((0, 3))
+    i, j = np.triu_indices(len(place), 1)
+    p, q = np.triu_indices(len(lines), 1)
+    scale = ((place[j] - place[i])[:, None] / (lines[q] - lines[p])).ravel()
+    offset = (place[i][:, None] - (place[j] - place[i])[:, None] / (lines[q] - lines[p]) * lines[p])
+    offset = offset.ravel()
+    expected = scale[:, None] * lines + offset[:, None]
+    tolerance = 4.0 * max(size) / 1280 * pixel
+    miss = np.abs(expected[:, :, None] - place[None, None]) / tolerance
+    fit = np.maximum(1.0 - miss, 0.0).max(axis=1)
+    score = fit @ weight
+    # Two places that are one line read twice explain nothing more.
+    order = np.argsort(-score)[: 4 * most]
+    order = order[score[order] > 0.3 * score[order[0]]]
+    return np.column_stack([scale, offset, score])[order][:most]
+
+
+def _line_samples(step: float = 0.25) -> tuple[Array, Array, NDArray[np.intp]]:
+    """Points on the middles of the court's lines, between crossings.
+
+    Returns
+    -------
+    (n, 2) metres; (n, 2) unit vectors along the line; (n,) number of the line.
+    """
+    points, directions, numbers = [], [], []
+    for number, line in enumerate(court_lines()):
+        middle = np.array([sum(line.x) / 2, sum(line.y) / 2])
+        extent = np.array([line.x[1] - line.x[0], line.y[1] - line.y[0]])
+        axis = int(np.argmax(extent))
+        count = int(np.ceil(extent[axis] / step))
+        direction = np.eye(2)[axis]
+        at = ((np.arange(count) + 0.5) / count - 0.5) * extent[axis]
+        points.append(middle + at[:, None] * direction)
+        directions.append(np.tile(direction, (count, 1)))
+        numbers.append(np.full(count, number))
+    return np.concatenate(points), np.concatenate(directions), np.concatenate(numbers)
+
+
+_SAMPLES, _SAMPLE_DIRECTIONS, _SAMPLE_LINES = _line_samples()
+
+
+def _nearness(stripes: _Stripes, size: tuple[int, int]) -> NDArray[np.float32]:
+    """Distance in pixels of each pixel of a half-size picture to the nearest middle line."""
+    drawn = np.full((size[1] // 2 + 1, size[0] // 2 + 1), 255, np.uint8)
+    for first, second in stripes.ends / 2:
+        start, stop = (tuple(int(round(v * 16)) for v in end - 0.5) for end in (first, second))
+        cv2.line(drawn, start, stop, 0, 1, shift=4)
+    return np.asarray(2 * cv2.distanceTransform(drawn, cv2.DIST_L2, 3), np.float32)
+
+
+def _explained(
+    axes: _Axes, readings: Array, nearness: tuple[NDArray[np.float32], NDArray[np.float32]],
+    stripes: _Stripes, size: tuple[int, int],
+) -> Array:
+    """Score (n,) of readings (n, 4): scale and offset of x, scale and offset of y.
+
+    In units of the picture's long side: length of court lines that are where stripes are, less
+    length that is not, less length of stripes on the court that no line explains.
+    """
+    to_pixels = np.linalg.inv(axes.to_floor)
+    long_side = max(size)
+    scores = []
+    along_y = np.abs(_SAMPLE_DIRECTIONS[:, 1]) > 0.5
+    ends = np.stack([_SAMPLES - 0.125 * _SAMPLE_DIRECTIONS, _SAMPLES + 0.125 * _SAMPLE_DIRECTIONS])
+    marks = stripes.ends[:, :1] + (np.linspace(0.1, 0.9, 5)[None, :, None]) * (
+        stripes.ends[:, 1:] - stripes.ends[:, :1]
+    )
+    mark_places = _on_axes(axes, marks).reshape(-1, 2)
+    mark_weight = np.repeat(stripes.length / 5, 5) / long_side
+    usable = np.isfinite(mark_places).all(axis=1)
+    mark_places, mark_weight = mark_places[usable], mark_weight[usable]
+    for start in range(0, len(readings), 500):
+        part = readings[start : start + 500]
+        scale, offset = part[:, None, [0, 2]], part[:, None, [1, 3]]
+        shown = []
+        for places in ends:
+            on_axes = places[None] * scale + offset
+            homogeneous = (
+                on_axes @ to_pixels[:, :2].T + to_pixels[:, 2]
+            )
+            with np.errstate(divide="ignore", invalid="ignore"):
+                pixels = homogeneous[..., :2] / homogeneous[..., 2:]
+            # (u, v, 1) comes from a positive multiple of a pixel in front of the camera.
+            pixels[homogeneous[..., 2] <= 1e-6] = np.nan
+            shown.append(pixels)
+        middle = (shown[0] + shown[1]) / 2
+        with np.errstate(invalid="ignore"):
+            inside = (middle > 2).all(axis=-1) & (middle < np.array(size) - 2).all(axis=-1)
+            length = np.minimum(np.linalg.norm(shown[1] - shown[0], axis=-1), 0.08 * long_side)
+        length = np.where(inside, length, 0.0) / long_side
+        at = np.where(inside[..., None], middle / 2, 0).astype(int)
+        distance = np.where(
+            along_y, nearness[0][at[..., 1], at[..., 0]], nearness[1][at[..., 1], at[..., 0]]
+        )
+        tolerance = 4.5 * long_side / 1280
+        hit = np.clip(1.5 - distance / tolerance, 0.0, 1.0)
+        explained = np.sum(length * hit, axis=1)
+        missing = np.sum(length * (1 - hit), axis=1)
+        court = (mark_places[None] - offset) / scale
+        inner = (np.abs(court) < np.array([COURT_WIDTH, COURT_LENGTH]) / 2 + 0.1).all(axis=-1)
+        near_x = np.abs(court[..., 0, None] - _ALONG).min(axis=-1) < 0.15
+        near_y = np.abs(court[..., 1, None] - _ACROSS).min(axis=-1) < 0.25
+        stray = np.sum(np.where(inner & ~near_x & ~near_y, mark_weight, 0.0), axis=1)
+        scores.append(explained - 0.8 * missing - 0.5 * stray)
+    return np.concatenate(scores) if scores else np.zeros(0)
+
+
+def _line_scale(family: _Family, axes: _Axes, stripes: _Stripes, axis: int) -> float | None:
+    """What a line of 40 mm makes of the scale along an axis, or None where lines are too thin."""
+    wide = stripes.width > 4.0
+    if not wide.any():
+        return None
+    part = stripes.part(wide)
+    direction = part.ends[:, 1] - part.ends[:, 0]
+    direction /= np.linalg.norm(direction, axis=1, keepdims=True)
+    half = part.width[:, None] / 2 * np.column_stack([-direction[:, 1], direction[:, 0]])
+    places = _on_axes(axes, np.stack([part.middle - half, part.middle + half]))
+    width = np.abs(places[1] - places[0])[:, axis]
+    order = np.argsort(width)
+    weight = np.cumsum(part.length[order])
+    return float(width[order][np.searchsorted(weight, weight[-1] / 2)] / LINE_WIDTH)
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """One way to read the picture.
+
+    `homography` (3, 3) takes court places (x, y, 1) to pixels; `score` as `_explained`; `colour`
+    (3,) of the lines and `contrast` (3,) towards it from the floor, L*a*b*.
+    """
+
+    homography: Array
+    score: float
+    colour: Array
+    contrast: Array
+
+
+def _read(stripes: _Stripes, colour: _Colour, size: tuple[int, int], most: int) -> list[_Reading]:
+    """The best readings of the stripes of one colour."""
+    own = stripes.part(colour.members)
+    points = _vanishing_points(own, size)
+    found: list[_Reading] = []
+    contrast = np.average(own.inside - own.outside, axis=0, weights=own.length)
+    for first, second in combinations(range(len(points)), 2):
+        for across, along in ((first, second), (second, first)):
+            axes = _axes(points[across], points[along], size)
+            if axes is None:
+                continue
+            found += _read_on_axes(axes, own, size, colour.colour, contrast, most)
+    return found
+
+
+def _read_on_axes(
+    axes: _Axes, stripes: _Stripes, size: tuple[int, int], colour: Array, contrast: Array,
+    most: int,
+) -> list[_Reading]:
+    family_x, members_x = _family(axes, stripes, 0, size)
+    family_y, members_y = _family(axes, stripes, 1, size)
+    by_x = _readings(family_x, _ALONG, size, 400)
+    by_y = _readings(family_y, _ACROSS, size, 400)
+    if not len(by_x) or not len(by_y):
+        return []
+    prior_x, prior_y = (np.zeros(len(b)) for b in (by_x, by_y))
+    for axis, (family, members, by, prior) in enumerate((
+        (family_x, members_x, by_x, prior_x), (family_y, members_y, by_y, prior_y)
+    )):
+        scale = _line_scale(family, axes, stripes.part(members), axis)
+        if scale is not None:
+            prior += np.log(by[:, 0] / scale) ** 2
+    ratio = by_x[:, None, 0] / by_y[None, :, 0]
+    allowed = (ratio > axes.ratio[0]) & (ratio < axes.ratio[1])
+    # Painted lines are 40 mm wide, give or take blur and worn paint.
+    allowed &= (prior_x[:, None] < 0.5) & (prior_y[None] < 0.5)
+    i, j = np.nonzero(allowed)
+    if not len(i):
+        return []
+    quick = by_x[i, 2] + by_y[j, 2] - 0.3 * (prior_x[i] + prior_y[j])
+    order = np.argsort(-quick)[:6000]
+    i, j = i[order], j[order]
+    readings = np.column_stack([by_x[i, :2], by_y[j, :2]])
+    nearness = (
+        _nearness(stripes.part(members_x), size), _nearness(stripes.part(members_y), size)
+    )
+    scores = _explained(axes, readings, nearness, stripes.part(members_x | members_y), size)
+    scores -= 0.15 * (prior_x[i] + prior_y[j])
+    to_pixels = np.linalg.inv(axes.to_floor)
+    kept: list[_Reading] = []
+    shown: list[Array] = []
+    for k in np.argsort(-scores)[: 40 * most]:
+        scale_x, offset_x, scale_y, offset_y = readings[k]
+        homography = to_pixels @ np.array(
+            [[scale_x, 0, offset_x], [0, scale_y, offset_y], [0, 0, 1.0]]
+        )
+        pixels = _shown_places(homography)
+        if any(_alike(pixels, other, size) for other in shown):
+            continue
+        shown.append(pixels)
+        kept.append(_Reading(homography, float(scores[k]), colour, contrast))
+        if len(kept) == most:
+            break
+    return kept
+
+
+def _shown_places(homography: Array) -> Array:
+    """Pixels (n, 2) of the court's corners, NaN where behind the camera."""
+    grid = np.array([[x, y, 1.0] for x in (-3.05, 0.0, 3.05) for y in (-6.7, -2.0, 2.0, 6.7)])
+    homogeneous = grid @ homography.T
+    pixels = homogeneous[:, :2] / homogeneous[:, 2:]
+    pixels[homogeneous[:, 2] <= 1e-6] = np.nan
+    return pixels
+
+
+def _alike(first: Array, second: Array, size: tuple[int, int]) -> bool:
+    """Whether two readings show the court at the same place, where it is in the picture."""
+    inside = (first > -0.2 * np.array(size)).all(axis=1) & (
+        first < 1.2 * np.array(size)
+    ).all(axis=1)
+    if inside.sum() < 2:
+        return False
+    apart = np.linalg.norm(first[inside] - second[inside], axis=1)
+    return bool(np.all(apart < 8 * max(size) / 1280))
