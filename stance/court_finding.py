@@ -662,3 +662,197 @@ def _alike(first: Array, second: Array, size: tuple[int, int]) -> bool:
         return False
     apart = np.linalg.norm(first[inside] - second[inside], axis=1)
     return bool(np.all(apart < 8 * max(size) / 1280))
+
+
+# Standard deviation of a bent lens's coefficient, and of an edge's place in pixels at 1280.
+_DISTORTION_SPREAD = 0.03
+
+
+def _edge_samples() -> tuple[Array, Array, NDArray[np.intp]]:
+    """Points on both edges of the court's lines, where no line crosses.
+
+    Returns
+    -------
+    (n, 2) metres; (n, 2) unit vectors outwards from the line; (n,) number of the line.
+    """
+    outwards = np.column_stack([-_SAMPLE_DIRECTIONS[:, 1], _SAMPLE_DIRECTIONS[:, 0]])
+    other = np.where(np.abs(_SAMPLE_DIRECTIONS[:, :1]) > 0.5, _SAMPLES[:, :1], _SAMPLES[:, 1:])
+    crossings = np.where(np.abs(_SAMPLE_DIRECTIONS[:, :1]) > 0.5, _ALONG[None], np.nan)
+    crossings_y = np.where(np.abs(_SAMPLE_DIRECTIONS[:, 1:]) > 0.5, _ACROSS[None], np.nan)
+    near = np.nanmin(np.abs(other - np.hstack([crossings, crossings_y])), axis=1) < 0.06
+    free = ~near
+    points, outwards, lines = _SAMPLES[free], outwards[free], _SAMPLE_LINES[free]
+    return (
+        np.concatenate([points + outwards * LINE_WIDTH / 2, points - outwards * LINE_WIDTH / 2]),
+        np.concatenate([outwards, -outwards]),
+        np.concatenate([lines, lines]),
+    )
+
+
+_EDGES, _EDGE_OUTWARDS, _EDGE_LINES = _edge_samples()
+
+
+@dataclass(frozen=True)
+class _Edges:
+    """What the picture shows where a camera puts the edges of the court's lines.
+
+    `sample` (n,) which of the edge samples are in the picture; `pixel` (n, 2) where the camera
+    puts them; `normal` (n, 2) outwards; `offset` (n,) how far outwards the edge is found, pixels,
+    NaN where there is none; `length` (n,) pixels of line that a sample stands for.
+    """
+
+    sample: NDArray[np.intp]
+    pixel: Array
+    normal: Array
+    offset: Array
+    length: Array
+
+
+def _look_for_edges(
+    camera: Camera, picture: NDArray[np.float32], reach: float, least: float
+) -> _Edges:
+    """Look for the lines' edges in a picture (h, w) in which lines are brighter than the floor.
+
+    Parameters
+    ----------
+    reach : how far from the expected place, pixels.
+    least : smallest step in brightness of an edge.
+    """
+    flat = np.column_stack([_EDGES, np.zeros(len(_EDGES))])
+    outer = flat.copy()
+    outer[:, :2] += 0.02 * _EDGE_OUTWARDS
+    aside = flat.copy()
+    aside[:, :2] += 0.125 * np.column_stack([-_EDGE_OUTWARDS[:, 1], _EDGE_OUTWARDS[:, 0]])
+    in_front = np.minimum(depth(camera, flat), depth(camera, outer)) > 0.2
+    with np.errstate(invalid="ignore"):
+        pixel, out, side = (project(camera, p) for p in (flat, outer, aside))
+        inside = (pixel > 3).all(axis=1) & (pixel < np.array(camera.image_size) - 3).all(axis=1)
+    sample = np.flatnonzero(in_front & inside & np.isfinite(side).all(axis=1))
+    pixel, out, side = pixel[sample], out[sample], side[sample]
+    along = side - pixel
+    half = np.linalg.norm(along, axis=1)
+    along /= np.maximum(half, 1e-9)[:, None]
+    normal = np.column_stack([-along[:, 1], along[:, 0]])
+    width = np.einsum("nk,nk->n", out - pixel, normal) * 2
+    normal *= np.sign(width)[:, None]
+    # Fewer than 1.2 pixels wide, a line's two edges can't be told from each other.
+    width = np.abs(width)
+    steps = np.arange(-reach - 1, reach + 1.01, 0.5)
+    profile = _sample(picture, pixel[:, None] + steps[None, :, None] * normal[:, None])
+    slope = profile[:, :-4] - profile[:, 4:]
+    at = steps[2:-2]
+    # The nearest strong edge counts most.
+    rated = slope * np.exp(-0.5 * (at / reach) ** 2)
+    best = np.argmax(rated, axis=1)
+    inner = np.clip(best, 1, len(at) - 2)
+    row = np.arange(len(sample))
+    before, here, after = (slope[row, inner + k] for k in (-1, 0, 1))
+    curve = before - 2 * here + after
+    step = np.where(curve < -1e-6, 0.5 * (before - after) / np.minimum(curve, -1e-6), 0.0)
+    offset = at[inner] + 0.5 * np.clip(step, -1, 1)
+    found = (slope[row, best] > least) & (best > 0) & (best < len(at) - 1)
+    found &= width > 0.7
+    length = np.minimum(2 * half, 0.08 * max(camera.image_size)) / 2
+    return _Edges(sample, pixel, normal, np.where(found, offset, np.nan), length)
+
+
+def _moved(camera: Camera, step: Array) -> Camera:
+    """The camera after a step in its seven numbers and the distortion."""
+    matrix = camera.matrix.copy()
+    matrix[:2, :2] *= np.exp(step[0])
+    rotation = Rotation.from_rotvec(step[1:4]).as_matrix() @ camera.rotation
+    return replace(
+        camera, matrix=matrix, rotation=rotation, translation=camera.translation + step[4:7],
+        distortion=float(camera.distortion + step[7]),
+    )
+
+
+def _edge_jacobian(camera: Camera, edges: _Edges) -> Array:
+    """How far each edge moves outwards when the camera's eight numbers change: (n, 8)."""
+    flat = np.column_stack([_EDGES[edges.sample], np.zeros(len(edges.sample))])
+    by_camera = projection_parameter_jacobian(camera, flat)
+    seen = flat @ camera.rotation.T + camera.translation
+    plane = seen[:, :2] / seen[:, 2:]
+    squared = np.minimum(np.sum(plane**2, axis=1), 1.0)
+    by_distortion = camera.matrix[0, 0] * plane * squared[:, None]
+    whole = np.concatenate([by_camera, by_distortion[..., None]], axis=-1)
+    return np.einsum("nk,nkp->np", edges.normal, whole)
+
+
+def _fit(
+    camera: Camera, picture: NDArray[np.float32], least: float
+) -> tuple[Camera, _Edges] | None:
+    """Fit a camera to the edges of the lines; None where it runs away.
+
+    Gauss-Newton steps with weights after Geman and McClure, the search growing narrower.
+    """
+    unit = max(camera.image_size) / 1280
+    start = camera
+    for reach in (7.0, 7.0, 4.0, 4.0, 2.5, 2.5):
+        edges = _look_for_edges(camera, picture, reach * unit, least)
+        seen = np.isfinite(edges.offset)
+        if seen.sum() < 12:
+            return None
+        jacobian = _edge_jacobian(camera, edges)[seen]
+        offset = edges.offset[seen]
+        spread = max(1.4826 * float(np.median(np.abs(offset))), 0.25 * unit)
+        weight = 1.0 / (1.0 + (offset / (2.0 * spread)) ** 2) ** 2
+        noise = max(spread, 0.3 * unit)
+        information, gradient = _with_priors(camera, jacobian, offset, weight / noise**2)
+        step = np.linalg.solve(information, gradient)
+        if np.abs(step[0]) > 0.5 or np.linalg.norm(step[1:4]) > 0.3:
+            return None
+        camera = _moved(camera, step)
+        relative = camera.matrix[0, 0] / max(camera.image_size)
+        if not FOCAL_RANGE[0] < relative < FOCAL_RANGE[1] or abs(camera.distortion) > 0.2:
+            return None
+        if not 0.2 < camera_centre(camera)[2] < 15:
+            return None
+    del start
+    return camera, _look_for_edges(camera, picture, 2.5 * unit, least)
+
+
+def _with_priors(
+    camera: Camera, jacobian: Array, offset: Array, weight: Array
+) -> tuple[Array, Array]:
+    """Normal equations of edges that are found `offset` outwards, with the priors' share."""
+    information = (jacobian * weight[:, None]).T @ jacobian
+    gradient = (jacobian * weight[:, None]).T @ offset
+    relative = camera.matrix[0, 0] / max(camera.image_size)
+    information[0, 0] += FOCAL_SPREAD**-2
+    gradient[0] -= np.log(relative / USUAL_FOCAL) / FOCAL_SPREAD**2
+    information[7, 7] += _DISTORTION_SPREAD**-2
+    gradient[7] -= camera.distortion / _DISTORTION_SPREAD**2
+    return information, gradient
+
+
+def _first_camera(homography: Array, size: tuple[int, int]) -> Camera | None:
+    """The pinhole nearest to a homography from the court to the picture, above the floor."""
+    width, height = size
+    grid = np.array([[x, y] for x in np.linspace(-3, 3, 5) for y in np.linspace(-6.5, 6.5, 9)])
+    homogeneous = np.column_stack([grid, np.ones(len(grid))]) @ homography.T
+    with np.errstate(divide="ignore", invalid="ignore"):
+        pixels = homogeneous[:, :2] / homogeneous[:, 2:]
+    low, high = -0.1 * np.array(size), 1.1 * np.array(size)
+    inside = (homogeneous[:, 2] > 0) & (pixels > low).all(axis=1) & (pixels < high).all(axis=1)
+    if inside.sum() < 3:
+        return None
+    best: tuple[float, Camera] | None = None
+    for focal in max(size) * np.geomspace(0.45, 2.5, 22):
+        matrix = np.array([[focal, 0, width / 2], [0, focal, height / 2], [0, 0, 1.0]])
+        columns = np.linalg.inv(matrix) @ homography
+        columns = columns / np.mean(np.linalg.norm(columns[:, :2], axis=0))
+        centre = np.append(grid[inside].mean(axis=0), 1.0)
+        if columns[2] @ centre < 0:
+            columns = -columns
+        one, two, translation = columns.T
+        left, _, right = np.linalg.svd(np.column_stack([one, two, np.cross(one, two)]))
+        camera = Camera(matrix, left @ right, translation, size)
+        if camera_centre(camera)[2] <= 0.1:
+            continue
+        flat = np.column_stack([grid[inside], np.zeros(inside.sum())])
+        error = float(np.nan_to_num(np.median(
+            np.linalg.norm(project(camera, flat) - pixels[inside], axis=1)), nan=1e9))
+        if best is None or error < best[0]:
+            best = error, camera
+    return None if best is None else best[1]
