@@ -767,18 +767,6 @@ def _moved(camera: Camera, step: Array) -> Camera:
     )
 
 
-def _edge_jacobian(camera: Camera, edges: _Edges) -> Array:
-    """How far each edge moves outwards when the camera's eight numbers change: (n, 8)."""
-    flat = np.column_stack([_EDGES[edges.sample], np.zeros(len(edges.sample))])
-    by_camera = projection_parameter_jacobian(camera, flat)
-    seen = flat @ camera.rotation.T + camera.translation
-    plane = seen[:, :2] / seen[:, 2:]
-    squared = np.minimum(np.sum(plane**2, axis=1), 1.0)
-    by_distortion = camera.matrix[0, 0] * plane * squared[:, None]
-    whole = np.concatenate([by_camera, by_distortion[..., None]], axis=-1)
-    return np.einsum("nk,nkp->np", edges.normal, whole)
-
-
 def _fit(
     camera: Camera, picture: NDArray[np.float32], least: float
 ) -> tuple[Camera, _Edges] | None:
@@ -787,13 +775,13 @@ def _fit(
     Gauss-Newton steps with weights after Geman and McClure, the search growing narrower.
     """
     unit = max(camera.image_size) / 1280
-    start = camera
     for reach in (7.0, 7.0, 4.0, 4.0, 2.5, 2.5):
         edges = _look_for_edges(camera, picture, reach * unit, least)
         seen = np.isfinite(edges.offset)
         if seen.sum() < 12:
             return None
-        jacobian = _edge_jacobian(camera, edges)[seen]
+        flat = np.column_stack([_EDGES[edges.sample[seen]], np.zeros(seen.sum())])
+        jacobian = _point_jacobian(camera, flat, edges.normal[seen])
         offset = edges.offset[seen]
         spread = max(1.4826 * float(np.median(np.abs(offset))), 0.25 * unit)
         weight = 1.0 / (1.0 + (offset / (2.0 * spread)) ** 2) ** 2
@@ -803,12 +791,8 @@ def _fit(
         if np.abs(step[0]) > 0.5 or np.linalg.norm(step[1:4]) > 0.3:
             return None
         camera = _moved(camera, step)
-        relative = camera.matrix[0, 0] / max(camera.image_size)
-        if not FOCAL_RANGE[0] < relative < FOCAL_RANGE[1] or abs(camera.distortion) > 0.2:
+        if not _sane(camera):
             return None
-        if not 0.2 < camera_centre(camera)[2] < 15:
-            return None
-    del start
     return camera, _look_for_edges(camera, picture, 2.5 * unit, least)
 
 
@@ -856,3 +840,163 @@ def _first_camera(homography: Array, size: tuple[int, int]) -> Camera | None:
         if best is None or error < best[0]:
             best = error, camera
     return None if best is None else best[1]
+
+
+def _settle(camera: Camera, stripes: _Stripes) -> Camera | None:
+    """Fit a camera to the middles of stripes, from farther away than edges allow."""
+    unit = max(camera.image_size) / 1280
+    start = stripes.ends[:, 0]
+    length = stripes.length
+    along = (stripes.ends[:, 1] - start) / length[:, None]
+    normal = np.column_stack([-along[:, 1], along[:, 0]])
+    flat = np.column_stack([_SAMPLES, np.zeros(len(_SAMPLES))])
+    aside = flat.copy()
+    aside[:, :2] += 0.1 * _SAMPLE_DIRECTIONS
+    for reach in (14.0, 12.0, 10.0, 7.0, 5.0, 4.0):
+        in_front = np.minimum(depth(camera, flat), depth(camera, aside)) > 0.2
+        with np.errstate(invalid="ignore"):
+            pixel, side = project(camera, flat), project(camera, aside)
+            size = np.array(camera.image_size)
+            inside = in_front & (pixel > 0).all(axis=1) & (pixel < size).all(axis=1)
+        sample = np.flatnonzero(inside & np.isfinite(side).all(axis=1))
+        pixel, side = pixel[sample], side[sample]
+        heading = side - pixel
+        heading /= np.maximum(np.linalg.norm(heading, axis=1, keepdims=True), 1e-9)
+        from_start = pixel[:, None] - start[None]
+        at = np.einsum("nsk,sk->ns", from_start, along)
+        off = np.einsum("nsk,sk->ns", from_start, normal)
+        same_way = np.abs(heading @ along.T) > np.cos(np.radians(6.0))
+        fits = same_way & (at > -4 * unit) & (at < length + 4 * unit)
+        away = np.where(fits, np.abs(off), np.inf)
+        nearest = np.argmin(away, axis=1)
+        hit = np.flatnonzero(away[np.arange(len(sample)), nearest] < reach * unit)
+        if len(hit) < 10:
+            return None
+        chosen = nearest[hit]
+        edges = _Edges(
+            sample[hit], pixel[hit], normal[chosen], -off[hit, chosen], np.ones(len(hit))
+        )
+        jacobian = _point_jacobian(camera, flat[sample[hit]], normal[chosen])
+        weight = 1.0 / (1.0 + (edges.offset / (0.4 * reach * unit)) ** 2) ** 2 / unit**2
+        information, gradient = _with_priors(camera, jacobian, edges.offset, weight)
+        camera = _moved(camera, np.clip(np.linalg.solve(information, gradient), -0.5, 0.5))
+        if not _sane(camera):
+            return None
+    return camera
+
+
+def _sane(camera: Camera) -> bool:
+    """Whether a phone could be such a camera."""
+    relative = camera.matrix[0, 0] / max(camera.image_size)
+    return bool(
+        FOCAL_RANGE[0] < relative < FOCAL_RANGE[1]
+        and abs(camera.distortion) < 0.2
+        and 0.2 < camera_centre(camera)[2] < 15
+    )
+
+
+def _point_jacobian(camera: Camera, flat: Array, normal: Array) -> Array:
+    """How far points (n, 3) move along normals (n, 2) when the eight numbers change: (n, 8)."""
+    by_camera = projection_parameter_jacobian(camera, flat)
+    seen = flat @ camera.rotation.T + camera.translation
+    plane = seen[:, :2] / seen[:, 2:]
+    squared = np.minimum(np.sum(plane**2, axis=1), 1.0)
+    by_distortion = camera.matrix[0, 0] * plane * squared[:, None]
+    whole = np.concatenate([by_camera, by_distortion[..., None]], axis=-1)
+    return np.einsum("nk,nkp->np", normal, whole)
+
+
+@dataclass(frozen=True)
+class _Judged:
+    """A fitted reading and how well it explains the picture.
+
+    `explained`, `missing` and `stray` are lengths in the picture's long sides: of line edges
+    found, of those not found, and of stripes on the court that are no line. `error_px` is the
+    root mean square distance of edges from their place; `net` the share of the tape that is
+    where it belongs, None where none is in the picture; `net_length` of the tape in long sides.
+    """
+
+    camera: Camera
+    explained: float
+    missing: float
+    stray: float
+    error_px: float
+    net: float | None
+    net_length: float
+    lines: tuple[int, int]
+    edges: _Edges
+
+    @property
+    def score(self) -> float:
+        """What is compared between readings."""
+        net = 0.0 if self.net is None else self.net_length * (1.3 * self.net - 0.3)
+        return self.explained - 0.8 * self.missing - 0.4 * self.stray + 0.5 * min(net, 0.5)
+
+
+def _judge(
+    camera: Camera, edges: _Edges, stripes: _Stripes, light: NDArray[np.float32]
+) -> _Judged:
+    long_side = max(camera.image_size)
+    unit = long_side / 1280
+    found = np.isfinite(edges.offset) & (np.abs(edges.offset) < 1.5 * unit)
+    explained = float(edges.length[found].sum()) / long_side
+    missing = float(edges.length[~found].sum()) / long_side
+    marks = stripes.ends[:, :1] + np.linspace(0.1, 0.9, 5)[None, :, None] * (
+        stripes.ends[:, 1:] - stripes.ends[:, :1]
+    )
+    court = floor_point(camera, marks.reshape(-1, 2))[:, :2]
+    weight = np.repeat(stripes.length / 5, 5) / long_side
+    with np.errstate(invalid="ignore"):
+        inner = (np.abs(court) < np.array([COURT_WIDTH, COURT_LENGTH]) / 2 + 0.1).all(axis=1)
+        near_x = np.abs(court[:, :1] - _ALONG).min(axis=1) < 0.08
+        near_y = np.abs(court[:, 1:] - _ACROSS).min(axis=1) < 0.12
+    stray = float(weight[inner & ~near_x & ~near_y].sum())
+    net, net_length = _net_tape(camera, light)
+    lines = _EDGE_LINES[edges.sample]
+    counts = [0, 0]
+    for number in np.unique(lines):
+        own = lines == number
+        if found[own].sum() >= 6 and found[own].mean() > 0.4:
+            counts[_LINE_AXIS[number]] += 1
+    error = float(np.sqrt(np.mean(edges.offset[found] ** 2))) if found.any() else np.inf
+    return _Judged(
+        camera, explained, missing, stray, error, net, net_length, (counts[0], counts[1]), edges
+    )
+
+
+# 0 for lines along the court, 1 for lines across it.
+_LINE_AXIS = [int(line.x[1] - line.x[0] > 1) for line in court_lines()]
+
+_TAPE = 0.075
+
+
+def _net_tape(camera: Camera, light: NDArray[np.float32]) -> tuple[float | None, float]:
+    """Share of the net's tape seen where it belongs, and its length in long sides.
+
+    The tape is a white band of 75 mm (Law 1.9) whose top sags from post to middle.
+    """
+    x = np.linspace(-COURT_WIDTH / 2 + 0.1, COURT_WIDTH / 2 - 0.1, 61)
+    top = NET_HEIGHT_MIDDLE + (NET_HEIGHT_POST - NET_HEIGHT_MIDDLE) * (2 * x / COURT_WIDTH) ** 2
+    rows = [np.column_stack([x, np.zeros_like(x), top - d]) for d in (0.0, _TAPE)]
+    seen = np.minimum(*(depth(camera, row) for row in rows)) > 0.2
+    with np.errstate(invalid="ignore"):
+        upper, lower = (project(camera, row) for row in rows)
+        size = np.array(camera.image_size)
+        seen &= ((upper > 8) & (upper < size - 8) & (lower > 8) & (lower < size - 8)).all(axis=1)
+    if seen.sum() < 6:
+        return None, 0.0
+    upper, lower = upper[seen], lower[seen]
+    across = upper - lower
+    width = np.linalg.norm(across, axis=1)
+    across /= np.maximum(width, 1e-9)[:, None]
+    # Nets hang 2 cm wrong at times.
+    reach = np.clip(0.3 * width, 1.5 * max(size) / 1280, 8.0)
+    share = np.linspace(-1, 1, 9)
+    found = []
+    for edge, out in ((upper, across), (lower, -across)):
+        places = edge[:, None] + (share[None] * reach[:, None])[..., None] * out[:, None]
+        beside = 1.2 * out[:, None]
+        slope = _sample(light, places - beside) - _sample(light, places + beside)
+        found.append(slope.max(axis=1) > 4.0)
+    length = float(np.sum(np.linalg.norm(np.diff(upper, axis=0), axis=1))) / max(size)
+    return float(np.mean(found[0] & found[1]) * 0.7 + np.mean(found[0] | found[1]) * 0.3), length
