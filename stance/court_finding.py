@@ -380,11 +380,16 @@ def _true_ratio(
 
 @dataclass(frozen=True)
 class _Family:
-    """Lines that run the same way: n places, sorted, their weights and sizes of a pixel there."""
+    """Lines that run the same way.
+
+    `place` (n,) sorted; `weight` (n,) the longer the heavier; `pixel` (n,) size of a pixel there;
+    `width` (n,) of the line, NaN where it is too thin in the picture to be measured.
+    """
 
     place: Array
     weight: Array
     pixel: Array
+    width: Array
 
 
 def _family(
@@ -407,6 +412,7 @@ def _family(
     index = np.flatnonzero(member)
     index = index[np.argsort(places[index, 0, axis])]
     place, length, noise = places[index, 0, axis], stripes.length[index], pixel[index]
+    width = np.where(stripes.width > 4.0, _floor_width(axes, stripes, axis), np.nan)[index]
     groups: list[list[int]] = []
     for k in range(len(index)):
         if groups:
@@ -420,8 +426,25 @@ def _family(
         np.array([np.average(place[g], weights=length[g]) for g in groups]),
         np.array([min(length[g].sum() / max(size), 0.5) for g in groups]),
         np.array([min(noise[g]) for g in groups]),
+        np.array([_mean_known(width[g], length[g]) for g in groups]),
     )
     return family, member
+
+
+def _floor_width(axes: _Axes, stripes: _Stripes, axis: int) -> Array:
+    """Widths (n,) of stripes along an axis."""
+    direction = stripes.ends[:, 1] - stripes.ends[:, 0]
+    direction /= np.linalg.norm(direction, axis=1, keepdims=True)
+    half = stripes.width[:, None] / 2 * np.column_stack([-direction[:, 1], direction[:, 0]])
+    places = _on_axes(axes, np.stack([stripes.middle - half, stripes.middle + half]))
+    widths: Array = np.abs(places[1] - places[0])[:, axis]
+    return widths
+
+
+def _mean_known(width: Array, length: Array) -> float:
+    """Mean of the known widths, weighed by length; NaN where none is known."""
+    known = np.isfinite(width)
+    return float(np.average(width[known], weights=length[known])) if known.any() else float("nan")
 
 
 def _on_axes(axes: _Axes, pixels: Array) -> Array:
@@ -439,7 +462,9 @@ def _readings(family: _Family, lines: Array, size: tuple[int, int], most: int) -
     place = scale * line + offset; every pair of places is tried as every pair of lines.
     """
     heaviest = np.sort(np.argsort(-family.weight)[:16])
-    place, weight, pixel = family.place[heaviest], family.weight[heaviest], family.pixel[heaviest]
+    place, weight, pixel, width = (
+        values[heaviest] for values in (family.place, family.weight, family.pixel, family.width)
+    )
     if len(place) < 2:
         return np.zeros((0, 3))
     i, j = np.triu_indices(len(place), 1)
@@ -451,7 +476,9 @@ def _readings(family: _Family, lines: Array, size: tuple[int, int], most: int) -
     tolerance = 4.0 * max(size) / 1280 * pixel
     miss = np.abs(expected[:, :, None] - place[None, None]) / tolerance
     fit = np.maximum(1.0 - miss, 0.0).max(axis=1)
-    score = fit @ weight
+    # Painted lines are 40 mm wide (Law 1.2), give or take blur and worn paint.
+    wider = np.log(width / (LINE_WIDTH * scale[:, None])) / 0.35
+    score = (fit * np.where(np.isnan(wider), 1.0, np.exp(-0.5 * wider**2))) @ weight
     # Two places that are one line read twice explain nothing more.
     order = np.argsort(-score)[: 4 * most]
     order = order[score[order] > 0.3 * score[order[0]]]
@@ -548,22 +575,6 @@ def _explained(
     return np.concatenate(scores) if scores else np.zeros(0)
 
 
-def _line_scale(family: _Family, axes: _Axes, stripes: _Stripes, axis: int) -> float | None:
-    """What a line of 40 mm makes of the scale along an axis, or None where lines are too thin."""
-    wide = stripes.width > 4.0
-    if not wide.any():
-        return None
-    part = stripes.part(wide)
-    direction = part.ends[:, 1] - part.ends[:, 0]
-    direction /= np.linalg.norm(direction, axis=1, keepdims=True)
-    half = part.width[:, None] / 2 * np.column_stack([-direction[:, 1], direction[:, 0]])
-    places = _on_axes(axes, np.stack([part.middle - half, part.middle + half]))
-    width = np.abs(places[1] - places[0])[:, axis]
-    order = np.argsort(width)
-    weight = np.cumsum(part.length[order])
-    return float(width[order][np.searchsorted(weight, weight[-1] / 2)] / LINE_WIDTH)
-
-
 @dataclass(frozen=True)
 class _Reading:
     """One way to read the picture.
@@ -603,21 +614,12 @@ def _read_on_axes(
     by_y = _readings(family_y, _ACROSS, size, 400)
     if not len(by_x) or not len(by_y):
         return []
-    prior_x, prior_y = (np.zeros(len(b)) for b in (by_x, by_y))
-    for axis, (family, members, by, prior) in enumerate((
-        (family_x, members_x, by_x, prior_x), (family_y, members_y, by_y, prior_y)
-    )):
-        scale = _line_scale(family, axes, stripes.part(members), axis)
-        if scale is not None:
-            prior += np.log(by[:, 0] / scale) ** 2
     ratio = by_x[:, None, 0] / by_y[None, :, 0]
     allowed = (ratio > axes.ratio[0]) & (ratio < axes.ratio[1])
-    # Painted lines are 40 mm wide, give or take blur and worn paint.
-    allowed &= (prior_x[:, None] < 0.5) & (prior_y[None] < 0.5)
     i, j = np.nonzero(allowed)
     if not len(i):
         return []
-    quick = by_x[i, 2] + by_y[j, 2] - 0.3 * (prior_x[i] + prior_y[j])
+    quick = by_x[i, 2] + by_y[j, 2]
     order = np.argsort(-quick)[:6000]
     i, j = i[order], j[order]
     readings = np.column_stack([by_x[i, :2], by_y[j, :2]])
@@ -625,7 +627,6 @@ def _read_on_axes(
         _nearness(stripes.part(members_x), size), _nearness(stripes.part(members_y), size)
     )
     scores = _explained(axes, readings, nearness, stripes.part(members_x | members_y), size)
-    scores -= 0.15 * (prior_x[i] + prior_y[j])
     to_pixels = np.linalg.inv(axes.to_floor)
     kept: list[_Reading] = []
     shown: list[Array] = []
@@ -787,13 +788,21 @@ def _fit(
         weight = 1.0 / (1.0 + (offset / (2.0 * spread)) ** 2) ** 2
         noise = max(spread, 0.3 * unit)
         information, gradient = _with_priors(camera, jacobian, offset, weight / noise**2)
-        step = np.linalg.solve(information, gradient)
+        step = _step(information, gradient)
         if np.abs(step[0]) > 0.5 or np.linalg.norm(step[1:4]) > 0.3:
             return None
         camera = _moved(camera, step)
         if not _sane(camera):
             return None
     return camera, _look_for_edges(camera, picture, 2.5 * unit, least)
+
+
+def _step(information: Array, gradient: Array) -> Array:
+    """The step that normal equations ask for, the shortest where they leave some of it open."""
+    scale = 1 / np.sqrt(np.maximum(np.diag(information), 1e-12))
+    scaled = information * scale[:, None] * scale[None]
+    step: Array = np.linalg.lstsq(scaled, gradient * scale, rcond=1e-10)[0] * scale
+    return step
 
 
 def _with_priors(
@@ -852,7 +861,7 @@ def _settle(camera: Camera, stripes: _Stripes) -> Camera | None:
     flat = np.column_stack([_SAMPLES, np.zeros(len(_SAMPLES))])
     aside = flat.copy()
     aside[:, :2] += 0.1 * _SAMPLE_DIRECTIONS
-    for reach in (14.0, 12.0, 10.0, 7.0, 5.0, 4.0):
+    for reach in (8.0, 7.0, 6.0, 5.0, 4.0, 3.0):
         in_front = np.minimum(depth(camera, flat), depth(camera, aside)) > 0.2
         with np.errstate(invalid="ignore"):
             pixel, side = project(camera, flat), project(camera, aside)
@@ -879,7 +888,7 @@ def _settle(camera: Camera, stripes: _Stripes) -> Camera | None:
         jacobian = _point_jacobian(camera, flat[sample[hit]], normal[chosen])
         weight = 1.0 / (1.0 + (edges.offset / (0.4 * reach * unit)) ** 2) ** 2 / unit**2
         information, gradient = _with_priors(camera, jacobian, edges.offset, weight)
-        camera = _moved(camera, np.clip(np.linalg.solve(information, gradient), -0.5, 0.5))
+        camera = _moved(camera, np.clip(_step(information, gradient), -0.5, 0.5))
         if not _sane(camera):
             return None
     return camera
