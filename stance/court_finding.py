@@ -520,59 +520,73 @@ def _nearness(stripes: _Stripes, size: tuple[int, int]) -> NDArray[np.float32]:
 
 def _explained(
     axes: _Axes, readings: Array, nearness: tuple[NDArray[np.float32], NDArray[np.float32]],
-    stripes: _Stripes, size: tuple[int, int],
+    size: tuple[int, int],
 ) -> Array:
     """Score (n,) of readings (n, 4): scale and offset of x, scale and offset of y.
 
-    In units of the picture's long side: length of court lines that are where stripes are, less
-    length that is not, less length of stripes on the court that no line explains.
+    Length of court lines that are where stripes are, less length that is not, in long sides of
+    the picture.
     """
-    to_pixels = np.linalg.inv(axes.to_floor)
-    long_side = max(size)
-    scores = []
+    to_pixels = np.linalg.inv(axes.to_floor).astype(np.float32)
+    long_side = np.float32(max(size))
     along_y = np.abs(_SAMPLE_DIRECTIONS[:, 1]) > 0.5
-    ends = np.stack([_SAMPLES - 0.125 * _SAMPLE_DIRECTIONS, _SAMPLES + 0.125 * _SAMPLE_DIRECTIONS])
-    marks = stripes.ends[:, :1] + (np.linspace(0.1, 0.9, 5)[None, :, None]) * (
-        stripes.ends[:, 1:] - stripes.ends[:, :1]
-    )
-    mark_places = _on_axes(axes, marks).reshape(-1, 2)
-    mark_weight = np.repeat(stripes.length / 5, 5) / long_side
-    usable = np.isfinite(mark_places).all(axis=1)
-    mark_places, mark_weight = mark_places[usable], mark_weight[usable]
+    ends = [
+        (_SAMPLES + side * 0.125 * _SAMPLE_DIRECTIONS).astype(np.float32) for side in (-1, 1)
+    ]
+    tolerance = np.float32(4.5 * long_side / 1280)
+    scores = []
     for start in range(0, len(readings), 500):
-        part = readings[start : start + 500]
-        scale, offset = part[:, None, [0, 2]], part[:, None, [1, 3]]
+        part = readings[start : start + 500].astype(np.float32)
         shown = []
         for places in ends:
-            on_axes = places[None] * scale + offset
-            homogeneous = (
-                on_axes @ to_pixels[:, :2].T + to_pixels[:, 2]
-            )
-            with np.errstate(divide="ignore", invalid="ignore"):
-                pixels = homogeneous[..., :2] / homogeneous[..., 2:]
+            u = places[:, 0] * part[:, :1] + part[:, 1:2]
+            v = places[:, 1] * part[:, 2:3] + part[:, 3:]
+            x, y, w = (row[0] * u + row[1] * v + row[2] for row in to_pixels)
             # (u, v, 1) comes from a positive multiple of a pixel in front of the camera.
-            pixels[homogeneous[..., 2] <= 1e-6] = np.nan
-            shown.append(pixels)
-        middle = (shown[0] + shown[1]) / 2
+            w = np.where(w > 1e-6, w, np.float32(np.nan))
+            shown.append((x / w, y / w))
+        (x0, y0), (x1, y1) = shown
+        x, y = (x0 + x1) / 2, (y0 + y1) / 2
         with np.errstate(invalid="ignore"):
-            inside = (middle > 2).all(axis=-1) & (middle < np.array(size) - 2).all(axis=-1)
-            length = np.minimum(np.linalg.norm(shown[1] - shown[0], axis=-1), 0.08 * long_side)
-        length = np.where(inside, length, 0.0) / long_side
-        at = np.where(inside[..., None], middle / 2, 0).astype(int)
-        distance = np.where(
-            along_y, nearness[0][at[..., 1], at[..., 0]], nearness[1][at[..., 1], at[..., 0]]
-        )
-        tolerance = 4.5 * long_side / 1280
-        hit = np.clip(1.5 - distance / tolerance, 0.0, 1.0)
-        explained = np.sum(length * hit, axis=1)
-        missing = np.sum(length * (1 - hit), axis=1)
-        court = (mark_places[None] - offset) / scale
+            inside = (x > 2) & (x < size[0] - 2) & (y > 2) & (y < size[1] - 2)
+            length = np.minimum(np.hypot(x1 - x0, y1 - y0), np.float32(0.08) * long_side)
+        length = np.where(inside, length, np.float32(0)) / long_side
+        column = np.where(inside, x / 2, 0).astype(np.intp)
+        row = np.where(inside, y / 2, 0).astype(np.intp)
+        distance = np.where(along_y, nearness[0][row, column], nearness[1][row, column])
+        hit = np.clip(np.float32(1.5) - distance / tolerance, 0.0, 1.0)
+        scores.append(np.sum(length * (1.8 * hit - 0.8), axis=1))
+    return np.concatenate(scores).astype(float) if scores else np.zeros(0)
+
+
+def _stray(axes: _Axes, readings: Array, stripes: _Stripes, size: tuple[int, int]) -> Array:
+    """Length (n,) of stripes on the court that readings (n, 4) leave unexplained, long sides."""
+    marks = _on_axes(axes, _marks(stripes)).reshape(-1, 2)
+    weight = np.repeat(stripes.length / _MARKS, _MARKS) / max(size)
+    usable = np.isfinite(marks).all(axis=1)
+    court = (marks[usable][None] - readings[:, None, [1, 3]]) / readings[:, None, [0, 2]]
+    return np.where(_off_lines(court, 0.15, 0.25), weight[usable], 0.0).sum(axis=1)
+
+
+_MARKS = 5
+
+
+def _marks(stripes: _Stripes) -> Array:
+    """Places (n, marks, 2) along stripes, pixels."""
+    share = np.linspace(0.1, 0.9, _MARKS)[None, :, None]
+    return stripes.ends[:, :1] + share * (stripes.ends[:, 1:] - stripes.ends[:, :1])
+
+
+def _off_lines(court: Array, near_x: float, near_y: float) -> NDArray[np.bool_]:
+    """Whether places (..., 2) on the floor are on the court but farther than that from a line."""
+    with np.errstate(invalid="ignore"):
         inner = (np.abs(court) < np.array([COURT_WIDTH, COURT_LENGTH]) / 2 + 0.1).all(axis=-1)
-        near_x = np.abs(court[..., 0, None] - _ALONG).min(axis=-1) < 0.15
-        near_y = np.abs(court[..., 1, None] - _ACROSS).min(axis=-1) < 0.25
-        stray = np.sum(np.where(inner & ~near_x & ~near_y, mark_weight, 0.0), axis=1)
-        scores.append(explained - 0.8 * missing - 0.5 * stray)
-    return np.concatenate(scores) if scores else np.zeros(0)
+    off = np.zeros(inner.shape, bool)
+    x, y = court[inner, :1], court[inner, 1:]
+    off[inner] = (np.abs(x - _ALONG).min(axis=-1) >= near_x) & (
+        np.abs(y - _ACROSS).min(axis=-1) >= near_y
+    )
+    return off
 
 
 @dataclass(frozen=True)
@@ -620,13 +634,16 @@ def _read_on_axes(
     if not len(i):
         return []
     quick = by_x[i, 2] + by_y[j, 2]
-    order = np.argsort(-quick)[:6000]
+    order = np.argsort(-quick)[:4000]
     i, j = i[order], j[order]
     readings = np.column_stack([by_x[i, :2], by_y[j, :2]])
     nearness = (
         _nearness(stripes.part(members_x), size), _nearness(stripes.part(members_y), size)
     )
-    scores = _explained(axes, readings, nearness, stripes.part(members_x | members_y), size)
+    scores = _explained(axes, readings, nearness, size)
+    best = np.argsort(-scores)[:600]
+    readings, scores = readings[best], scores[best]
+    scores -= 0.5 * _stray(axes, readings, stripes.part(members_x | members_y), size)
     to_pixels = np.linalg.inv(axes.to_floor)
     kept: list[_Reading] = []
     shown: list[Array] = []
@@ -950,16 +967,9 @@ def _judge(
     found = np.isfinite(edges.offset) & (np.abs(edges.offset) < 1.5 * unit)
     explained = float(edges.length[found].sum()) / long_side
     missing = float(edges.length[~found].sum()) / long_side
-    marks = stripes.ends[:, :1] + np.linspace(0.1, 0.9, 5)[None, :, None] * (
-        stripes.ends[:, 1:] - stripes.ends[:, :1]
-    )
-    court = floor_point(camera, marks.reshape(-1, 2))[:, :2]
-    weight = np.repeat(stripes.length / 5, 5) / long_side
-    with np.errstate(invalid="ignore"):
-        inner = (np.abs(court) < np.array([COURT_WIDTH, COURT_LENGTH]) / 2 + 0.1).all(axis=1)
-        near_x = np.abs(court[:, :1] - _ALONG).min(axis=1) < 0.08
-        near_y = np.abs(court[:, 1:] - _ACROSS).min(axis=1) < 0.12
-    stray = float(weight[inner & ~near_x & ~near_y].sum())
+    weight = np.repeat(stripes.length / _MARKS, _MARKS) / long_side
+    court = floor_point(camera, _marks(stripes).reshape(-1, 2))[:, :2]
+    stray = float(weight[_off_lines(court, 0.08, 0.12)].sum())
     net, net_length = _net_tape(camera, light)
     lines = _EDGE_LINES[edges.sample]
     counts = [0, 0]
