@@ -1019,3 +1019,212 @@ def _net_tape(camera: Camera, light: NDArray[np.float32]) -> tuple[float | None,
         found.append(slope.max(axis=1) > 4.0)
     length = float(np.sum(np.linalg.norm(np.diff(upper, axis=0), axis=1))) / max(size)
     return float(np.mean(found[0] & found[1]) * 0.7 + np.mean(found[0] | found[1]) * 0.3), length
+
+
+@dataclass(frozen=True)
+class FoundCourt:
+    """A court found in a picture, or why none was.
+
+    Attributes
+    ----------
+    court : the calibrated court, source "found"; None where none was found for sure.
+    confidence : 0 to 1, how sure the reading is; below `LEAST_CONFIDENCE` it is refused.
+    reason : what is missing, a sentence for a coach; empty where a court was found.
+    """
+
+    court: CalibratedCourt | None
+    confidence: float
+    reason: str = ""
+
+
+LEAST_CONFIDENCE = 0.5
+
+# Smallest step in brightness, of 100, that counts as the edge of a line.
+_LEAST_STEP = 2.5
+_FITTED = 16
+
+
+def find_court(picture: Picture, feet: Array | None = None) -> FoundCourt:
+    """Find the badminton court in a still picture and the camera that took it.
+
+    The half on the camera's side of the net is the near one (y < 0).
+
+    Parameters
+    ----------
+    picture : (height, width, 3) RGB; best without people, as the median of some frames.
+    feet : (n, 2) pixels where people stand, to tell several courts beside each other apart.
+    """
+    size = (picture.shape[1], picture.shape[0])
+    shrink = min(1.0, _WORKING_SIDE / max(size))
+    small = picture
+    if shrink < 1.0:
+        new = (round(size[0] * shrink), round(size[1] * shrink))
+        small = cv2.resize(picture, new, interpolation=cv2.INTER_AREA)
+    lab = cv2.cvtColor(np.ascontiguousarray(small).astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
+    stripes = _find_stripes(lab)
+    if len(stripes) < 4:
+        return FoundCourt(None, 0.0, _NO_LINES)
+    judged = _all_judged(lab, stripes)
+    sound = [entry for entry in judged if _sound(entry)]
+    if not sound:
+        return FoundCourt(None, 0.0, _missing(judged))
+    best = _chosen(sound, None if feet is None else np.asarray(feet, float) * shrink)
+    rivals = [entry for entry in judged if _relation(best.camera, entry.camera) == "other"]
+    confidence = _confidence(best, rivals)
+    if confidence < LEAST_CONFIDENCE:
+        return FoundCourt(None, confidence, _AMBIGUOUS)
+    return FoundCourt(_calibrated(best, size), confidence)
+
+
+def _all_judged(lab: NDArray[np.float32], stripes: _Stripes) -> list[_Judged]:
+    """All readings that can be fitted, the one that explains most first."""
+    size = (lab.shape[1], lab.shape[0])
+    light = np.ascontiguousarray(lab[..., 0])
+    read = [
+        (reading, colour)
+        for colour in _line_colours(stripes)
+        for reading in _read(stripes, colour, size, 10)
+    ]
+    read.sort(key=lambda entry: -entry[0].score)
+    judged: list[_Judged] = []
+    for reading, colour in read[:_FITTED]:
+        own = stripes.part(colour.members)
+        start = _first_camera(reading.homography, size)
+        settled = None if start is None else _settle(start, own)
+        if settled is None:
+            continue
+        direction = reading.contrast / np.linalg.norm(reading.contrast)
+        fitted = _fit(settled, (lab @ direction).astype(np.float32), _LEAST_STEP)
+        if fitted is not None:
+            judged.append(_judge(*fitted, own, light))
+    judged.sort(key=lambda entry: -entry.score)
+    return judged
+
+
+def _sound(judged: _Judged) -> bool:
+    """Whether a reading could be a court at all: two lines each way, most of what it claims."""
+    along, across = judged.lines
+    share = judged.explained / (judged.explained + judged.missing)
+    return along >= 2 and across >= 2 and share > 0.5 and judged.score > 0.5
+
+
+def _relation(first: Camera, second: Camera) -> str:
+    """Whether two readings mean the "same" court, a court "beside" it, or the floor "other"-wise.
+
+    They mean the same where places on the floor agree within 0.15 m, after a turn by 180 degrees
+    where needed; a court beside it is shifted by more than its own width or length.
+    """
+    size = np.array(first.image_size)
+    grid = np.array(
+        [[x, y, 0.0] for x in np.linspace(-3, 3, 7) for y in np.linspace(-6.5, 6.5, 11)]
+    )
+    with np.errstate(invalid="ignore"):
+        pixels = project(first, grid)
+        inside = (pixels > 0).all(axis=1) & (pixels < size).all(axis=1)
+    if inside.sum() < 3:
+        return "other"
+    places = floor_point(second, pixels[inside])[:, :2]
+    if not np.isfinite(places).all():
+        return "other"
+    for sign in (1.0, -1.0):
+        shift = places - sign * grid[inside, :2]
+        middle = np.median(shift, axis=0)
+        scatter = np.median(np.linalg.norm(shift - middle, axis=1))
+        if np.linalg.norm(middle) < 0.15 and scatter < 0.15:
+            return "same"
+        beside = abs(middle[0]) > COURT_WIDTH + 0.15 or abs(middle[1]) > COURT_LENGTH + 0.15
+        if beside and scatter < 0.5:
+            return "beside"
+    return "other"
+
+
+def _chosen(sound: list[_Judged], feet: Array | None) -> _Judged:
+    """The best reading or, of courts beside each other, the one on which most people stand."""
+    best = sound[0]
+    if feet is None or not len(feet):
+        return best
+    beside = [best] + [e for e in sound[1:] if _relation(best.camera, e.camera) == "beside"]
+    standing = []
+    for entry in beside:
+        places = floor_point(entry.camera, feet)[:, :2]
+        with np.errstate(invalid="ignore"):
+            on = (np.abs(places) < np.array([COURT_WIDTH, COURT_LENGTH]) / 2 + 0.3).all(axis=1)
+        standing.append(int(on.sum()))
+    return beside[int(np.argmax(standing))]
+
+
+def _confidence(best: _Judged, rivals: list[_Judged]) -> float:
+    """How sure a reading is, 0 to 1: what it explains, and how far ahead of others it is."""
+    share = best.explained / (best.explained + best.missing + 0.5 * best.stray)
+    rival = max((entry.score for entry in rivals), default=0.0)
+    lead = 1.0 - max(rival, 0.0) / best.score
+    by_share = np.clip((share - 0.4) / 0.4, 0, 1)
+    by_lead = np.clip(lead / 0.2, 0, 1)
+    net = 1.0 if best.net is None or best.net > 0.5 or best.net_length < 0.1 else 0.6
+    return float(min(by_share, by_lead) * net)
+
+
+def _calibrated(judged: _Judged, size: tuple[int, int]) -> CalibratedCourt:
+    """The court of a reading, in a picture of a size, the camera on the near side of the net."""
+    camera = judged.camera
+    if camera_centre(camera)[1] > 0:
+        camera = turned_180(camera)
+    grow = max(size) / max(judged.camera.image_size)
+    matrix = np.diag([grow, grow, 1.0]) @ camera.matrix
+    matrix[:2, 2] = np.array(size) / 2
+    return CalibratedCourt(
+        replace(camera, matrix=matrix, image_size=size, covariance=_covariance(judged)),
+        judged.error_px * grow,
+        "found",
+    )
+
+
+# Edges found along one line err together: over a metre or so, and through what the camera's
+# model leaves out (the middle of the lens). Chosen on the tune split.
+_TOGETHER = 8.0
+
+
+def _covariance(judged: _Judged) -> Array:
+    """Covariance (7, 7) of the camera's numbers, the distortion being free."""
+    edges, camera = judged.edges, judged.camera
+    unit = max(camera.image_size) / 1280
+    seen = np.isfinite(edges.offset) & (np.abs(edges.offset) < 1.5 * unit)
+    flat = np.column_stack([_EDGES[edges.sample[seen]], np.zeros(seen.sum())])
+    jacobian = _point_jacobian(camera, flat, edges.normal[seen])
+    noise = max(judged.error_px, 0.3 * unit)
+    weight = np.full(len(jacobian), 1.0 / (_TOGETHER * noise**2))
+    information, _ = _with_priors(camera, jacobian, edges.offset[seen], weight)
+    covariance: Array = np.linalg.inv(information)[:7, :7]
+    return covariance
+
+
+_NO_LINES = (
+    "No painted lines can be seen in the picture. Film so that at least two lines along the court "
+    "and two across it are in view, with the light on."
+)
+_AMBIGUOUS = (
+    "Lines can be seen, but they could be read as a court in more than one way. Film so that a "
+    "back corner with both side lines and both back lines is in view, from higher up or farther "
+    "away."
+)
+
+
+def _missing(judged: list[_Judged]) -> str:
+    """What is missing where no reading is sound."""
+    if not judged:
+        return (
+            "The lines in the picture do not make a badminton court. Film so that at least two "
+            "lines along the court and two across it are in view."
+        )
+    along, across = judged[0].lines
+    if along < 2 or across < 2:
+        number = {0: "No line", 1: "Only one line"}
+        short, other = (along, "along") if along < 2 else (across, "across")
+        return (
+            f"{number[short]} {other} the court can be made out. Film so that at least two lines "
+            "along the court and two across it are in view."
+        )
+    return (
+        "Too few of the court's lines can be made out where they ought to be. Film from higher up "
+        "or farther away, so that one half of the court is in view with nothing in front of it."
+    )
