@@ -403,12 +403,11 @@ def _family(
     pixels = np.stack([middle, middle + [1.0, 0], middle + [0, 1.0]], axis=1)
     places = _on_axes(axes, pixels)
     with np.errstate(invalid="ignore"):
-        slope = np.abs(along[:, axis]) / np.abs(along[:, 1 - axis])
         pixel = np.hypot(*(places[:, k, axis] - places[:, 0, axis] for k in (1, 2)))
         # The middle line runs the right way if its ends differ by less than their noise.
         off = np.abs(along[:, axis]) / np.maximum(pixel, 1e-12)
         allowed = 2.5 * max(size) / 1280 + 0.008 * stripes.length
-        member = below & (off < allowed) & (slope < 1.0) & (pixel > 0)
+        member = below & (off < allowed) & (np.abs(along[:, axis]) < np.abs(along[:, 1 - axis])) & (pixel > 0)
     index = np.flatnonzero(member)
     index = index[np.argsort(places[index, 0, axis])]
     place, length, noise = places[index, 0, axis], stripes.length[index], pixel[index]
@@ -753,7 +752,6 @@ def _look_for_edges(
     normal = np.column_stack([-along[:, 1], along[:, 0]])
     width = np.einsum("nk,nk->n", out - pixel, normal) * 2
     normal *= np.sign(width)[:, None]
-    # Fewer than 1.2 pixels wide, a line's two edges can't be told from each other.
     width = np.abs(width)
     steps = np.arange(-reach - 1, reach + 1.01, 0.5)
     profile = _sample(picture, pixel[:, None] + steps[None, :, None] * normal[:, None])
@@ -770,7 +768,9 @@ def _look_for_edges(
     offset = at[inner] + 0.5 * np.clip(step, -1, 1)
     found = (slope[row, best] > least) & (best > 0) & (best < len(at) - 1)
     found &= width > 0.7
+    # Lines too thin to be seen for sure say less, whether they are found or not.
     length = np.minimum(2 * half, 0.08 * max(camera.image_size)) / 2
+    length *= np.clip((width - 0.5) / 1.0, 0.0, 1.0)
     return _Edges(sample, pixel, normal, np.where(found, offset, np.nan), length)
 
 
@@ -1104,7 +1104,10 @@ def _all_judged(lab: NDArray[np.float32], stripes: _Stripes) -> list[_Judged]:
 def _sound(judged: _Judged) -> bool:
     """Whether a reading could be a court at all: two lines each way, most of what it claims."""
     along, across = judged.lines
-    share = judged.explained / (judged.explained + judged.missing)
+    share = judged.explained / max(judged.explained + judged.missing, 1e-9)
+    if across == 1 and judged.net is not None and judged.net > 0.8:
+        # The net's tape, where nothing else on the court is left unexplained, is a line across.
+        across += int(judged.net_length > 0.1 and judged.stray < 0.15 * judged.explained)
     return along >= 2 and across >= 2 and share > 0.5 and judged.score > 0.5
 
 
@@ -1139,11 +1142,16 @@ def _relation(first: Camera, second: Camera) -> str:
 
 
 def _chosen(sound: list[_Judged], feet: Array | None) -> _Judged:
-    """The best reading or, of courts beside each other, the one on which most people stand."""
+    """The best reading or, of courts beside each other, the one on which most people stand.
+
+    Where that is not known, a court whose net hangs where it belongs goes before one without.
+    """
     best = sound[0]
-    if feet is None or not len(feet):
-        return best
     beside = [best] + [e for e in sound[1:] if _relation(best.camera, e.camera) == "beside"]
+    if feet is None or not len(feet):
+        with_net = [e for e in beside if e.net is not None and e.net > 0.8]
+        bare = best.net is not None and best.net < 0.4
+        return with_net[0] if bare and with_net else best
     standing = []
     for entry in beside:
         places = floor_point(entry.camera, feet)[:, :2]
@@ -1157,9 +1165,9 @@ def _confidence(best: _Judged, rivals: list[_Judged]) -> float:
     """How sure a reading is, 0 to 1: what it explains, and how far ahead of others it is."""
     share = best.explained / (best.explained + best.missing + 0.5 * best.stray)
     rival = max((entry.score for entry in rivals), default=0.0)
-    lead = 1.0 - max(rival, 0.0) / best.score
+    lead = best.score - max(rival, 0.0)
     by_share = np.clip((share - 0.4) / 0.4, 0, 1)
-    by_lead = np.clip(lead / 0.2, 0, 1)
+    by_lead = np.clip(max(lead / best.score / 0.2, lead / 0.4), 0, 1)
     net = 1.0 if best.net is None or best.net > 0.5 or best.net_length < 0.1 else 0.6
     return float(min(by_share, by_lead) * net)
 
