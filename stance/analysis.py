@@ -11,6 +11,7 @@ from stance.body import metres_per_pixel
 from stance.camera import Camera, turned_180
 from stance.classes import DEFAULT_LIMITS, Limits, class_probabilities, classify
 from stance.court import CalibratedCourt, assumed_camera, calibrate, read_court_file
+from stance.court_finding import FoundCourt, find_court, moving_feet
 from stance.drawing import key_picture, overlay_caption, overlay_picture
 from stance.hands import seen_hand
 from stance.measures import Measures, average, measure
@@ -59,6 +60,9 @@ LOOKS = 5
 # Frames a second followed at most; the shortest ready position, 0.2 s, then has twelve.
 FOLLOWED_RATE = 60.0
 
+# Pictures whose median is the still background in which the court is searched.
+STILL_FRAMES = 9
+
 # A half on which a player is seen in less than this part of the frames is taken as empty.
 _LEAST_SEEN = 0.2
 
@@ -94,7 +98,8 @@ def analyse(
     Parameters
     ----------
     clip : path of the video
-    court : path of the court file; without it a camera is assumed
+    court : path of the court file; without it the court is searched, and a camera is assumed
+        where it is not found
     hand : "right", "left" or None to see it from the clip
     limits : limits of the classes
     progress : told how far the work is
@@ -109,19 +114,22 @@ def analyse(
         If the clip or the court file can't be read or is not what it says it is.
     """
     description = describe_clip(clip)
-    marked = None if court is None else calibrate(read_court_file(court, description.size))
     notices = list(description.notices)
+    if court is None:
+        found = _searched(clip, description)
+        marked = found.court
+        notices.append(_court_searched(found))
+    else:
+        marked = calibrate(read_court_file(court, description.size))
     half, track, frame_times = _followed(clip, description, marked, progress)
     summary, timing_notices = summarise(description, frame_times)
     notices += timing_notices
     if not track.seen.any():
-        notices.append(_nobody(summary, marked is not None))
+        notices.append(_nobody(summary, None if marked is None else marked.source))
         court_summary = (CourtSummary("assumed", None, (), (), ()) if marked is None
                          else _court_summary(marked))
         return Analysis(Result(summary, court_summary, (), tuple(notices)), {}, {}, {})
     calibrated = _assumed(track, description.size) if marked is None else marked
-    if marked is None:
-        notices.append(_COURT_ASSUMED)
     camera = calibrated.camera if half == "near" else turned_180(calibrated.camera)
     scale = metres_per_pixel(camera, track.pixels)
     racket_hand, sure = (hand, True) if hand else seen_hand(track, scale)
@@ -330,11 +338,30 @@ def _court_summary(calibrated: CalibratedCourt) -> CourtSummary:
         t=tuple(map(float, camera.translation)))
 
 
-_COURT_ASSUMED = Notice(
-    "court_assumed",
-    "No court is marked, so the camera is assumed: held level, looking square at the net. "
-    "Angles are several degrees less sure, and places on the court are not shown. Mark four or "
-    "more floor points in a court file to measure properly.")
+def _searched(clip: str | Path, description: ClipDescription) -> FoundCourt:
+    """Search the court in the clip's still background."""
+    wanted = np.linspace(0, max(description.packets - 1, 0), STILL_FRAMES).astype(int)
+    images = [frame.image for frame in read_frames_at(clip, tuple(sorted(set(wanted.tolist()))))]
+    if not images:
+        return FoundCourt(None, 0.0, "No picture of the clip could be read for it.")
+    middle = len(images) // 2
+    still = np.partition(np.stack(images), middle, axis=0)[middle]
+    return find_court(still, moving_feet(images, still))
+
+
+def _court_searched(found: FoundCourt) -> Notice:
+    """Return the notice that the court was found, or why the camera is assumed."""
+    if found.court is not None:
+        return Notice(
+            "court_found",
+            f"The court was found by its lines, to {found.court.error_px:.1f} pixels, with a "
+            f"confidence of {100 * found.confidence:.0f} %. Check that the drawn court lies on the "
+            "painted one; if it does not, mark it with: stance court CLIP")
+    return Notice(
+        "court_assumed",
+        f"The court was not found. {found.reason} Or mark it with: stance court CLIP. Until then "
+        "the camera is assumed to be level and to look square at the net: angles are several "
+        "degrees less sure, and places on the court are not shown.")
 
 _NEVER_WAITS = Notice(
     "no_ready_position",
@@ -342,14 +369,14 @@ _NEVER_WAITS = Notice(
     "and still, knees bent. Film a drill in which the player gets set for each stroke.")
 
 
-def _nobody(summary: ClipSummary, marked: bool) -> Notice:
-    """Return the notice that nobody was found."""
-    where = "on the marked court" if marked else "in the picture"
+def _nobody(summary: ClipSummary, court: str | None) -> Notice:
+    """Return the notice that nobody was found on a "marked" or "found" court, or at all."""
+    where = f"on the {court} court" if court else "in the picture"
     return Notice(
         "no_player",
         f"No player was found {where} in {summary.file}. Film so that the player's whole body "
         "is in view, at least 70 pixels tall"
-        + (", and check that the court file belongs to this clip." if marked else "."))
+        + (", and check that the court file belongs to this clip." if court == "marked" else "."))
 
 
 def _hand_unsure(hand: str) -> Notice:

@@ -11,6 +11,7 @@ explain about equally well is refused.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -1236,3 +1237,30 @@ def _missing(judged: list[_Judged]) -> str:
         "Too few of the court's lines can be made out where they ought to be. Film from higher up "
         "or farther away, so that one half of the court is in view with nothing in front of it."
     )
+
+
+def moving_feet(pictures: Sequence[Picture], background: Picture) -> Array:
+    """Where people who move stand: the lowest points of what differs from the background.
+
+    Parameters
+    ----------
+    pictures : (height, width, 3) RGB each, from the same place as the background.
+    background : (height, width, 3) RGB, the same without what moves.
+
+    Returns
+    -------
+    (n, 2) pixels, all pictures together.
+    """
+    long_side = max(background.shape[:2])
+    kernel = np.ones((max(3, long_side // 100),) * 2, np.uint8)
+    feet = []
+    for picture in pictures:
+        change = cv2.absdiff(picture, background).max(axis=2)
+        mask = cv2.morphologyEx((change > 30).astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3)))
+        mask = cv2.dilate(mask, kernel)
+        count, _, boxes, middles = cv2.connectedComponentsWithStats(mask)
+        for number in range(1, count):
+            _, top, _, height, _ = boxes[number]
+            if height > 0.08 * long_side:
+                feet.append((middles[number][0], top + height - kernel.shape[0] / 2))
+    return np.array(feet, float).reshape(-1, 2)
