@@ -335,7 +335,7 @@ def _court_summary(calibrated: CalibratedCourt) -> CourtSummary:
         calibrated.source, calibrated.error_px,
         K=tuple(tuple(map(float, row)) for row in camera.matrix),
         R=tuple(tuple(map(float, row)) for row in camera.rotation),
-        t=tuple(map(float, camera.translation)))
+        t=tuple(map(float, camera.translation)), distortion=camera.distortion)
 
 
 def _searched(clip: str | Path, description: ClipDescription) -> FoundCourt:

@@ -21,7 +21,7 @@ from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
-# Radius, in focal lengths, from which on the distortion grows no further: 45 degrees off the middle.
+# Radius, in focal lengths (45 degrees off the middle), from which on lenses bend no further.
 _WIDEST = 1.0
 
 HALF_TURN = np.diag([-1.0, -1.0, 1.0])

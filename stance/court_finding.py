@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
+from typing import Any
 
 import cv2
 import numpy as np
@@ -73,14 +74,14 @@ class _Stripes:
     @property
     def middle(self) -> Array:
         """(n, 2) pixels."""
-        return self.ends.mean(axis=1)
+        return np.asarray(self.ends.mean(axis=1))
 
     @property
     def length(self) -> Array:
         """(n,) pixels."""
-        return np.linalg.norm(self.ends[:, 1] - self.ends[:, 0], axis=1)
+        return np.asarray(np.linalg.norm(self.ends[:, 1] - self.ends[:, 0], axis=1))
 
-    def part(self, chosen: Array) -> _Stripes:
+    def part(self, chosen: NDArray[Any]) -> _Stripes:
         """The chosen stripes, by index or mask."""
         return _Stripes(
             self.ends[chosen], self.width[chosen], self.inside[chosen], self.outside[chosen]
@@ -146,7 +147,7 @@ def _edge_segments(lab: NDArray[np.float32]) -> Array:
     length = np.linalg.norm(segments[:, 1] - segments[:, 0], axis=1)
     order = np.argsort(-length)
     order = order[length[order] > 0.008 * long_side][:1600]
-    return segments[order]
+    return np.asarray(segments[order])
 
 
 def _sample(picture: NDArray[np.float32], places: Array) -> NDArray[np.float32]:
@@ -266,7 +267,7 @@ def _vanishing_points(stripes: _Stripes, size: tuple[int, int], most: int = 6) -
         sine = np.abs(to_point[..., 0] * along[:, 1] - to_point[..., 1] * along[:, 0])
         # An end may miss by 1.5 pixels of 1280, more where the lens bends long lines.
         allowed = np.minimum(0.0024 / length + 0.004, 0.06)
-        return sine < allowed
+        return np.asarray(sine < allowed)
 
     votes = agreeing(candidates)
     found = []
@@ -408,7 +409,8 @@ def _family(
         # The middle line runs the right way if its ends differ by less than their noise.
         off = np.abs(along[:, axis]) / np.maximum(pixel, 1e-12)
         allowed = 2.5 * max(size) / 1280 + 0.008 * stripes.length
-        member = below & (off < allowed) & (np.abs(along[:, axis]) < np.abs(along[:, 1 - axis])) & (pixel > 0)
+        steep = np.abs(along[:, axis]) < np.abs(along[:, 1 - axis])
+        member = below & (off < allowed) & steep & (pixel > 0)
     index = np.flatnonzero(member)
     index = index[np.argsort(places[index, 0, axis])]
     place, length, noise = places[index, 0, axis], stripes.length[index], pixel[index]
@@ -482,7 +484,7 @@ def _readings(family: _Family, lines: Array, size: tuple[int, int], most: int) -
     # Two places that are one line read twice explain nothing more.
     order = np.argsort(-score)[: 4 * most]
     order = order[score[order] > 0.3 * score[order[0]]]
-    return np.column_stack([scale, offset, score])[order][:most]
+    return np.asarray(np.column_stack([scale, offset, score])[order][:most])
 
 
 def _line_samples(step: float = 0.25) -> tuple[Array, Array, NDArray[np.intp]]:
@@ -565,7 +567,8 @@ def _stray(axes: _Axes, readings: Array, stripes: _Stripes, size: tuple[int, int
     weight = np.repeat(stripes.length / _MARKS, _MARKS) / max(size)
     usable = np.isfinite(marks).all(axis=1)
     court = (marks[usable][None] - readings[:, None, [1, 3]]) / readings[:, None, [0, 2]]
-    return np.where(_off_lines(court, 0.15, 0.25), weight[usable], 0.0).sum(axis=1)
+    off = _off_lines(court, 0.15, 0.25)
+    return np.asarray(np.where(off, weight[usable], 0.0).sum(axis=1))
 
 
 _MARKS = 5
@@ -574,7 +577,7 @@ _MARKS = 5
 def _marks(stripes: _Stripes) -> Array:
     """Places (n, marks, 2) along stripes, pixels."""
     share = np.linspace(0.1, 0.9, _MARKS)[None, :, None]
-    return stripes.ends[:, :1] + share * (stripes.ends[:, 1:] - stripes.ends[:, :1])
+    return np.asarray(stripes.ends[:, :1] + share * (stripes.ends[:, 1:] - stripes.ends[:, :1]))
 
 
 def _off_lines(court: Array, near_x: float, near_y: float) -> NDArray[np.bool_]:
@@ -666,7 +669,7 @@ def _shown_places(homography: Array) -> Array:
     """Pixels (n, 2) of the court's corners, NaN where behind the camera."""
     grid = np.array([[x, y, 1.0] for x in (-3.05, 0.0, 3.05) for y in (-6.7, -2.0, 2.0, 6.7)])
     homogeneous = grid @ homography.T
-    pixels = homogeneous[:, :2] / homogeneous[:, 2:]
+    pixels: Array = homogeneous[:, :2] / homogeneous[:, 2:]
     pixels[homogeneous[:, 2] <= 1e-6] = np.nan
     return pixels
 
@@ -787,11 +790,12 @@ def _moved(camera: Camera, step: Array) -> Camera:
 
 
 def _fit(
-    camera: Camera, picture: NDArray[np.float32], least: float
+    camera: Camera, picture: NDArray[np.float32], least: float, bend: bool = True
 ) -> tuple[Camera, _Edges] | None:
     """Fit a camera to the edges of the lines; None where it runs away.
 
-    Gauss-Newton steps with weights after Geman and McClure, the search growing narrower.
+    Gauss-Newton steps with weights after Geman and McClure, the search growing narrower. Without
+    `bend` the lens's distortion stays as it is.
     """
     unit = max(camera.image_size) / 1280
     for reach in (7.0, 7.0, 4.0, 4.0, 2.5, 2.5):
@@ -806,6 +810,8 @@ def _fit(
         weight = 1.0 / (1.0 + (offset / (2.0 * spread)) ** 2) ** 2
         noise = max(spread, 0.3 * unit)
         information, gradient = _with_priors(camera, jacobian, offset, weight / noise**2)
+        if not bend:
+            information[7], information[:, 7], gradient[7] = 0.0, 0.0, 0.0
         step = _step(information, gradient)
         if np.abs(step[0]) > 0.5 or np.linalg.norm(step[1:4]) > 0.3:
             return None
@@ -930,7 +936,7 @@ def _point_jacobian(camera: Camera, flat: Array, normal: Array) -> Array:
     squared = np.minimum(np.sum(plane**2, axis=1), 1.0)
     by_distortion = camera.matrix[0, 0] * plane * squared[:, None]
     whole = np.concatenate([by_camera, by_distortion[..., None]], axis=-1)
-    return np.einsum("nk,nkp->np", normal, whole)
+    return np.asarray(np.einsum("nk,nkp->np", normal, whole))
 
 
 @dataclass(frozen=True)
@@ -940,7 +946,9 @@ class _Judged:
     `explained`, `missing` and `stray` are lengths in the picture's long sides: of line edges
     found, of those not found, and of stripes on the court that are no line. `error_px` is the
     root mean square distance of edges from their place; `net` the share of the tape that is
-    where it belongs, None where none is in the picture; `net_length` of the tape in long sides.
+    where it belongs, None where none is in the picture; `net_length` of the tape in long sides;
+    `lines` how many lines along the court and across it are seen; `edges` what was seen of
+    them; `contrast` (3,) unit vector from the floor's colour to the lines', L*a*b*.
     """
 
     camera: Camera
@@ -952,6 +960,7 @@ class _Judged:
     net_length: float
     lines: tuple[int, int]
     edges: _Edges
+    contrast: Array
 
     @property
     def score(self) -> float:
@@ -961,7 +970,7 @@ class _Judged:
 
 
 def _judge(
-    camera: Camera, edges: _Edges, stripes: _Stripes, light: NDArray[np.float32]
+    camera: Camera, edges: _Edges, stripes: _Stripes, light: NDArray[np.float32], contrast: Array
 ) -> _Judged:
     long_side = max(camera.image_size)
     unit = long_side / 1280
@@ -978,10 +987,17 @@ def _judge(
         own = lines == number
         if found[own].sum() >= 6 and found[own].mean() > 0.4:
             counts[_LINE_AXIS[number]] += 1
-    error = float(np.sqrt(np.mean(edges.offset[found] ** 2))) if found.any() else np.inf
+    error = _error(edges, unit)
     return _Judged(
-        camera, explained, missing, stray, error, net, net_length, (counts[0], counts[1]), edges
+        camera, explained, missing, stray, error, net, net_length, (counts[0], counts[1]), edges,
+        contrast,
     )
+
+
+def _error(edges: _Edges, unit: float) -> float:
+    """Root mean square distance of edges from their place, pixels, without the strays."""
+    offset = edges.offset[np.abs(edges.offset) < 1.5 * unit]
+    return float(np.sqrt(np.mean(offset**2))) if len(offset) else float("inf")
 
 
 # 0 for lines along the court, 1 for lines across it.
@@ -1060,8 +1076,9 @@ def find_court(picture: Picture, feet: Array | None = None) -> FoundCourt:
     small = picture
     if shrink < 1.0:
         new = (round(size[0] * shrink), round(size[1] * shrink))
-        small = cv2.resize(picture, new, interpolation=cv2.INTER_AREA)
-    lab = cv2.cvtColor(np.ascontiguousarray(small).astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
+        small = np.asarray(cv2.resize(picture, new, interpolation=cv2.INTER_AREA), np.uint8)
+    unit_light = np.ascontiguousarray(small).astype(np.float32) / np.float32(255)
+    lab = np.asarray(cv2.cvtColor(unit_light, cv2.COLOR_RGB2LAB), np.float32)
     stripes = _find_stripes(lab)
     if len(stripes) < 4:
         return FoundCourt(None, 0.0, _NO_LINES)
@@ -1074,7 +1091,23 @@ def find_court(picture: Picture, feet: Array | None = None) -> FoundCourt:
     confidence = _confidence(best, rivals)
     if confidence < LEAST_CONFIDENCE:
         return FoundCourt(None, confidence, _AMBIGUOUS)
-    return FoundCourt(_calibrated(best, size), confidence)
+    return FoundCourt(_calibrated(_unbent_where_possible(best, lab), size), confidence)
+
+
+def _unbent_where_possible(judged: _Judged, lab: NDArray[np.float32]) -> _Judged:
+    """The reading without a bent lens, unless that explains the edges clearly worse.
+
+    Worse is a likelihood ratio beyond the 90 % point of chi-squared with one degree of freedom.
+    """
+    straight = replace(judged.camera, distortion=0.0)
+    fitted = _fit(straight, (lab @ judged.contrast).astype(np.float32), _LEAST_STEP, bend=False)
+    if fitted is None:
+        return judged
+    error = _error(fitted[1], max(straight.image_size) / 1280)
+    count = np.isfinite(judged.edges.offset).sum() / _TOGETHER
+    if 2 * count * np.log(error / judged.error_px) > 2.71:
+        return judged
+    return replace(judged, camera=fitted[0], edges=fitted[1], error_px=error)
 
 
 def _all_judged(lab: NDArray[np.float32], stripes: _Stripes) -> list[_Judged]:
@@ -1097,7 +1130,7 @@ def _all_judged(lab: NDArray[np.float32], stripes: _Stripes) -> list[_Judged]:
         direction = reading.contrast / np.linalg.norm(reading.contrast)
         fitted = _fit(settled, (lab @ direction).astype(np.float32), _LEAST_STEP)
         if fitted is not None:
-            judged.append(_judge(*fitted, own, light))
+            judged.append(_judge(*fitted, own, light, direction))
     judged.sort(key=lambda entry: -entry.score)
     return judged
 
@@ -1179,7 +1212,7 @@ def _calibrated(judged: _Judged, size: tuple[int, int]) -> CalibratedCourt:
     if camera_centre(camera)[1] > 0:
         camera = turned_180(camera)
     grow = max(size) / max(judged.camera.image_size)
-    matrix = np.diag([grow, grow, 1.0]) @ camera.matrix
+    matrix: Array = np.diag([grow, grow, 1.0]) @ camera.matrix
     matrix[:2, 2] = np.array(size) / 2
     return CalibratedCourt(
         replace(camera, matrix=matrix, image_size=size, covariance=_covariance(judged)),
