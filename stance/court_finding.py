@@ -1236,8 +1236,7 @@ def _covariance(judged: _Judged) -> Array:
     noise = max(judged.error_px, 0.3 * unit)
     weight = np.full(len(jacobian), 1.0 / (_TOGETHER * noise**2))
     information, _ = _with_priors(camera, jacobian, edges.offset[seen], weight)
-    covariance: Array = np.linalg.inv(information)[:7, :7]
-    return covariance
+    return np.asarray(np.linalg.inv(information)[:7, :7], float)
 
 
 _NO_LINES = (
@@ -1296,4 +1295,4 @@ def moving_feet(pictures: Sequence[Picture], background: Picture) -> Array:
             _, top, _, height, _ = boxes[number]
             if height > 0.08 * long_side:
                 feet.append((middles[number][0], top + height - kernel.shape[0] / 2))
-    return np.array(feet, float).reshape(-1, 2)
+    return np.asarray(feet, float).reshape(-1, 2)

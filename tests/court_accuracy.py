@@ -118,7 +118,7 @@ def row(name: str, outcomes: list[Outcome]) -> str:
     found = [o for o in outcomes if len(o.errors)]
     errors = np.concatenate([o.errors for o in found]) if found else np.array([np.nan])
     ratio = np.concatenate([o.errors / o.spread for o in found]) if found else np.array([np.nan])
-    # Two coordinates: half of all places fall within 1.18 standard deviations.
+    # Half of all places lie within 0.67 (errors along one direction) to 0.83 (along all alike).
     return (f"| {name} | {len(outcomes)} | {len(showing)} | "
             f"{100 * len(right) / max(len(showing), 1):.0f} % | {sum(o.wrong for o in found)} | "
             f"{100 * np.median(errors):.1f} | {100 * np.percentile(errors, 95):.1f} | "
