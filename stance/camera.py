@@ -1,6 +1,8 @@
 """The camera: where a point of the court shows in the picture, and where on the floor a pixel lies.
 
-A camera is a pinhole, `pixel ~ K (R X + t)`, with X in metres in the court frame. Pixels count
+A camera is a pinhole, `pixel ~ K (R X + t)`, with X in metres in the court frame, whose lens may
+bend the picture: what falls at the radius r from the middle, in focal lengths, shows at
+r (1 + distortion r^2), the first radial term of Hartley and Zisserman, section 7.4. Pixels count
 from the top left corner of the top left pixel, x to the right and y down, so the middle of
 that pixel is at (0.5, 0.5). The camera's own axes are x right, y down and z away.
 
@@ -19,6 +21,9 @@ from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
+# Radius, in focal lengths (45 degrees off the middle), from which on lenses bend no further.
+_WIDEST = 1.0
+
 HALF_TURN = np.diag([-1.0, -1.0, 1.0])
 
 
@@ -34,6 +39,7 @@ class Camera:
     image_size : (width, height) of the upright picture, pixels.
     covariance : (7, 7) of log focal length, rotation vector and translation (order and units
         as at the top of this module), or None where the camera is known exactly.
+    distortion : of the lens, as at the top of this module; 0 for none.
     """
 
     matrix: Array
@@ -41,6 +47,7 @@ class Camera:
     translation: Array
     image_size: tuple[int, int]
     covariance: Array | None = None
+    distortion: float = 0.0
 
 
 def camera_centre(camera: Camera) -> Array:
@@ -76,9 +83,11 @@ def project(camera: Camera, points: ArrayLike) -> Array:
     (..., 2) pixels, NaN for points that are not in front of the camera.
     """
     seen = np.asarray(points, float) @ camera.rotation.T + camera.translation
-    homogeneous = seen @ camera.matrix.T
-    scale = np.where(seen[..., 2] > 0, homogeneous[..., 2], np.nan)
-    pixels: Array = homogeneous[..., :2] / scale[..., None]
+    plane = seen[..., :2] / np.where(seen[..., 2] > 0, seen[..., 2], np.nan)[..., None]
+    if camera.distortion:
+        squared = np.minimum(np.sum(plane**2, axis=-1, keepdims=True), _WIDEST**2)
+        plane = plane * (1.0 + camera.distortion * squared)
+    pixels: Array = plane @ camera.matrix[:2, :2].T + camera.matrix[:2, 2]
     return pixels
 
 
@@ -207,15 +216,32 @@ def _ray_in_camera(camera: Camera, pixels: ArrayLike) -> Array:
     pixels = np.asarray(pixels, float)
     homogeneous = np.concatenate([pixels, np.ones_like(pixels[..., :1])], axis=-1)
     ray = homogeneous @ np.linalg.inv(camera.matrix).T
+    if camera.distortion:
+        shown = ray[..., :2].copy()
+        # Converges by a factor of 2 |distortion| a step, so to a millionth of a pixel.
+        for _ in range(12):
+            squared = np.minimum(np.sum(ray[..., :2] ** 2, axis=-1, keepdims=True), _WIDEST**2)
+            ray[..., :2] = shown / (1.0 + camera.distortion * squared)
     unit: Array = ray / np.linalg.norm(ray, axis=-1, keepdims=True)
     return unit
 
 
 def _pixel_by_seen(camera: Camera, points: Array) -> Array:
     """Derivative of pixels by the points' place in camera axes: (..., 2, 3) pixels per metre."""
-    pixels = project(camera, points)
-    numerator = camera.matrix[:2] - pixels[..., None] * camera.matrix[2]
-    by_seen: Array = numerator / depth(camera, points)[..., None, None]
+    seen = points @ camera.rotation.T + camera.translation
+    away = np.where(seen[..., 2] > 0, seen[..., 2], np.nan)[..., None]
+    plane = seen[..., :2] / away
+    plane_by_seen = np.concatenate(
+        [np.broadcast_to(np.eye(2), (*plane.shape, 2)), -plane[..., None]], axis=-1
+    )
+    plane_by_seen = plane_by_seen / away[..., None]
+    if camera.distortion:
+        squared = np.sum(plane**2, axis=-1)[..., None, None]
+        outer = plane[..., :, None] * plane[..., None, :]
+        bend = np.eye(2) * (1.0 + camera.distortion * np.minimum(squared, _WIDEST**2))
+        bend = bend + np.where(squared < _WIDEST**2, 2 * camera.distortion * outer, 0.0)
+        plane_by_seen = bend @ plane_by_seen
+    by_seen: Array = camera.matrix[:2, :2] @ plane_by_seen
     return by_seen
 
 

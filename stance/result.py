@@ -63,6 +63,8 @@ class ClipSummary:
 class CourtSummary:
     """Where the camera model comes from, and the camera (`pixel ~ K (R X + t)`, metres).
 
+    Before K, what is at radius r in focal lengths moves to r (1 + distortion r^2).
+
     `K`, `R` and `t` are empty where there is no camera: no court was given and no player was
     found to assume one from.
     """
@@ -72,6 +74,7 @@ class CourtSummary:
     K: tuple[tuple[float, ...], ...]
     R: tuple[tuple[float, ...], ...]
     t: tuple[float, ...]
+    distortion: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -192,7 +195,10 @@ def to_json(result: Result) -> dict[str, Any]:
     Unknown numbers (NaN, infinite) become None; tuples become lists.
     """
     court = result.court
-    camera = {"K": court.K, "R": court.R, "t": court.t} if court.K else None
+    camera = (
+        {"K": court.K, "R": court.R, "t": court.t, "distortion": court.distortion}
+        if court.K else None
+    )
     return {name: _plain(value) for name, value in {
         "schema": SCHEMA,
         "statement": result.statement,
@@ -408,6 +414,7 @@ def _result_from_json(data: Mapping[str, Any]) -> Result:
             K=tuple(_numbers(row) for row in camera["K"]),
             R=tuple(_numbers(row) for row in camera["R"]),
             t=_numbers(camera["t"]),
+            distortion=float(camera.get("distortion", 0.0)),
         ),
         players=tuple(_player_from_json(player) for player in data["players"]),
         warnings=tuple(Notice(str(w["code"]), str(w["text"])) for w in data["warnings"]),

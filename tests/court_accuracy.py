@@ -1,0 +1,150 @@
+"""How well the court finds itself in rendered clips.
+
+`python -m tests.court_accuracy [--count N] [--split test]` renders nine pictures of each of N
+clips, as the analysis would take them, leaves the court unmarked, and prints per view: clips whose
+picture shows two lines along and two across the court, how many of their courts are found, wrong
+courts, and the error of floor points in the defenders' half that are in the picture. A court is
+wrong if any such point is off by more than 15 cm, after a turn by 180 degrees where needed.
+"""
+
+import argparse
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from stance.camera import Camera, floor_parameter_jacobian, floor_point, project
+from stance.court import court_lines
+from stance.court_finding import FoundCourt, find_court, moving_feet
+from tests.rendering.cameras import VIEWS, ViewCamera
+from tests.rendering.clips import Clip, draw_clip, frames
+
+WRONG_M = 0.15
+SHOWN_M = 1.0
+PICTURES = 9
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One clip: `shows` enough lines; `errors` (n,) metres of floor points where it was found.
+
+    `spread` (n,) is the standard deviation, metres, that the found court claims for them.
+    """
+
+    view: str
+    shows: bool
+    found: FoundCourt
+    errors: np.ndarray
+    spread: np.ndarray
+
+    @property
+    def wrong(self) -> bool:
+        """Whether a court was claimed that is not there."""
+        return bool(len(self.errors) and self.errors.max() > WRONG_M)
+
+
+@dataclass(frozen=True)
+class Glimpses(Clip):
+    """A clip of which only a few pictures are rendered."""
+
+    @property
+    def frame_times(self) -> np.ndarray:
+        times = super().frame_times
+        return times[np.linspace(0, len(times) - 1, PICTURES).astype(int)]
+
+
+def true_camera(camera: ViewCamera) -> Camera:
+    """The renderer's camera as one of the tool's."""
+    return Camera(camera.matrix, camera.rotation, camera.translation, camera.size, None,
+                  camera.distortion)
+
+
+def lines_shown(camera: Camera) -> tuple[int, int]:
+    """How many lines along and across show at least `SHOWN_M` of their length."""
+    counts = [0, 0]
+    for line in court_lines():
+        share = np.linspace(0.0, 1.0, 200)[:, None]
+        ends = np.array([[line.x[0], line.y[0], 0.0], [line.x[1], line.y[1], 0.0]])
+        extent = np.ptp(ends[:, :2], axis=0)
+        with np.errstate(invalid="ignore"):
+            pixels = project(camera, ends[0] + share * (ends[1] - ends[0]))
+            inside = ((pixels > 0) & (pixels < camera.image_size)).all(axis=1)
+        counts[int(extent[0] > extent[1])] += inside.mean() * extent.max() >= SHOWN_M
+    return counts[0], counts[1]
+
+
+def floor_errors(true: Camera, found: Camera) -> tuple[np.ndarray, np.ndarray]:
+    """Errors (n,) of points of the defenders' half in the picture, and the claimed spread."""
+    grid = np.array([[x, y, 0.0] for x in np.linspace(-3, 3, 7) for y in np.linspace(-6.5, 0, 14)])
+    with np.errstate(invalid="ignore"):
+        pixels = project(true, grid)
+        inside = ((pixels > 0) & (pixels < true.image_size)).all(axis=1)
+    pixels, grid = pixels[inside], grid[inside, :2]
+    places = floor_point(found, pixels)[:, :2]
+    errors = [np.linalg.norm(places - sign * grid, axis=1) for sign in (1, -1)]
+    best = min((np.nan_to_num(e, nan=99.0) for e in errors), key=np.median)
+    by_camera = floor_parameter_jacobian(found, pixels)
+    spread = np.einsum("nip,pq,niq->n", by_camera, found.covariance, by_camera)
+    return best, np.sqrt(spread)
+
+
+def pictures_of(clip: Clip) -> list[np.ndarray]:
+    """Pictures spread over the clip, compressed about as the clip would be."""
+    quality = int(np.clip(150 - 3 * clip.finish.crf, 40, 95))
+    kept = []
+    for image in frames(Glimpses(**vars(clip))):
+        packed = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])[1]
+        kept.append(cv2.imdecode(packed, cv2.IMREAD_COLOR))
+    return kept
+
+
+def evaluate(seed: int, split: str) -> Outcome:
+    """Search the court of one clip."""
+    clip = draw_clip(seed, split, positions=3)
+    pictures = pictures_of(clip)
+    still = np.partition(np.stack(pictures), len(pictures) // 2, axis=0)[len(pictures) // 2]
+    found = find_court(still, moving_feet(pictures, still))
+    true = true_camera(clip.camera)
+    errors = spread = np.zeros(0)
+    if found.court is not None:
+        errors, spread = floor_errors(true, found.court.camera)
+    return Outcome(clip.view, min(lines_shown(true)) >= 2, found, errors, spread)
+
+
+def row(name: str, outcomes: list[Outcome]) -> str:
+    """One line of the table."""
+    showing = [o for o in outcomes if o.shows]
+    right = [o for o in showing if len(o.errors) and not o.wrong]
+    found = [o for o in outcomes if len(o.errors)]
+    errors = np.concatenate([o.errors for o in found]) if found else np.array([np.nan])
+    ratio = np.concatenate([o.errors / o.spread for o in found]) if found else np.array([np.nan])
+    # Half of all places lie within 0.67 (errors along one direction) to 0.83 (along all alike).
+    return (f"| {name} | {len(outcomes)} | {len(showing)} | "
+            f"{100 * len(right) / max(len(showing), 1):.0f} % | {sum(o.wrong for o in found)} | "
+            f"{100 * np.median(errors):.1f} | {100 * np.percentile(errors, 95):.1f} | "
+            f"{100 * errors.max():.1f} | {np.median(ratio):.1f} |")
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--count", type=int, default=100)
+    parser.add_argument("--split", default="test", choices=("train", "tune", "test"))
+    options = parser.parse_args()
+    outcomes = []
+    for seed in range(options.count):
+        outcome = evaluate(seed, options.split)
+        outcomes.append(outcome)
+        if outcome.wrong or (outcome.shows and outcome.found.court is None):
+            print(f"clip {seed}, {outcome.view}: {'WRONG' if outcome.wrong else 'not found'} "
+                  f"({outcome.found.confidence:.2f}) {outcome.found.reason}", flush=True)
+    print("\n| view | clips | show two lines each way | of these found | wrong | error, median cm "
+          "| 95th percentile | largest | error by claimed standard deviation, median |")
+    print("|---|---|---|---|---|---|---|---|---|")
+    for view in VIEWS:
+        print(row(view, [o for o in outcomes if o.view == view]))
+    print(row("all", outcomes))
+
+
+if __name__ == "__main__":
+    main()
