@@ -12,6 +12,7 @@ from stance.body import base_on_floor, metres_per_pixel
 from stance.camera import Camera, turned_180
 from stance.classes import DEFAULT_LIMITS, Limits, class_probabilities, classify
 from stance.court import CalibratedCourt, calibrate, read_court_file
+from stance.court_finding import FoundCourt, find_court, moving_feet
 from stance.drawing import key_picture, overlay_caption, overlay_picture
 from stance.errors import InputError
 from stance.hands import SURE, seen_hand
@@ -42,12 +43,24 @@ from stance.result import (
     write_result,
 )
 from stance.shares import class_shares, clip_statement
-from stance.video import Frame, VideoWriter, ahead, describe_clip, read_frames, summarise
+from stance.video import (
+    ClipDescription,
+    Frame,
+    VideoWriter,
+    ahead,
+    describe_clip,
+    read_frames,
+    read_frames_at,
+    summarise,
+)
 
 FloatArray = npt.NDArray[np.float64]
 ImageArray = npt.NDArray[np.uint8]
 
 LETTERS = "ABCD"
+
+# Pictures whose median is the still background in which the court is searched.
+STILL_FRAMES = 9
 
 # Frames decoded ahead while the overlay is drawn.
 _AHEAD = 6
@@ -115,23 +128,28 @@ def analyse(
     timings = timings or Timings()
     with timings.of("decode"):
         description = describe_clip(clip)
-    marked = None if court is None else calibrate(read_court_file(court, description.size))
+    notices = list(description.notices)
+    if court is None:
+        with timings.of("find"):
+            found = _searched(clip, description)
+        marked = found.court
+        notices.append(_court_searched(found))
+    else:
+        marked = calibrate(read_court_file(court, description.size))
     camera = None if marked is None else marked.camera
     key = key_of(description.sha256, camera, half, hand, effort)
     seen = None if kept_in is None else read_poses(Path(kept_in) / POSES_FILE, key)
     times, watched = seen or watch(clip, description.size, description.packets, camera, half, hand,
                                    effort, progress, timings, workers)
     summary, timing_notices = summarise(description, times)
-    notices = [*description.notices, *timing_notices]
+    notices += timing_notices
     if not watched:
-        notices.append(_nobody(summary, marked is not None))
+        notices.append(_nobody(summary, None if marked is None else marked.source))
         court_summary = (CourtSummary("assumed", None, (), (), ()) if marked is None
                          else _court_summary(marked))
         result = Result(summary, court_summary, (), tuple(notices))
         return Analysis(result, {}, {}, {}, key, times, ())
     calibrated = assume(watched[0].track, description.size) if marked is None else marked
-    if marked is None:
-        notices.append(_COURT_ASSUMED)
     with timings.of("measure"):
         measured = _lettered([
             _measured(one, calibrated.camera, hand, limits, float(np.median(np.diff(times))))
@@ -336,11 +354,31 @@ def _court_summary(calibrated: CalibratedCourt) -> CourtSummary:
         t=tuple(map(float, camera.translation)))
 
 
-_COURT_ASSUMED = Notice(
-    "court_assumed",
-    "No court is marked, so the camera is assumed: held level, looking square at the net. "
-    "Angles are several degrees less sure, and places on the court are not shown. Mark four or "
-    "more floor points in a court file to measure properly.")
+def _searched(clip: str | Path, description: ClipDescription) -> FoundCourt:
+    """Search the court in the clip's still background."""
+    wanted = np.linspace(0, max(description.packets - 1, 0), STILL_FRAMES).astype(int)
+    images = [frame.image for frame in read_frames_at(clip, tuple(sorted(set(wanted.tolist()))))]
+    if not images:
+        return FoundCourt(None, 0.0, "No picture of the clip could be read for it.")
+    middle = len(images) // 2
+    still = np.partition(np.stack(images), middle, axis=0)[middle]
+    return find_court(still, moving_feet(images, still))
+
+
+def _court_searched(found: FoundCourt) -> Notice:
+    """Return the notice that the court was found, or why the camera is assumed."""
+    if found.court is not None:
+        return Notice(
+            "court_found",
+            f"The court was found by its lines, to {found.court.error_px:.1f} pixels, with a "
+            f"confidence of {100 * found.confidence:.0f} %. Check that the drawn court lies on the "
+            "painted one; if it does not, mark it with: stance court CLIP")
+    return Notice(
+        "court_assumed",
+        f"The court was not found. {found.reason} Or mark it with: stance court CLIP. Until then "
+        "the camera is assumed to be level and to look square at the net: angles are several "
+        "degrees less sure, and places on the court are not shown.")
+
 
 def _never_waits(letter: str) -> Notice:
     """Return the notice that a player never waits."""
@@ -351,14 +389,14 @@ def _never_waits(letter: str) -> Notice:
         "stroke.")
 
 
-def _nobody(summary: ClipSummary, marked: bool) -> Notice:
-    """Return the notice that nobody was found."""
-    where = "on the marked court" if marked else "in the picture"
+def _nobody(summary: ClipSummary, court: str | None) -> Notice:
+    """Return the notice that nobody was found on a "marked" or "found" court, or at all."""
+    where = f"on the {court} court" if court else "in the picture"
     return Notice(
         "no_player",
         f"No player was found {where} in {summary.file}. Film so that the player's whole body "
         "is in view, at least 70 pixels tall"
-        + (", and check that the court file belongs to this clip." if marked else "."))
+        + (", and check that the court file belongs to this clip." if court == "marked" else "."))
 
 
 def _hand_unsure(letter: str, hand: str) -> Notice:

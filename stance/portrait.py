@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from stance.camera import Camera, camera_centre, viewing_ray
+from stance.camera import Camera, camera_centre, project, viewing_ray
 
 FloatArray = npt.NDArray[np.float64]
 ImageArray = npt.NDArray[np.uint8]
@@ -65,12 +65,11 @@ def portrait(image: ImageArray, camera: Camera, taker: Camera) -> ImageArray:
     (size, size, 3) RGB
     """
     size = taker.image_size[0]
-    # From portrait pixels to picture pixels.
-    back = (camera.matrix @ camera.rotation @ taker.rotation.T @ np.linalg.inv(taker.matrix))
-    corners = np.array([[0, 0, 1], [size, 0, 1], [0, size, 1], [size, size, 1]], float) @ back.T
-    corners = corners[:, :2] / corners[:, 2:]
-    left, top = np.floor(corners.min(axis=0)).astype(int) - 2
-    right, bottom = np.ceil(corners.max(axis=0)).astype(int) + 3
+    places = np.stack(np.meshgrid(np.arange(size) + 0.5, np.arange(size) + 0.5), axis=-1)
+    # A point a metre down the ray; only its direction counts.
+    pixels = project(camera, camera_centre(camera) + viewing_ray(taker, places))
+    left, top = np.floor(pixels.min(axis=(0, 1))).astype(int) - 2
+    right, bottom = np.ceil(pixels.max(axis=(0, 1))).astype(int) + 3
     height, width = image.shape[:2]
     # The mapping samples without averaging; reducing by area before keeps it free of aliasing.
     factor = max(1, int(min(right - left, bottom - top) / size))
@@ -83,10 +82,7 @@ def portrait(image: ImageArray, camera: Camera, taker: Camera) -> ImageArray:
     if factor > 1:
         cut = np.asarray(cv2.resize(cut, (wide, high), interpolation=cv2.INTER_AREA), np.uint8)
     # OpenCV's pixel centres are at whole numbers, ours at .5.
-    half = np.array([[1.0, 0.0, 0.5], [0.0, 1.0, 0.5], [0.0, 0.0, 1.0]])
-    reduced = np.array([[1 / factor, 0.0, -left / factor], [0.0, 1 / factor, -top / factor],
-                        [0.0, 0.0, 1.0]])
-    matrix = np.linalg.inv(half) @ reduced @ back @ half
-    found = cv2.warpPerspective(cut, matrix, (size, size),
-                                flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+    wanted = ((pixels - (left, top)) / factor - 0.5).astype(np.float32)
+    found = cv2.remap(cut, wanted[..., 0], wanted[..., 1], cv2.INTER_LINEAR,
+                      borderMode=cv2.BORDER_CONSTANT)
     return np.asarray(found, np.uint8)
