@@ -24,11 +24,6 @@ app = typer.Typer(
 INTERRUPTED = 130
 
 
-@app.callback()
-def _commands() -> None:
-    """Keep `analyse` a command of its own while it is the only one."""
-
-
 @app.command()
 def analyse(
     clip: Annotated[Path, typer.Argument(
@@ -102,6 +97,66 @@ def _names(given: list[str]) -> dict[str, str]:
     return names
 
 
+@app.command()
+def court(
+    clip: Annotated[Path, typer.Argument(help="The clip whose court is marked.")],
+    out: Annotated[Path | None, typer.Option(
+        help="Court file to save; with --check, the picture to write. Default: <clip "
+             "name>.court.json beside the clip; <clip name>_court.png in the current folder.")
+        ] = None,
+    check: Annotated[bool, typer.Option(
+        "--check", help="Draw the marked court over the clip's picture and print its error, "
+                        "without marking.")] = False,
+    court_file: Annotated[Path | None, typer.Option(
+        "--court", help="Court file to check. Default: <clip name>.court.json beside the clip.")
+        ] = None,
+    browser: Annotated[bool, typer.Option(
+        help="Open the page in the browser, or only print its address.")] = True,
+) -> None:
+    """Mark the court in a clip's picture, on a page in the browser.
+
+    The page is served on this computer only. It saves a court file, which `stance analyse` takes
+    with --court; the command ends when the page is closed after saving.
+    """
+    if court_file and not check:
+        raise typer.BadParameter("goes with --check only.", param_hint="--court")
+    with _sentences():
+        from stance.marking import court_file_beside
+
+        if check:
+            _check_court(clip, court_file or court_file_beside(clip),
+                         out or Path(f"{clip.stem}_court.png"))
+        else:
+            _mark_court(clip, out or court_file_beside(clip), browser)
+
+
+def _mark_court(clip: Path, court_file: Path, browser: bool) -> None:
+    """Serve the marking page until the coach is done."""
+    import webbrowser
+
+    from stance.marking import MarkingServer, marking_task
+    from stance.result import check_folder
+
+    check_folder(court_file.parent)
+    typer.echo("Looking for a picture without people ...", err=True)
+    with MarkingServer(marking_task(clip, court_file)) as server:
+        typer.echo(f"Mark the court in the browser: {server.address}", err=True)
+        typer.echo("Ctrl-C ends without saving.", err=True)
+        if browser:
+            webbrowser.open(server.address)
+        server.wait()
+    typer.echo(f"Saved: {court_file}")
+
+
+def _check_court(clip: Path, court_file: Path, picture: Path) -> None:
+    """Draw a marked court over the clip's picture and print its error."""
+    from stance.marking import checked_court
+
+    words = checked_court(clip, court_file, picture)
+    typer.echo(words)
+    typer.echo(f"Picture: {picture}")
+
+
 @contextmanager
 def _sentences() -> Iterator[None]:
     """Turn errors into a sentence on stderr and an exit code."""
@@ -111,7 +166,7 @@ def _sentences() -> Iterator[None]:
         typer.echo(str(error), err=True)
         raise typer.Exit(error.exit_code) from error
     except KeyboardInterrupt as error:
-        typer.echo("Stopped. What was in the output folder before is unchanged.", err=True)
+        typer.echo("Stopped. What was written before is unchanged.", err=True)
         raise typer.Exit(INTERRUPTED) from error
     except ImportError as error:
         if "libGL" not in str(error) and "libgthread" not in str(error):

@@ -187,7 +187,13 @@ def read_court_file(path: str | Path, image_size: tuple[int, int]) -> MarkedCour
         if its points are too few, not numbers, outside the picture, off the court, the same
         twice, or the first four lie three on a line.
     """
-    content = _read_json(Path(path))
+    return court_from_content(_read_json(Path(path)), path, image_size)
+
+
+def court_from_content(
+    content: object, path: str | Path, image_size: tuple[int, int]
+) -> MarkedCourt:
+    """Check what a court file holds, or is about to hold; the rest as for `read_court_file`."""
     if not isinstance(content, dict) or content.get("schema") != SCHEMA:
         raise InputError(
             f'"{path}" is not a court file: it does not begin with "schema": "{SCHEMA}".'
@@ -204,6 +210,36 @@ def read_court_file(path: str | Path, image_size: tuple[int, int]) -> MarkedCour
     marked = MarkedCourt(image_size, points[:, :2], points[:, 2:])
     _check_points(path, marked)
     return marked
+
+
+def court_file_text(marked: MarkedCourt) -> str:
+    """The text of a court file, schema "stance-court/1".
+
+    Of all points the four that span the largest quadrangles come first: a file's first four must
+    not lie three on a line. Court places are rounded to a millimetre, pixels to a hundredth.
+    """
+    order = list(range(len(marked.court_points)))
+    fours = np.array(list(combinations(order, 4)))
+    if len(fours):
+        corners = marked.court_points[fours]
+        areas = [
+            np.abs(np.linalg.det(np.diff(np.delete(corners, left_out, axis=1), axis=1)))
+            for left_out in range(4)
+        ]
+        first = [int(index) for index in fours[np.argmax(np.min(areas, axis=0))]]
+        order = first + [index for index in order if index not in first]
+    points = [
+        {
+            "court": [round(float(value), 3) for value in marked.court_points[index]],
+            "pixel": [round(float(value), 2) for value in marked.pixels[index]],
+        }
+        for index in order
+    ]
+    lines = ",\n  ".join(json.dumps(point) for point in points)
+    return (
+        f'{{"schema": "{SCHEMA}", "image_size": {json.dumps(list(marked.image_size))},\n'
+        f' "points": [\n  {lines}]}}\n'
+    )
 
 
 def calibrate(marked: MarkedCourt) -> CalibratedCourt:

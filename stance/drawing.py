@@ -6,6 +6,7 @@ that it can be told in greyscale print and by the colour-blind. Classes run from
 the foot line is amber, the hip line blue, the net line dashed, in pictures and charts alike.
 """
 
+import itertools
 import math
 from collections.abc import Sequence
 from html import escape
@@ -130,6 +131,33 @@ def overlay_picture(
             _draw_position(picture, landmarks, position, camera, corner, 1.0, scale)
     if caption:
         _draw_caption(picture, caption)
+    return picture
+
+
+def court_picture(
+    background: Picture, lines: Sequence[FloatArray], net: Sequence[FloatArray],
+    marks: FloatArray, caption: Sequence[str],
+) -> Picture:
+    """Draw a court over a still picture, to see whether it lies where the painted one does.
+
+    Parameters
+    ----------
+    background : (height, width, 3) uint8 RGB; stays as it is.
+    lines : middles of the painted lines, each (points, 2) pixels.
+    net : the same for the net's tape, drawn dashed.
+    marks : (marks, 2) pixels where points were marked.
+    caption : lines of text.
+    """
+    picture: Picture = background.copy()
+    unit = max(picture.shape[:2]) / 1280
+    for line in lines:
+        for start, end in itertools.pairwise(line):
+            _stroke(picture, start, end, _SKY, _thickness(1.5 * unit))
+    for line in net:
+        _dashed(picture, line[0], line[-1], _WHITE, _thickness(1.5 * unit), 14 * unit)
+    for mark in marks:
+        _dot(picture, mark, _AMBER, 5 * unit, ring=True)
+    _draw_caption(picture, caption)
     return picture
 
 

@@ -341,12 +341,20 @@ def write_files(folder: str | Path, files: Mapping[str, str]) -> None:
     OutputError
         The folder can't be made or written to.
     """
-    place = Path(folder)
+    _write_whole(Path(folder), {name: text.encode() for name, text in files.items()})
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write one file whole or not at all, as `write_files` does."""
+    _write_whole(path.parent, {path.name: content})
+
+
+def _write_whole(place: Path, files: Mapping[str, bytes]) -> None:
     temporary = {place / f".{name}.{os.getpid()}.part": place / name for name in files}
     try:
         place.mkdir(parents=True, exist_ok=True)
-        for part, text in zip(temporary, files.values(), strict=True):
-            part.write_text(text, encoding="utf-8", newline="")
+        for part, content in zip(temporary, files.values(), strict=True):
+            part.write_bytes(content)
         for part, final in temporary.items():
             os.replace(part, final)
     except OSError as problem:

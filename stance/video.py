@@ -9,7 +9,7 @@ import os
 import queue
 import secrets
 import threading
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from fractions import Fraction
@@ -142,6 +142,41 @@ class Frame:
         plane = _plane(self._picture, 0)
         size = (height, width) if turn.transposed else (width, height)
         return _turned(cv2.resize(plane, size, interpolation=cv2.INTER_AREA), turn)
+
+
+@dataclass(frozen=True, eq=False)
+class ChangedFrame(Frame):
+    """A picture as it is after a change that keeps its size, made only where it is looked at.
+
+    Attributes
+    ----------
+    change : callable
+        Takes and gives an image (height, width, 3) uint8.
+    """
+
+    change: Callable[[np.ndarray], np.ndarray]
+
+    @classmethod
+    def of(cls, frame: Frame, change: Callable[[np.ndarray], np.ndarray]) -> "ChangedFrame":
+        """Give a frame after a change."""
+        return cls(frame.index, frame.time_s, frame._picture, frame._shown, change)
+
+    @cached_property
+    def image(self) -> np.ndarray:
+        """(height, width, 3) uint8, RGB, upright."""
+        return self.change(_turned(_rgb(self._picture, self._shown), _turn_of(self._picture)))
+
+    def part(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
+        """Give a part of the picture, as `Frame.part` does."""
+        return np.ascontiguousarray(self.image[top:bottom, left:right])
+
+    def brightness(self, width: int) -> np.ndarray:
+        """Give the whole picture in small, grey, as `Frame.brightness` does."""
+        import cv2
+
+        height = max(1, round(self.size[1] * width / self.size[0]))
+        grey = cv2.cvtColor(self.image, cv2.COLOR_RGB2GRAY)
+        return cv2.resize(grey, (width, height), interpolation=cv2.INTER_AREA)
 
 
 class _Turn(NamedTuple):
