@@ -10,7 +10,6 @@ from stance.players import Track
 from stance.poses import LANDMARKS
 from tests.pair_accuracy import Score, score
 
-
 # python -m tests.rendering pair --seed 1 --split tune --view behind --positions 3
 # --size 1280x720 --rate 30: somebody moves beside the court.
 CLIP = Path(__file__).parent / "data" / "pair.mp4"
