@@ -54,6 +54,9 @@ MOST_PLAYERS = 2
 _HIPS = [LEFT_HIP, RIGHT_HIP]
 _TRUNK = [LEFT_SHOULDER, RIGHT_SHOULDER, LEFT_HIP, RIGHT_HIP]
 
+# A square is compared with itself at this size, pixels; grey levels from which it has changed.
+_GLANCE, _UNCHANGED = 96, 10.0
+
 # A pose further from the middle of the square it was looked for in than this part of its side
 # is another person's.
 _JUMP = 0.35
@@ -103,6 +106,7 @@ class Player:
     poses: list[Pose | None] = field(default_factory=list)
     last: int = -1
     before: int = -1
+    anchor: "_Anchor | None" = None
 
     def add(self, frame: Frame, pose: Pose | None) -> None:
         """Note a look at a later frame."""
@@ -158,6 +162,15 @@ class Player:
             np.array([p.pixels for p in known]).reshape(-1, 33, 2),
             np.array([p.visibility for p in known]).reshape(-1, 33),
             np.array([p.world for p in known]).reshape(-1, 33, 3))
+
+
+@dataclass(frozen=True)
+class _Anchor:
+    """What the square around a pose looked like, small and grey, when the pose was seen."""
+
+    pose: Pose
+    box: Box
+    picture: npt.NDArray[np.float32]
 
 
 @dataclass(frozen=True)
@@ -230,11 +243,13 @@ class Follower:
     half : "near" or "far"
     landmarkers : of the run
     workers : looks at the players at the same time; what it finds does not depend on it
+    may_rest : whether a player whose square has not changed keeps the pose without a look
     """
 
     def __init__(self, camera: Camera | None, image_size: tuple[int, int], half: str,
-                 landmarkers: Landmarkers, workers: Executor) -> None:
+                 landmarkers: Landmarkers, workers: Executor, may_rest: bool) -> None:
         self.camera = camera
+        self.may_rest = may_rest
         self.half = half
         self.players: list[Player] = []
         self._landmarkers = landmarkers
@@ -261,7 +276,13 @@ class Follower:
         for player in self.players:
             if id(player) in given and now - player.seen_at > _LOST:
                 self._whole_pause, self._whole_at = _WHOLE_PAUSE, now
-            player.add(frame, given[id(player)].pose if id(player) in given else None)
+            pose = given[id(player)].pose if id(player) in given else None
+            if pose is not None and self.may_rest and (
+                    player.anchor is None or player.anchor.pose is not pose):
+                box = box_around(pose.pixels)
+                picture = _glance(frame, box)
+                player.anchor = None if picture is None else _Anchor(pose, box, picture)
+            player.add(frame, pose)
         for candidate in candidates:
             if not any(candidate is other for other in given.values()):
                 self._welcome(candidate, frame)
@@ -295,7 +316,11 @@ class Follower:
                     player.put_between(frame, pose)
 
     def _looked_again(self, frame: Frame, followed: Sequence[Player]) -> list[_Candidate]:
-        """Look at each player around where they should be."""
+        """Look at each player around where they should be, unless they have not moved at all."""
+        still = [player for player in followed
+                 if not self._covered(player) and self._unchanged(player, frame)]
+        resting = [self._resting(player) for player in still]
+        followed = [player for player in followed if player not in still]
         boxes = [player.expected(frame.time_s) for player in followed]
         looked = self._workers.map(
             lambda player, box: look_in(
@@ -317,7 +342,23 @@ class Follower:
             both = Box((low[0] + high[0] - side) / 2, (low[1] + high[1] - side) / 2, side)
             found.append(self._counting(
                 frame, look_in(finder, frame, both), None, MARGIN_FOLLOWED))
-        return [candidate for some in found for candidate in some]
+        return resting + [candidate for some in found for candidate in some]
+
+    def _unchanged(self, player: Player, frame: Frame) -> bool:
+        """Whether a player's square looks as it did when the last pose was seen in it."""
+        anchor = player.anchor
+        if not self.may_rest or anchor is None or anchor.pose is not player.last_pose:
+            return False
+        picture = _glance(frame, anchor.box)
+        return picture is not None and float(
+            np.abs(picture - anchor.picture).max()) < _UNCHANGED
+
+    def _resting(self, player: Player) -> _Candidate:
+        """A player who has not moved, as seen before."""
+        pose = player.last_pose
+        place = (base_on_floor(self.camera, pose.pixels) if self.camera is not None
+                 else pose.pixels[_HIPS].mean(axis=0))
+        return _Candidate(pose, place, player.colours)
 
     def _searched(self, frame: Frame, followed: Sequence[Player]) -> list[_Candidate]:
         """Look for missing players near where they were lost and where something moves."""
@@ -435,7 +476,7 @@ class Follower:
     def _covered(self, player: Player) -> bool:
         """Whether a player's square overlaps another's, so that colours may be mixed up."""
         box = box_around(player.last_pose.pixels)
-        return any(_closer(box, box_around(other.last_pose.pixels), 0.5)
+        return any(_closer(box, box_around(other.last_pose.pixels), 0.7)
                    for other in self.players if other is not player)
 
 
@@ -487,6 +528,18 @@ class _Motion:
             if not any(_closer(box, other, 0.2) for other in known):
                 boxes.append((float(area), box))
         return [box for _, box in sorted(boxes, key=lambda b: -b[0])[:_PROPOSALS]]
+
+
+def _glance(frame: Frame, box: Box) -> npt.NDArray[np.float32] | None:
+    """Return a square of a frame small, grey and smoothed, None where it leaves the picture."""
+    width, height = frame.size
+    left, top = int(box.x), int(box.y)
+    right, bottom = int(box.x + box.side), int(box.y + box.side)
+    if left < 0 or top < 0 or right > width or bottom > height:
+        return None
+    grey = frame.part_brightness(left, top, right, bottom)
+    small = cv2.resize(grey, (_GLANCE, _GLANCE), interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.blur(small.astype(np.float32), (3, 3)), np.float32)
 
 
 def _closer(one: Box, two: Box, share: float) -> bool:

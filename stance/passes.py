@@ -76,10 +76,10 @@ class Effort:
 
     model: Model = "full"
     rate: float | None = 7.5
-    dense_rate: float = 30.0
+    dense_rate: float = 20.0
     looks: int = 3
-    most_looks: int = 7
-    scatter_deg: float = 0.6
+    most_looks: int = 5
+    scatter_deg: float = 1.0
 
 
 QUICK = Effort()
@@ -243,7 +243,8 @@ class _Watch:
         self._followers = {
             name: Follower(
                 camera if name == "near" or camera is None else turned_180(camera),
-                image_size, name, self._landmarkers, self._followers_pool)
+                image_size, name, self._landmarkers, self._followers_pool,
+                may_rest=effort.rate is not None)
             for name in halves if half in (None, "both", name) or camera is None}
 
     def __enter__(self) -> "_Watch":
@@ -532,6 +533,8 @@ class _Eyes:
             found = []
             for start, end, start_s, end_s in some:
                 frames = _order(sorted(f for f in cuts if start <= f <= end))
+                # What was looked at for the other hand need not be looked at again.
+                frames.sort(key=lambda f: f not in looks)
                 used = self._looked(frames, cuts, looks, camera, hand, effort, timings)
                 if not used:
                     continue

@@ -122,12 +122,20 @@ class Frame:
         if not plain or self._shown != (picture.width, picture.height):
             return np.ascontiguousarray(self.image[top:bottom, left:right])
         turn = _turn_of(picture)
-        width, height = self.size
-        rows = (height - bottom, height - top) if turn.rows_flipped else (top, bottom)
-        columns = (width - right, width - left) if turn.columns_flipped else (left, right)
-        if turn.transposed:
-            rows, columns = columns, rows
+        rows, columns = turn.coded((top, bottom), (left, right), self.size)
         return _turned(_part_rgb(picture, rows, columns), turn)
+
+    def part_brightness(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
+        """Give a part of the picture in grey, (bottom - top, right - left) uint8; see `part`."""
+        import cv2
+
+        if self._picture.format.name not in PLANAR_FORMATS or self._shown != (
+                self._picture.width, self._picture.height):
+            return cv2.cvtColor(self.image[top:bottom, left:right], cv2.COLOR_RGB2GRAY)
+        turn = _turn_of(self._picture)
+        rows, columns = turn.coded((top, bottom), (left, right), self.size)
+        plane = _plane(self._picture, 0)[rows[0] : rows[1], columns[0] : columns[1]]
+        return _turned(plane, turn)
 
     def brightness(self, width: int) -> np.ndarray:
         """Give the whole picture in small, grey: (about height / size width, width) uint8."""
@@ -185,6 +193,17 @@ class _Turn(NamedTuple):
     transposed: bool
     rows_flipped: bool
     columns_flipped: bool
+
+    def coded(
+        self, rows: tuple[int, int], columns: tuple[int, int], size: tuple[int, int]
+    ) -> tuple[tuple[int, int], tuple[int, int]]:
+        """Give the coded rows and columns of a part of an upright picture of (width, height)."""
+        width, height = size
+        if self.rows_flipped:
+            rows = height - rows[1], height - rows[0]
+        if self.columns_flipped:
+            columns = width - columns[1], width - columns[0]
+        return (columns, rows) if self.transposed else (rows, columns)
 
 
 @dataclass(frozen=True)
