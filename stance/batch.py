@@ -295,7 +295,7 @@ def _backend(scheduler: str | None) -> Iterator[dict[str, Any]]:
             "To use a scheduler, install the tool with its extra: "
             "pip install 'stance[cluster]'.") from None
     try:
-        client = Client(scheduler, timeout="15s", set_as_default=True)
+        client: Any = Client(scheduler, timeout="15s")  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TimeoutError) as problem:
         raise StanceError(
             f"The scheduler at {scheduler} can't be reached: {problem}. Check the address, and "

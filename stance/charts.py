@@ -78,7 +78,8 @@ def paired_chart(pairs: Sequence[tuple[str, float, float, bool]], label: str) ->
     pairs : player, share before, share after, and whether the change is sure (bold line)
     label : what a screen reader says
     """
-    top, height, left, right = 30.0, 240.0, 30.0, 70.0
+    top, left, right = 30.0, 16.0, 66.0
+    height = max(240.0, 15.0 * len(pairs))
 
     def down(share: float) -> float:
         return top + (1 - share) * height
@@ -86,24 +87,26 @@ def paired_chart(pairs: Sequence[tuple[str, float, float, bool]], label: str) ->
     parts = []
     for share in (0.0, 0.25, 0.5, 0.75, 1.0):
         parts += [f'<line x1="{left}%" x2="{right}%" y1="{down(share):.1f}" '
-                  f'y2="{down(share):.1f}" style="stroke:{_RAIL};stroke-width:1"/>']
-    for x, text, anchor in ((left, "before", "end"), (right, "after", "start")):
+                  f'y2="{down(share):.1f}" style="stroke:{_RAIL};stroke-width:1"/>',
+                  _text(left, down(share) + 4, f"{100 * share:.0f} %", "end", shift=-9)]
+    for x, text in ((left, "before"), (right, "after")):
         parts += [f'<line x1="{x}%" x2="{x}%" y1="{top}" y2="{top + height}" '
                   f'style="stroke:{_FAINT};stroke-width:1.5"/>',
                   _text(x, top - 12, text, "middle", bold=True)]
-        for share in (0.0, 0.5, 1.0):
-            parts.append(_text(x, down(share) + 4, f"{100 * share:.0f} %", anchor,
-                               shift=-8 if anchor == "end" else 8))
-    for name, before, after, sure in pairs:
+    names_at = _apart([down(after) for _, _, after, _ in pairs], 14.0, top + height)
+    for (name, before, after, sure), y in zip(pairs, names_at, strict=True):
         width = 2.6 if sure else 1.2
         dashes = "" if sure else ";stroke-dasharray:4 3"
         parts.append(
             f'<g><title>{escape(name)}: {100 * before:.0f} % to {100 * after:.0f} %</title>'
             f'<line x1="{left}%" y1="{down(before):.1f}" x2="{right}%" y2="{down(after):.1f}" '
             f'style="stroke:{_INK};stroke-width:{width}{dashes}"/>'
+            f'<line x1="{right}%" y1="{down(after):.1f}" x2="{right + 4}%" y2="{y:.1f}" '
+            f'style="stroke:{_FAINT};stroke-width:1"/>'
             f'<circle cx="{left}%" cy="{down(before):.1f}" r="4" style="fill:{_PAPER};'
             f'stroke:{_INK};stroke-width:2"/><circle cx="{right}%" cy="{down(after):.1f}" r="4" '
             f'style="fill:{_INK}"/></g>')
+        parts.append(_text(right + 4, y + 4, name, "start", bold=sure, shift=4))
     return _svg(top + height + 14, label, parts)
 
 
@@ -160,6 +163,19 @@ def trend_chart(
     return _svg(top + height + 28, label, parts)
 
 
+def _apart(places: Sequence[float], gap: float, bottom: float) -> list[float]:
+    """Places moved as little as a simple way down and up can so that labels do not overlap."""
+    order = sorted(range(len(places)), key=lambda i: places[i])
+    moved = list(places)
+    for above, below in zip(order, order[1:], strict=False):
+        moved[below] = max(moved[below], moved[above] + gap)
+    limit = bottom
+    for index in reversed(order):
+        moved[index] = min(moved[index], limit)
+        limit = moved[index] - gap
+    return moved
+
+
 def _rows_chart(
     stance_class: str, rows: Sequence[tuple[str, Estimate, Sequence[float]]],
     span: tuple[float, float], ticks: Sequence[tuple[float, str]], label: str,
@@ -181,7 +197,8 @@ def _rows_chart(
             # Rings are spread up and down in turn so that equal ones can be told apart.
             offset = (index * 5 % 9 - 4) * 2.2
             parts.append(f'<circle cx="{x:.2f}%" cy="{y + offset:.1f}" r="2.6" '
-                         f'style="fill:none;stroke:{_FAINT};stroke-width:1"/>')
+                         f'style="fill:none;stroke:{_FAINT};stroke-width:1;'
+                         'stroke-opacity:.55"/>')
         parts += _mark(stance_class, estimate, span, y, _LABELS)
     return _svg(bottom + 24, label, parts)
 

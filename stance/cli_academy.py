@@ -4,7 +4,7 @@ import json
 import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 from typer.core import TyperCommand
@@ -13,8 +13,6 @@ from stance.errors import InputError
 from stance.terminal import progress_bars, sentences
 
 if TYPE_CHECKING:
-    import click
-
     from stance.analysis import Progress
     from stance.batch import Plan
     from stance.history import Entry
@@ -28,7 +26,7 @@ Hand = Literal["right", "left"]
 class ManyPaths(TyperCommand):
     """A command whose options --before and --after take all paths up to the next option."""
 
-    def parse_args(self, ctx: "click.Context", args: list[str]) -> list[str]:
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Repeat the option before each further path."""
         spread: list[str] = []
         current, taken = None, False
@@ -40,7 +38,8 @@ class ManyPaths(TyperCommand):
                 spread.append(current)
             taken = not argument.startswith("-")
             spread.append(argument)
-        return super().parse_args(ctx, spread)
+        parsed: list[str] = super().parse_args(ctx, spread)
+        return parsed
 
 
 def compare(
@@ -172,7 +171,8 @@ def history(
     with sentences():
         from stance.history import Choice, entries
 
-        found = entries(folder, Choice(player, checked_date(since), checked_date(until), session, view))
+        choice = Choice(player, checked_date(since), checked_date(until), session, view)
+        found = entries(folder, choice)
     if as_json:
         typer.echo(json.dumps([vars(entry) for entry in found], ensure_ascii=False))
     elif found:

@@ -48,7 +48,7 @@ _ENOUGH_EACH = 5
 _SAME_HEIGHT_M = 0.5
 
 _MOST_MORE = 2000
-_MEASURE_NAMES = {"lead_angle_deg": "lead angle", "hip_yaw_deg": "hip yaw"}
+_PARTS = {"lead_angle_deg": "foot", "hip_yaw_deg": "hip"}
 
 
 @dataclass(frozen=True)
@@ -223,7 +223,8 @@ def share_change(
                                      _correlation(shares, sides))
     interval = max(interval[0], -1.0), min(interval[1], 1.0)
     verdict = _verdict(interval)
-    more = _more_needed(before, after, sides, alike) if verdict == "too_few" else None
+    more = (_more_needed(before, after, sides, interval, alike) if verdict == "too_few"
+            else None)
     return ShareChange(first, second, difference, interval, verdict, more, method)
 
 
@@ -277,7 +278,7 @@ def _correlation(
     drawn_shares: Sequence[NDArray[np.float64]], sides: Sequence[PooledShare],
 ) -> float:
     """Correlation of the errors of two shares: from misjudged classes, filmed alike."""
-    covariance = float(np.cov(*drawn_shares)[0, 1])
+    covariance = float(np.cov(drawn_shares[0], drawn_shares[1])[0, 1])
     variances = [shares.var() + (shares * (1 - shares)).mean() / side.effective
                  for shares, side in zip(drawn_shares, sides, strict=True)]
     product = float(np.sqrt(variances[0] * variances[1]))
@@ -285,28 +286,38 @@ def _correlation(
 
 
 def _more_needed(
-    before: Pool, after: Pool, sides: Sequence[PooledShare], alike: Clustering,
+    before: Pool, after: Pool, sides: Sequence[PooledShare], interval: tuple[float, float],
+    alike: Clustering,
 ) -> int | None:
-    """Further ready positions in each set, in clips as long, that would tell; None for too many.
+    """Further ready positions in each set that would tell; None for more than `_MOST_MORE`.
 
-    What is to be told is the change seen, or one of `WORTH_TELLING` where less was seen. Doubt
-    about classes is left out, so with doubtful classes it takes more.
+    They are taken to come in clips as long as these and to be as doubtful. What is to be told is
+    the change seen, or one of `WORTH_TELLING` where less was seen.
     """
     first, second = (side.share or 0.0 for side in sides)
+    clips = [side.assessed_clips() for side in (before, after)]
+    sizes = [max(round(len(old) / len(set(old.tolist()))), 1) for old in clips]
+
+    def interval_with(more: int, shares: tuple[float, float]) -> tuple[float, float]:
+        ends = []
+        for share, old, size in zip(shares, clips, sizes, strict=True):
+            added = np.arange(more) // size + int(old.max()) + 1
+            effective = effective_number(np.concatenate([old, added]), alike)
+            ends.append(wilson_interval(share * effective, effective))
+        return newcombe_interval(shares[1], ends[1], shares[0], ends[0])
+
+    certain = interval_with(0, (first, second))
+    doubt = max((interval[1] - interval[0]) / (certain[1] - certain[0]), 1.0)
     if abs(second - first) < WORTH_TELLING:
         way = 1.0 if second >= first else -1.0
         middle = float(np.clip((first + second) / 2, WORTH_TELLING / 2, 1 - WORTH_TELLING / 2))
         first, second = middle - way * WORTH_TELLING / 2, middle + way * WORTH_TELLING / 2
-    clips = [side.assessed_clips() for side in (before, after)]
-    for more in (*range(5, 100, 5), *range(100, _MOST_MORE + 1, 20)):
-        intervals = []
-        for share, old, one in zip((first, second), clips, (before, after), strict=True):
-            size = max(round(len(old) / max(len(one.results), 1)), 1)
-            added = np.arange(more) // size + old.max(initial=0) + 1
-            effective = effective_number(np.concatenate([old, added]), alike)
-            intervals.append((share, wilson_interval(share * effective, effective)))
-        low, high = newcombe_interval(*intervals[1], *intervals[0])
-        if low > 0 or high < 0:
+    numbers: list[int] = [*range(5, 100, 5), *range(100, _MOST_MORE + 1, 20)]
+    for more in numbers:
+        low, high = interval_with(more, (first, second))
+        difference = second - first
+        if difference - doubt * (difference - low) > 0 or (
+                difference + doubt * (high - difference) < 0):
             return more
     return None
 
@@ -344,11 +355,11 @@ def _group_share(
     changes: Sequence[Change], name: str, before: Pool, after: Pool, alike: Clustering,
 ) -> ShareChange:
     drawn = drawn_members([before, after], name)
-    sides = [pooled_share(side, name, alike, members)
-             for side, members in zip((before, after), drawn, strict=True)]
+    first, second = (pooled_share(side, name, alike, members)
+                     for side, members in zip((before, after), drawn, strict=True))
     told = [c.classes[name] for c in changes if c.classes[name].difference is not None]
     if not told:
-        return ShareChange(*sides, None, (-1.0, 1.0), "too_few", None, "score")
+        return ShareChange(first, second, None, (-1.0, 1.0), "too_few", None, "score")
     weights = mantel_haenszel_weights(*(
         np.array([getattr(t, side).assessed for t in told], float)
         for side in ("before", "after")))
@@ -365,7 +376,7 @@ def _group_share(
                          side.effective * (1 - (side.share or 0.0))]
                         for side in (t.before, t.after)] for t in told])
     verdict = _verdict(interval)
-    return ShareChange(*sides, difference, interval, verdict, None, method,
+    return ShareChange(first, second, difference, interval, verdict, None, method,
                        cochran_mantel_haenszel(tables))
 
 
@@ -517,9 +528,10 @@ def _statement(
                              f"a change {of_size}.")
     for name, change in measures.items():
         if change.difference is not None and not change.interval[0] <= 0 <= change.interval[1]:
-            low, high = change.interval
-            sentences.append(f"The mean {_MEASURE_NAMES[name]} moved by {_points(low)} to "
-                             f"{_points(high)} degrees.")
+            least, most = sorted(abs(end) for end in change.interval)
+            way = "forward" if change.difference > 0 else "back"
+            sentences.append(f"The racket {_PARTS[name]} came {max(least, 0.5):.0f} to "
+                             f"{most:.0f} degrees further {way} on average.")
     return " ".join(sentences)
 
 

@@ -58,7 +58,7 @@ class Choice:
     view: str | None = None
 
 
-def entries(folder: str | Path, choice: Choice = Choice()) -> list[Entry]:  # noqa: B008
+def entries(folder: str | Path, choice: Choice = Choice()) -> list[Entry]:
     """Results under a folder, by date, player and file.
 
     Raises

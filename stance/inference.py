@@ -218,7 +218,8 @@ def mantel_haenszel_weights(first: FloatArray, second: FloatArray) -> FloatArray
     S. Greenland and J. M. Robins, Biometrics 41 (1985) 55-68.
     """
     weights: FloatArray = first * second / (first + second)
-    return weights / weights.sum()
+    weights /= weights.sum()
+    return weights
 
 
 def cochran_mantel_haenszel(tables: FloatArray) -> float:

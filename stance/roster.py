@@ -205,4 +205,5 @@ def _told(file: Path, problems: Sequence[str]) -> str:
     end = [f"and {more} more"] if more else []
     count = "one mistake" if len(ordered) == 1 else f"{len(ordered)} mistakes"
     return "\n".join([f"The roster {file} has {count}; nothing was analysed:",
-                      *(f"  {text}" for text in (*shown, *end)), "Correct the roster and run again."])
+                      *(f"  {text}" for text in (*shown, *end)),
+                      "Correct the roster and run again."])

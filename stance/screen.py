@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.stats import false_discovery_control, fisher_exact
 
-from stance.batch import Outcome
+from stance.batch import Job, Outcome
 from stance.compare import ShareChange, share_change
-from stance.filming import labelled
 from stance.fetching import file_name
+from stance.filming import labelled
 from stance.inference import Clustering
 from stance.pooled import (
     MEASURES,
@@ -137,7 +137,7 @@ class Screening:
 
 
 def labelled_results(
-    rows: Sequence[Row], outcomes: Mapping[object, Outcome],
+    rows: Sequence[Row], outcomes: Mapping[Job, Outcome],
 ) -> tuple[dict[str, Result], list[Notice]]:
     """Results by key with the roster's names, dates and sessions, and what to say of them.
 
@@ -163,7 +163,7 @@ def labelled_results(
 
 
 def screen(
-    rows: Sequence[Row], outcomes: Mapping[object, Outcome], results: Mapping[str, Result],
+    rows: Sequence[Row], outcomes: Mapping[Job, Outcome], results: Mapping[str, Result],
     warnings: Iterable[Notice] = (),
 ) -> Screening:
     """Screen an academy.
