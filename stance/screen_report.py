@@ -114,8 +114,8 @@ def statement(screening: Screening) -> str:
     if count["habit"] == 0:
         first = f"None of the {total} players is surely over-side-on as a habit"
     rest = [f"{count['watch']} to watch" if count["watch"] else "",
-            f"{count['no_sign']} with no sign of it" if count["no_sign"] else "",
-            f"{count['too_few']} with too few ready positions to say" if count["too_few"] else ""]
+            f"no sign of it in {count['no_sign']}" if count["no_sign"] else "",
+            f"too few ready positions to say in {count['too_few']}" if count["too_few"] else ""]
     rest = [r for r in rest if r]
     return f"{first}; {', '.join(rest)}." if rest else f"{first}."
 
@@ -124,13 +124,14 @@ def screening_html(screening: Screening) -> str:
     """The text of the academy's page."""
     clips = sum(len(p.clips) for p in screening.players)
     positions = sum(p.assessed for p in screening.players)
+    habits = sum(p.flag == "habit" for p in screening.players)
     return page(
         "screening.html", title="Screening for over-side-on",
         about=f"{_number(len(screening.players), 'player')}, {_number(clips, 'clip')}, "
               f"{_number(positions, 'assessed ready position')}",
         statement=statement(screening), warnings=screening.warnings, failed=screening.failed,
         players=[_row(p) for p in screening.players],
-        groups=[_group(g) for g in screening.groups],
+        groups=[_group(g, habits / len(screening.players)) for g in screening.groups],
         habit=f"{100 * HABIT_SHARE:.0f} %", ruled_out=f"{100 * RULED_OUT_SHARE:.0f} %",
         discoveries=f"{100 * FALSE_DISCOVERIES:.0f} %")
 
@@ -203,12 +204,14 @@ def _row(player: Screened) -> dict[str, Any]:
         "age_group": player.age_group}
 
 
-def _group(group: AgeGroup) -> dict[str, Any]:
+def _group(group: AgeGroup, others: float) -> dict[str, Any]:
+    """What the template shows of an age group; `others` is the academy's share of habits."""
     words = "no other group to compare with"
     if group.p_value is not None:
-        sure = group.p_value <= FALSE_DISCOVERIES
-        words = ("habits more or less frequent than elsewhere" if sure
-                 else "no difference that could not be chance")
+        more = group.habits / group.players > others
+        words = "no difference that could not be chance"
+        if group.p_value <= FALSE_DISCOVERIES:
+            words = f"habits {'more' if more else 'less'} frequent than in the others"
         words += f" (p = {group.p_value:.2g})"
     return {"name": group.name, "players": group.players, "habits": group.habits,
             "share": "not known" if group.share is None else f"{100 * group.share:.0f} %",
