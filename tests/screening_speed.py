@@ -69,7 +69,8 @@ def invented_academy(folder: Path, clips: int, of_each: int = 4) -> Path:
             "positions.csv": positions_csv(result).encode(),
             "report.html": report_html(result, {}, overlay=False).encode()}, 60.0)
         known[str(clip)] = {"stamp": stamp(str(clip)), "sha256": sha256(clip)}
-        lines.append(f"J-{player:03d},{clip.name},U{11 + 2 * (player % 4)},2026-03-{1 + 7 * day:02d}")
+        group = f"U{11 + 2 * (player % 4)}"
+        lines.append(f"J-{player:03d},{clip.name},{group},2026-03-{1 + 7 * day:02d}")
     store.remember_clips(known)
     roster = folder / "roster.csv"
     roster.write_text("\n".join(lines) + "\n", encoding="utf-8")
