@@ -1,27 +1,22 @@
 """The command line: parses, calls the library, prints. Exit codes: README."""
 
 import json
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from stance.errors import NothingToAssess, StanceError
+from stance.cli_academy import add_commands, checked_date
+from stance.errors import NothingToAssess
+from stance.terminal import progress_bars, sentences
 
 if TYPE_CHECKING:
-    from rich.progress import TaskID
-
-    from stance.passes import Progress
     from stance.result import PlayerResult, ReadyPosition, Result
 
 app = typer.Typer(
     no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
     help="Measure how a badminton defender waits for the smash, from a clip filmed with a phone.")
-
-INTERRUPTED = 130
 
 
 @app.command()
@@ -33,6 +28,14 @@ def analyse(
              "camera is assumed and the angles are less sure.")] = None,
     hand: Annotated[Literal["right", "left"] | None, typer.Option(
         help="The player's racket hand. Without it the hand is seen from the clip.")] = None,
+    name: Annotated[list[str] | None, typer.Option(
+        metavar="[LETTER=]NAME",
+        help="The player's name, for comparing and listing later; with two players LETTER=NAME, "
+             "such as A=Mia, once for each.")] = None,
+    date: Annotated[str, typer.Option(
+        help="The day of filming, for the same: 2026-03-14.")] = "",
+    session: Annotated[str, typer.Option(
+        help="What the session was, for the same.")] = "",
     out: Annotated[Path | None, typer.Option(
         help="Folder for the report. Default: <clip name>_stance in the current folder.")] = None,
     overlay: Annotated[bool, typer.Option(
@@ -43,8 +46,6 @@ def analyse(
     player: Annotated[Literal["A", "B", "C", "D"] | None, typer.Option(
         help="Measure this player only. Letters go left to right at the first ready "
              "position.")] = None,
-    name: Annotated[list[str] | None, typer.Option(
-        metavar="LETTER=NAME", help="What to call a player, such as A=Mia.")] = None,
     thorough: Annotated[bool, typer.Option(
         "--thorough", help="Look at every frame with the heavy model; takes many times "
                            "longer.")] = False,
@@ -64,10 +65,12 @@ def analyse(
     result is written and says why).
     """
     folder = out or Path(f"{clip.stem}_stance")
-    with _sentences(), _progress() as progress:
+    with sentences(), progress_bars() as progress:
         names = _names(name or [])
+        day = checked_date(date)
         from stance.analysis import analyse as analyse_clip
         from stance.analysis import write_all
+        from stance.filming import labelled
         from stance.passes import QUICK, THOROUGH, Timings
         from stance.result import check_folder
 
@@ -76,6 +79,8 @@ def analyse(
         analysis = analyse_clip(
             clip, court, hand, progress=progress, half=half, player=player, names=names,
             effort=THOROUGH if thorough else QUICK, kept_in=folder, timings=timings)
+        analysis = replace(
+            analysis, result=labelled(analysis.result, names, day or "", session))
         write_all(analysis, clip, folder, overlay, progress, timings)
     if show_timings:
         for stage, seconds in timings.seconds.items():
@@ -86,12 +91,12 @@ def analyse(
 
 
 def _names(given: list[str]) -> dict[str, str]:
-    """Return names by letter from the command line's LETTER=NAME."""
+    """Return names by letter from [LETTER=]NAME; a name without a letter is player A's."""
     names = {}
     for entry in given:
-        letter, equals, name = entry.partition("=")
-        if letter not in tuple("ABCD") or not equals or not name.strip():
-            raise typer.BadParameter(f"{entry!r} is not LETTER=NAME, such as A=Mia.",
+        letter, name = entry.split("=", 1) if "=" in entry else ("A", entry)
+        if letter not in tuple("ABCD") or not name.strip():
+            raise typer.BadParameter(f"{entry!r} is not NAME or LETTER=NAME, such as A=Mia.",
                                      param_hint="--name")
         names[letter] = name.strip()
     return names
@@ -120,7 +125,7 @@ def court(
     """
     if court_file and not check:
         raise typer.BadParameter("goes with --check only.", param_hint="--court")
-    with _sentences():
+    with sentences():
         from stance.marking import court_file_beside
 
         if check:
@@ -155,47 +160,6 @@ def _check_court(clip: Path, court_file: Path, picture: Path) -> None:
     words = checked_court(clip, court_file, picture)
     typer.echo(words)
     typer.echo(f"Picture: {picture}")
-
-
-@contextmanager
-def _sentences() -> Iterator[None]:
-    """Turn errors into a sentence on stderr and an exit code."""
-    try:
-        yield
-    except StanceError as error:
-        typer.echo(str(error), err=True)
-        raise typer.Exit(error.exit_code) from error
-    except KeyboardInterrupt as error:
-        typer.echo("Stopped. What was written before is unchanged.", err=True)
-        raise typer.Exit(INTERRUPTED) from error
-    except ImportError as error:
-        if "libGL" not in str(error) and "libgthread" not in str(error):
-            raise
-        typer.echo(
-            "A system library that OpenCV needs is missing. On Debian and Ubuntu: "
-            "sudo apt-get install libgl1 libglib2.0-0", err=True)
-        raise typer.Exit(StanceError.exit_code) from error
-
-
-@contextmanager
-def _progress() -> Iterator["Progress"]:
-    """Show a progress bar with the time left on stderr, when that is a terminal."""
-    from rich.console import Console
-    from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
-    from rich.progress import Progress as Bars
-
-    console = Console(file=sys.stderr)
-    columns = (TextColumn("{task.description:<26}"), BarColumn(),
-               TextColumn("{task.percentage:>3.0f} %"), TimeRemainingColumn(), TextColumn("left"))
-    with Bars(*columns, console=console, disable=not console.is_terminal) as bars:
-        tasks: dict[str, TaskID] = {}
-
-        def report(stage: str, done: int, total: int) -> None:
-            if stage not in tasks:
-                tasks[stage] = bars.add_task(stage, total=total)
-            bars.update(tasks[stage], completed=done, total=total)
-
-        yield report
 
 
 def _print_result(result: "Result", folder: Path, as_json: bool) -> None:
@@ -246,3 +210,6 @@ def _row(position: "ReadyPosition") -> tuple[str, ...]:
         "; ".join((CLASS_NAMES[position.stance_class], *position.remarks)),
         f"{max(position.probabilities.values()):.0%}",
     )
+
+
+add_commands(app)

@@ -78,6 +78,22 @@ class CourtSummary:
 
 
 @dataclass(frozen=True)
+class Filming:
+    """Where the phone stood, seen from the player; unknown numbers are NaN.
+
+    Attributes
+    ----------
+    view : "behind", "corner", "side", "front" or "unknown"
+    height_m : of the phone above the floor
+    distance_m : from the phone to the player, along the floor
+    """
+
+    view: str
+    height_m: float
+    distance_m: float
+
+
+@dataclass(frozen=True)
 class FloorContact:
     """Where one foot stands, court frame, metres on the floor: heel (x, y) and toe (x, y)."""
 
@@ -179,7 +195,10 @@ class PlayerResult:
 
 @dataclass(frozen=True)
 class Result:
-    """Everything measured in one clip."""
+    """Everything measured in one clip.
+
+    `date` (year-month-day) and `session` are as the coach gave them, empty where not.
+    """
 
     clip: ClipSummary
     court: CourtSummary
@@ -187,6 +206,9 @@ class Result:
     warnings: tuple[Notice, ...] = ()
     statement: str = ""
     settings: dict[str, Any] = field(default_factory=dict)
+    date: str = ""
+    session: str = ""
+    filming: Filming | None = None
 
 
 def to_json(result: Result) -> dict[str, Any]:
@@ -202,6 +224,9 @@ def to_json(result: Result) -> dict[str, Any]:
     return {name: _plain(value) for name, value in {
         "schema": SCHEMA,
         "statement": result.statement,
+        "date": result.date,
+        "session": result.session,
+        "filming": None if result.filming is None else vars(result.filming),
         "clip": vars(result.clip),
         "court": {"source": court.source, "error_px": court.error_px, "camera": camera},
         "players": [_player_to_json(player) for player in result.players],
@@ -381,11 +406,11 @@ def _plain(value: Any) -> Any:
 def _player_to_json(player: PlayerResult) -> dict[str, Any]:
     return {
         "player": player.player,
+        "name": player.name,
         "half": player.half,
         "hand": player.hand,
         "hand_source": player.hand_source,
         "frames_seen": player.frames_seen,
-        "name": player.name,
         "hand_confidence": player.hand_confidence,
         "ready_positions": [_position_to_json(p) for p in player.ready_positions],
         "assessed": player.assessed,
@@ -428,7 +453,15 @@ def _result_from_json(data: Mapping[str, Any]) -> Result:
         warnings=tuple(Notice(str(w["code"]), str(w["text"])) for w in data["warnings"]),
         statement=str(data.get("statement", "")),
         settings=dict(data.get("settings", {})),
+        date=str(data.get("date", "")), session=str(data.get("session", "")),
+        filming=_filming_from_json(data.get("filming")),
     )
+
+
+def _filming_from_json(data: Mapping[str, Any] | None) -> Filming | None:
+    if data is None:
+        return None
+    return Filming(str(data["view"]), _number(data["height_m"]), _number(data["distance_m"]))
 
 
 def _player_from_json(data: Mapping[str, Any]) -> PlayerResult:

@@ -78,7 +78,7 @@ def class_shares(
     for name in CLASSES:
         counted = np.array([p.stance_class == name for p in assessed])
         probabilities = np.array([p.probabilities[name] for p in assessed])
-        drawn = _draw_members(probabilities, shared_error, seed)
+        drawn = draw_members(probabilities, shared_error, seed)
         share, interval = _weighted_share(np.ones(len(assessed)), counted, drawn)
         time_share, time_interval = _weighted_share(seconds, counted, drawn)
         shares[name] = Share(int(counted.sum()), share, interval, time_share, time_interval)
@@ -150,14 +150,19 @@ def _which_way(over_side_on: Sequence[ReadyPosition]) -> str:
     return f", {leading} of them with the racket side leading and {total - leading} with it back"
 
 
-def _draw_members(
-    probabilities: NDArray[np.float64], shared_error: float, seed: int
+def draw_members(
+    probabilities: NDArray[np.float64], shared_error: float = SHARED_ERROR, seed: int = 0,
+    groups: Sequence[object] | None = None,
 ) -> NDArray[np.bool_]:
     """Draw which positions are of a class.
 
     Parameters
     ----------
     probabilities : (positions,)
+    shared_error : 0 to 1, the part of the classification error that positions of a group share.
+    seed : of the draws.
+    groups : what each position shares its error with, such as player and view; by default all
+        are one group.
 
     Returns
     -------
@@ -165,11 +170,59 @@ def _draw_members(
     """
     random = np.random.default_rng(seed)
     # Evenly spaced points of the normal distribution instead of random ones: less noise.
-    shared = norm.ppf((np.arange(_DRAWS) + 0.5) / _DRAWS)[:, None]
+    points = norm.ppf((np.arange(_DRAWS) + 0.5) / _DRAWS)
     own = random.standard_normal((_DRAWS, len(probabilities)))
+    shared = points[:, None]
+    if groups is not None and len(set(groups)) > 1:
+        of_group = {group: random.permutation(points) for group in dict.fromkeys(groups)}
+        shared = np.column_stack([of_group[group] for group in groups])
     error = np.sqrt(shared_error) * shared + np.sqrt(1 - shared_error) * own
     members: NDArray[np.bool_] = error < norm.ppf(np.clip(probabilities, 0.0, 1.0))
     return members
+
+
+def share_interval(
+    share: float, drawn_shares: NDArray[np.float64], effective: float
+) -> tuple[float, float]:
+    """The 95 % interval of a counted share (see `class_shares`); it reaches to that share.
+
+    Parameters
+    ----------
+    share : the counted share
+    drawn_shares : (draws,) shares in draws of the true classes.
+    effective : number of independent positions that tell as much, above 0.
+    """
+    values, chances = _distinct(drawn_shares)
+
+    def distribution(true_share: float) -> float:
+        return _chance_below(true_share, values, chances, effective)
+
+    lower = _quantile(distribution, (1 - LEVEL) / 2)
+    upper = _quantile(distribution, (1 + LEVEL) / 2)
+    return min(lower, share), max(upper, share)
+
+
+def chance_below(limit: float, drawn_shares: NDArray[np.float64], effective: float) -> float:
+    """How sure it is that the true share is below a limit; parameters as `share_interval`.
+
+    The distribution is the one whose 2.5 and 97.5 % points are the interval's ends.
+    """
+    return _chance_below(limit, *_distinct(drawn_shares), effective)
+
+
+def _distinct(
+    drawn_shares: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Distinct values and the chance of each."""
+    values, counts = np.unique(drawn_shares.clip(0.0, 1.0), return_counts=True)
+    return values, counts / counts.sum()
+
+
+def _chance_below(
+    limit: float, values: NDArray[np.float64], chances: NDArray[np.float64], effective: float
+) -> float:
+    spread = np.sqrt(limit * (1 - limit) / effective)
+    return float(chances @ norm.cdf((limit - values) / spread))
 
 
 def _weighted_share(
@@ -186,16 +239,7 @@ def _weighted_share(
     total = weights.sum()
     share = float(weights[counted].sum() / total)
     effective = float(total**2 / (weights**2).sum())
-    values, counts = np.unique((drawn @ weights / total).clip(0.0, 1.0), return_counts=True)
-    chances = counts / counts.sum()
-
-    def distribution(true_share: float) -> float:
-        spread = np.sqrt(true_share * (1 - true_share) / effective)
-        return float(chances @ norm.cdf((true_share - values) / spread))
-
-    lower = _quantile(distribution, (1 - LEVEL) / 2)
-    upper = _quantile(distribution, (1 + LEVEL) / 2)
-    return share, (min(lower, share), max(upper, share))
+    return share, share_interval(share, drawn @ weights / total, effective)
 
 
 def _quantile(distribution: Callable[[float], float], chance: float) -> float:

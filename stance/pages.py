@@ -1,0 +1,20 @@
+"""Pages made from a template: one look for all reports."""
+
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+
+def page(template: str, **content: Any) -> str:
+    """The text of a page.
+
+    Parameters
+    ----------
+    template : name of a file in `stance/templates`
+    content : what it shows; text is escaped, `Markup` is not
+    """
+    environment = Environment(
+        loader=PackageLoader("stance"), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )
+    return environment.get_template(template).render(content)
