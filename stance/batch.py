@@ -266,7 +266,6 @@ def _parallel(
     """Run jobs over joblib's workers; yields in the order in which they end."""
     work = (joblib.delayed(analyse_job)(job, kept) for job in jobs)
     spread = joblib.Parallel(return_as="generator_unordered", batch_size=1,
-                             pre_dispatch="all" if "backend" in settings else "2*n_jobs",
                              **settings)
     yield from spread(work)
 
@@ -295,14 +294,15 @@ def _backend(scheduler: str | None) -> Iterator[dict[str, Any]]:
             "To use a scheduler, install the tool with its extra: "
             "pip install 'stance[cluster]'.") from None
     try:
-        client: Any = Client(scheduler, timeout="15s")  # type: ignore[no-untyped-call]
+        client: Any = Client(scheduler, timeout="5s")  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TimeoutError) as problem:
         raise StanceError(
             f"The scheduler at {scheduler} can't be reached: {problem}. Check the address, and "
             "that `dask scheduler` runs there.") from None
-    with client:
+    # Dask's backend is known to joblib only by name in its settings.
+    with client, joblib.parallel_config(backend="dask"):
         if not client.scheduler_info()["workers"]:
             raise StanceError(
                 f"The scheduler at {scheduler} has no workers. Start some with `dask worker "
                 f"{scheduler} --nthreads 1`, where this tool is installed too.")
-        yield {"backend": "dask", "n_jobs": -1}
+        yield {"n_jobs": -1}

@@ -49,9 +49,12 @@ def draw_tendencies(
 
 def drawn_position(
     random: np.random.Generator, side_on: bool, shared: tuple[float, float], certain: bool,
+    feet_too: bool = False,
 ) -> ReadyPosition:
-    """One ready position whose hips are side-on or not, as measured."""
+    """One ready position as measured: hips side-on or not, and with `feet_too` the feet as well."""
     lead = float(np.clip(random.normal(-12.0, 8.0), -38, 38))
+    if feet_too and side_on:
+        lead = float(np.clip(random.normal(-54.0, 5.0), -80, -44))
     hip = float(np.clip(random.normal(SIDE_ON if side_on else OTHERWISE, SCATTER),
                         *((-90, -41) if side_on else (-39, 39))))
     seen_lead = lead + LEAD_SE * (shared[0] + random.normal()) / np.sqrt(2)
