@@ -36,6 +36,7 @@ from scipy.spatial.transform import Rotation
 
 from stance import poses
 from stance.camera import Camera, crop_rotation, depth, floor_point, project
+from stance.directions import Reader, estimate, look_closely
 from stance.poses import Box, Landmarker, Model, Pose
 from stance.video import read_frames_at
 
@@ -742,6 +743,35 @@ def accuracy_table(reference: Reference) -> Iterator[str]:
                 yield f"  {name:28}" + error_text(errors(camera, mean, reference, rows, truth))
 
 
+def network_errors(view: int, rows: Sequence[int], reference: Reference) -> Directions:
+    """Return the errors of what the tool measures by: the network on one camera's portraits."""
+    camera = read_cameras()[view]
+    frames = [int(reference.frames[row]) for row in rows]
+    said = np.full((len(rows), 3), np.nan)
+    reader = Reader()
+    with Landmarker("full") as landmarker:
+        for i, (frame, row) in enumerate(
+                zip(read_frames_at(video(view), frames), rows, strict=True)):
+            box = person_box(camera, reference.hips_middle[row])
+            seen = look_closely(landmarker, reader, frame.image, box, camera)
+            found = None if seen is None else estimate(camera, seen, "right")
+            if found is not None:
+                feet = found.feet.mean(axis=1)
+                said[i] = (found.hip_yaw, found.shoulder_yaw, direction(feet[1], feet[0]))
+    kept = list(rows)
+    truth = reference.directions
+    expected = Directions(truth.hips[kept], truth.shoulders[kept], truth.feet[kept])
+    return against(reference, Directions(*said.T), expected, rows)
+
+
+def network_table(reference: Reference) -> Iterator[str]:
+    """Yield the errors of the tool's own network, camera by camera."""
+    yield f"the tool's network on the level portrait, degrees {BIAS_AND_MEAN}"
+    for view in range(CAMERAS):
+        made = network_errors(view, range(len(reference.frames)), reference)
+        yield f"  camera {view + 1}                    " + error_text(made)
+
+
 def turned_aside_table(reference: Reference) -> Iterator[str]:
     """Yield what the viewing ray is worth when the person is far off the picture's middle."""
     rows = range(0, len(reference.frames), 5)
@@ -769,7 +799,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if parser.parse_args(arguments).task == "build":
         write_reference(build_reference())
     reference = read_reference()
-    for part in (reference_quality, accuracy_table, turned_aside_table):
+    for part in (reference_quality, network_table, accuracy_table, turned_aside_table):
         for line in part(reference):
             print(line, flush=True)
 
