@@ -40,9 +40,11 @@ from stance.court import (
     LINE_WIDTH,
     NET_HEIGHT_MIDDLE,
     NET_HEIGHT_POST,
+    SHORT_SERVICE_DISTANCE,
     USUAL_FOCAL,
     CalibratedCourt,
     court_lines,
+    floor_direction_error,
 )
 
 Picture = NDArray[np.uint8]
@@ -153,6 +155,8 @@ def _edge_segments(lab: NDArray[np.float32]) -> Array:
 def _sample(picture: NDArray[np.float32], places: Array) -> NDArray[np.float32]:
     """The picture (h, w, ...) at places (..., 2) in pixels, bilinear, edges repeated."""
     shape = places.shape[:-1]
+    if not places.size:
+        return np.zeros((*shape, *picture.shape[2:]), np.float32)
     flat = places.reshape(-1, 1, 2).astype(np.float32) - np.float32(0.5)
     rows = max(1, -(-len(flat) // 16384))
     padded = np.zeros((rows * 16384 if rows > 1 else len(flat), 1, 2), np.float32)
@@ -580,15 +584,27 @@ def _marks(stripes: _Stripes) -> Array:
     return np.asarray(stripes.ends[:, :1] + share * (stripes.ends[:, 1:] - stripes.ends[:, :1]))
 
 
+# Lines end at the court's edge; the next court's begin farther away.
+_BEYOND = 0.6
+
+
 def _off_lines(court: Array, near_x: float, near_y: float) -> NDArray[np.bool_]:
-    """Whether places (..., 2) on the floor are on the court but farther than that from a line."""
+    """Whether places (..., 2) on the floor are where the court allows no line.
+
+    That is on the court farther from its lines than `near_x` and `near_y`, between the halves of
+    the centre line, and where a line would go on beyond the court's edge.
+    """
+    half = np.array([COURT_WIDTH, COURT_LENGTH]) / 2
     with np.errstate(invalid="ignore"):
-        inner = (np.abs(court) < np.array([COURT_WIDTH, COURT_LENGTH]) / 2 + 0.1).all(axis=-1)
-    off = np.zeros(inner.shape, bool)
-    x, y = court[inner, :1], court[inner, 1:]
-    off[inner] = (np.abs(x - _ALONG).min(axis=-1) >= near_x) & (
-        np.abs(y - _ACROSS).min(axis=-1) >= near_y
-    )
+        close = (np.abs(court) < half + _BEYOND).all(axis=-1)
+    off = np.zeros(close.shape, bool)
+    x, y = court[close, 0], court[close, 1]
+    on_along = np.abs(x[:, None] - _ALONG).min(axis=-1) < near_x
+    on_across = np.abs(y[:, None] - _ACROSS).min(axis=-1) < near_y
+    inner = (np.abs(x) < half[0] + 0.1) & (np.abs(y) < half[1] + 0.1)
+    gap = (np.abs(x) < near_x) & (np.abs(y) < SHORT_SERVICE_DISTANCE - 0.3)
+    goes_on = (on_along & (np.abs(y) > half[1] + 0.1)) | (on_across & (np.abs(x) > half[0] + 0.1))
+    off[close] = (inner & ~on_along & ~on_across) | gap | goes_on
     return off
 
 
@@ -790,12 +806,11 @@ def _moved(camera: Camera, step: Array) -> Camera:
 
 
 def _fit(
-    camera: Camera, picture: NDArray[np.float32], least: float, bend: bool = True
+    camera: Camera, picture: NDArray[np.float32], least: float
 ) -> tuple[Camera, _Edges] | None:
     """Fit a camera to the edges of the lines; None where it runs away.
 
-    Gauss-Newton steps with weights after Geman and McClure, the search growing narrower. Without
-    `bend` the lens's distortion stays as it is.
+    Gauss-Newton steps with weights after Geman and McClure, the search growing narrower.
     """
     unit = max(camera.image_size) / 1280
     for reach in (7.0, 7.0, 4.0, 4.0, 2.5, 2.5):
@@ -810,8 +825,6 @@ def _fit(
         weight = 1.0 / (1.0 + (offset / (2.0 * spread)) ** 2) ** 2
         noise = max(spread, 0.3 * unit)
         information, gradient = _with_priors(camera, jacobian, offset, weight / noise**2)
-        if not bend:
-            information[7], information[:, 7], gradient[7] = 0.0, 0.0, 0.0
         step = _step(information, gradient)
         if np.abs(step[0]) > 0.5 or np.linalg.norm(step[1:4]) > 0.3:
             return None
@@ -948,7 +961,7 @@ class _Judged:
     root mean square distance of edges from their place; `net` the share of the tape that is
     where it belongs, None where none is in the picture; `net_length` of the tape in long sides;
     `lines` how many lines along the court and across it are seen; `edges` what was seen of
-    them; `contrast` (3,) unit vector from the floor's colour to the lines', L*a*b*.
+    them.
     """
 
     camera: Camera
@@ -960,7 +973,6 @@ class _Judged:
     net_length: float
     lines: tuple[int, int]
     edges: _Edges
-    contrast: Array
 
     @property
     def score(self) -> float:
@@ -970,7 +982,7 @@ class _Judged:
 
 
 def _judge(
-    camera: Camera, edges: _Edges, stripes: _Stripes, light: NDArray[np.float32], contrast: Array
+    camera: Camera, edges: _Edges, stripes: _Stripes, light: NDArray[np.float32]
 ) -> _Judged:
     long_side = max(camera.image_size)
     unit = long_side / 1280
@@ -989,8 +1001,7 @@ def _judge(
             counts[_LINE_AXIS[number]] += 1
     error = _error(edges, unit)
     return _Judged(
-        camera, explained, missing, stray, error, net, net_length, (counts[0], counts[1]), edges,
-        contrast,
+        camera, explained, missing, stray, error, net, net_length, (counts[0], counts[1]), edges
     )
 
 
@@ -1060,6 +1071,12 @@ LEAST_CONFIDENCE = 0.5
 _LEAST_STEP = 2.5
 _FITTED = 16
 
+# Places on the floor less sure than this are not claimed.
+_WEAK_M = 0.1
+
+# With fewer places where people stand, nobody on the court may be chance.
+_FEW_FEET = 3
+
 
 def find_court(picture: Picture, feet: Array | None = None) -> FoundCourt:
     """Find the badminton court in a still picture and the camera that took it.
@@ -1086,12 +1103,53 @@ def find_court(picture: Picture, feet: Array | None = None) -> FoundCourt:
     sound = [entry for entry in judged if _sound(entry)]
     if not sound:
         return FoundCourt(None, 0.0, _missing(judged))
-    best = _chosen(sound, None if feet is None else np.asarray(feet, float) * shrink)
-    rivals = [entry for entry in judged if _relation(best.camera, entry.camera) == "other"]
+    standing = np.zeros((0, 2)) if feet is None else np.asarray(feet, float) * shrink
+    best = _chosen(sound, standing)
+    if len(standing) >= _FEW_FEET and not _on_court(best.camera, standing):
+        return FoundCourt(None, 0.0, _NOBODY_THERE)
+    rivals = [
+        entry for entry in judged
+        if _relation(best.camera, entry.camera) == _relation(entry.camera, best.camera) == "other"
+    ]
     confidence = _confidence(best, rivals)
     if confidence < LEAST_CONFIDENCE:
         return FoundCourt(None, confidence, _AMBIGUOUS)
-    return FoundCourt(_calibrated(_unbent_where_possible(best, lab), size), confidence)
+    court = _calibrated(best, size)
+    if min(_place_error(court.camera, half) for half in (-1.0, 1.0)) > _WEAK_M:
+        return FoundCourt(None, confidence, _WEAK)
+    return FoundCourt(court, confidence)
+
+
+def _place_error(camera: Camera, half: float) -> float:
+    """Standard deviation, metres, of the worst place in the picture in the half y * half > 0.
+
+    Infinite where fewer than three places of it are in the picture.
+    """
+    grid = np.array([[x, y] for x in np.linspace(-2.5, 2.5, 5) for y in np.linspace(1.0, 6.0, 6)])
+    grid = np.column_stack([grid[:, 0], half * grid[:, 1], np.zeros(len(grid))])
+    with np.errstate(invalid="ignore"):
+        pixels = project(camera, grid)
+        inside = ((pixels > 0) & (pixels < np.array(camera.image_size))).all(axis=1)
+    if camera.covariance is None or inside.sum() < 3:
+        return float("inf")
+    errors = [floor_direction_error(camera, place).position_m for place in grid[inside, :2]]
+    return float(np.max(errors))
+
+
+def _place_error(camera: Camera, half: float) -> float:
+    """Standard deviation, metres, of the worst place in the picture in the half y * half > 0.
+
+    Infinite where fewer than three places of it are in the picture.
+    """
+    grid = np.array([[x, y] for x in np.linspace(-2.5, 2.5, 5) for y in np.linspace(1.0, 6.0, 6)])
+    grid = np.column_stack([grid[:, 0], half * grid[:, 1], np.zeros(len(grid))])
+    with np.errstate(invalid="ignore"):
+        pixels = project(camera, grid)
+        inside = ((pixels > 0) & (pixels < np.array(camera.image_size))).all(axis=1)
+    if camera.covariance is None or inside.sum() < 3:
+        return float("inf")
+    errors = [floor_direction_error(camera, place).position_m for place in grid[inside, :2]]
+    return float(np.max(errors))
 
 
 def _unbent_where_possible(judged: _Judged, lab: NDArray[np.float32]) -> _Judged:
@@ -1130,7 +1188,7 @@ def _all_judged(lab: NDArray[np.float32], stripes: _Stripes) -> list[_Judged]:
         direction = reading.contrast / np.linalg.norm(reading.contrast)
         fitted = _fit(settled, (lab @ direction).astype(np.float32), _LEAST_STEP)
         if fitted is not None:
-            judged.append(_judge(*fitted, own, light, direction))
+            judged.append(_judge(*fitted, own, light))
     judged.sort(key=lambda entry: -entry.score)
     return judged
 
@@ -1175,24 +1233,26 @@ def _relation(first: Camera, second: Camera) -> str:
     return "other"
 
 
-def _chosen(sound: list[_Judged], feet: Array | None) -> _Judged:
-    """The best reading or, of courts beside each other, the one on which most people stand.
+def _on_court(camera: Camera, feet: Array) -> int:
+    """How many of the pixels (n, 2) lie on the court or just beside it."""
+    places = floor_point(camera, feet)[:, :2]
+    with np.errstate(invalid="ignore"):
+        on = (np.abs(places) < np.array([COURT_WIDTH, COURT_LENGTH]) / 2 + 0.3).all(axis=1)
+    return int(on.sum())
 
-    Where that is not known, a court whose net hangs where it belongs goes before one without.
+
+def _chosen(sound: list[_Judged], feet: Array) -> _Judged:
+    """The best reading or, of courts beside each other, the one that is played on.
+
+    That is the one whose net hangs where it belongs, if the best one's is missing there; otherwise
+    the one on which most people stand.
     """
     best = sound[0]
     beside = [best] + [e for e in sound[1:] if _relation(best.camera, e.camera) == "beside"]
-    if feet is None or not len(feet):
-        with_net = [e for e in beside if e.net is not None and e.net > 0.8]
-        bare = best.net is not None and best.net < 0.4
-        return with_net[0] if bare and with_net else best
-    standing = []
-    for entry in beside:
-        places = floor_point(entry.camera, feet)[:, :2]
-        with np.errstate(invalid="ignore"):
-            on = (np.abs(places) < np.array([COURT_WIDTH, COURT_LENGTH]) / 2 + 0.3).all(axis=1)
-        standing.append(int(on.sum()))
-    return beside[int(np.argmax(standing))]
+    with_net = [e for e in beside if e.net is not None and e.net > 0.8]
+    if best.net is not None and best.net < 0.4 and with_net:
+        return with_net[0]
+    return beside[int(np.argmax([_on_court(entry.camera, feet) for entry in beside]))]
 
 
 def _confidence(best: _Judged, rivals: list[_Judged]) -> float:
@@ -1200,7 +1260,7 @@ def _confidence(best: _Judged, rivals: list[_Judged]) -> float:
     share = best.explained / (best.explained + best.missing + 0.5 * best.stray)
     rival = max((entry.score for entry in rivals), default=0.0)
     lead = best.score - max(rival, 0.0)
-    by_share = np.clip((share - 0.4) / 0.4, 0, 1)
+    by_share = np.clip((share - 0.6) / 0.3, 0, 1)
     by_lead = np.clip(max(lead / best.score / 0.2, lead / 0.4), 0, 1)
     net = 1.0 if best.net is None or best.net > 0.5 or best.net_length < 0.1 else 0.6
     return float(min(by_share, by_lead) * net)
@@ -1242,6 +1302,14 @@ def _covariance(judged: _Judged) -> Array:
 _NO_LINES = (
     "No painted lines can be seen in the picture. Film so that at least two lines along the court "
     "and two across it are in view, with the light on."
+)
+_NOBODY_THERE = (
+    "The lines that can be seen belong to a court on which nobody moves. Film so that the lines "
+    "of the court that is played on are in view."
+)
+_WEAK = (
+    "The court's lines can be seen, but too little of them to place the feet well. Film so that "
+    "the whole half of the defenders is in view, from higher up."
 )
 _AMBIGUOUS = (
     "Lines can be seen, but they could be read as a court in more than one way. Film so that a "

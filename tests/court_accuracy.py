@@ -129,15 +129,17 @@ def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--count", type=int, default=100)
+    parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--split", default="test", choices=("train", "tune", "test"))
     options = parser.parse_args()
     outcomes = []
-    for seed in range(options.count):
+    for seed in range(options.first, options.first + options.count):
         outcome = evaluate(seed, options.split)
         outcomes.append(outcome)
         if outcome.wrong or (outcome.shows and outcome.found.court is None):
             print(f"clip {seed}, {outcome.view}: {'WRONG' if outcome.wrong else 'not found'} "
-                  f"({outcome.found.confidence:.2f}) {outcome.found.reason}", flush=True)
+                  f"({outcome.found.confidence:.2f}) {outcome.found.reason} "
+                  f"{outcome.errors.round(2)} {outcome.spread.round(2)}", flush=True)
     print("\n| view | clips | show two lines each way | of these found | wrong | error, median cm "
           "| 95th percentile | largest | error by claimed standard deviation, median |")
     print("|---|---|---|---|---|---|---|---|---|")
