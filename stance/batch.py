@@ -113,7 +113,7 @@ def run(
     known = store.known_clips()
     outcomes: dict[Job, Outcome] = {}
     to_do = []
-    kept = store.keys()
+    kept = store.names()
     for job in dict.fromkeys(jobs):
         found = _kept(job, known, kept, store)
         if found is None:
@@ -132,7 +132,7 @@ def plan(jobs: Sequence[Job], store: Store) -> Plan:
     """Find out what `run` would do; nothing is fetched and nothing written."""
     from stance.video import describe_clip
 
-    known, keys = store.known_clips(), store.keys()
+    known, keys = store.known_clips(), store.names()
     kept, to_do, frames, uncounted = [], [], 0, 0
     for job in dict.fromkeys(jobs):
         if _kept(job, known, keys, store) is not None:

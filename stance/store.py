@@ -67,7 +67,7 @@ class Store:
         """The folder of a kept result."""
         return self.folder / key
 
-    def keys(self) -> frozenset[str]:
+    def names(self) -> frozenset[str]:
         """Names of all kept results."""
         if not self.folder.is_dir():
             return frozenset()
@@ -122,7 +122,7 @@ class Store:
     def seconds_a_frame(self) -> float | None:
         """What kept results took on average; None where nothing is kept."""
         seconds = frames = 0.0
-        for key in self.keys():
+        for key in self.names():
             result = self.read(key)
             with suppress(OSError, ValueError, KeyError):
                 took = json.loads((self.place(key) / TOOK_FILE).read_text())["seconds"]

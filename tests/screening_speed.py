@@ -128,7 +128,7 @@ def killed_until_done(
     source, done, lost = random.Random(seed), 0, 0
     store = Store(out / "kept")
     for _ in range(kills):
-        before = store.keys()
+        before = store.names()
         run = subprocess.Popen(command(roster, out, "--workers", "2"), cwd=ROOT,
                                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
                                start_new_session=True)
@@ -138,7 +138,7 @@ def killed_until_done(
             done += 1
             os.killpg(run.pid, signal.SIGKILL)
             run.wait()
-        lost += len(before - store.keys())
+        lost += len(before - store.names())
     screened(roster, out, "--workers", "2")
     return done, lost
 

@@ -108,8 +108,8 @@ def test_results_are_found_by_content_and_not_by_name(academy, tmp_path):
     shutil.copy(roster.parent / "empty_0.mp4", tmp_path / "renamed.mp4")
     renamed = Job(str(tmp_path / "renamed.mp4"))
     assert plan([renamed], store).kept == (renamed,)
-    done = analyse_job(renamed, store.keys())
-    assert done.key in store.keys() and done.files == {}
+    done = analyse_job(renamed, store.names())
+    assert done.key in store.names() and done.files == {}
     # Another hand or court is other content.
     assert len({result_key("a", "", None), result_key("a", "", "left"),
                 result_key("a", "b", None), result_key("c", "", None)}) == 4
@@ -120,7 +120,7 @@ def test_a_result_cut_off_by_a_power_cut_is_not_taken_for_kept(tmp_path):
     store.keep("one", {"result.json": b'{"schema": 1}\n'}, 1.0)
     store.keep("two", {"result.json": b'{"sche'}, 1.0)
     (tmp_path / ".three.1.part").mkdir()
-    assert store.keys() == {"one"}
+    assert store.names() == {"one"}
     store.clear_parts()
     assert not list(tmp_path.glob(".*"))
 
@@ -137,7 +137,7 @@ def test_clips_come_by_url_as_well(academy, tmp_path):
                 Job((folder / "empty_1.mp4").as_uri())]
         outcomes = run(jobs, Store(tmp_path / "kept"), workers=1)
         assert outcomes[jobs[0]].result.clip.file == "empty_0.mp4"
-        assert outcomes[jobs[0]].key in Store(academy[1] / "kept").keys()
+        assert outcomes[jobs[0]].key in Store(academy[1] / "kept").names()
         assert "none.mp4" in outcomes[jobs[1]].reason
         assert outcomes[jobs[2]].result.clip.file == "empty_1.mp4"
     finally:
@@ -191,7 +191,7 @@ def test_the_work_survives_a_dask_worker_killed_half_way(academy, tmp_path):
         screening = subprocess.Popen(command(roster, tmp_path / "out", "--scheduler", address),
                                      env=environment, stderr=subprocess.PIPE, text=True)
         kept, deadline = Store(tmp_path / "out" / "kept"), time.monotonic() + 60
-        while not kept.keys() and screening.poll() is None and time.monotonic() < deadline:
+        while not kept.names() and screening.poll() is None and time.monotonic() < deadline:
             time.sleep(0.05)
         assert screening.poll() is None, screening.stderr.read()
         os.killpg(random.Random(1).choice(started[1:]).pid, signal.SIGKILL)

@@ -85,7 +85,10 @@ class Clip:
         return np.arange(int(duration_s * self.frame_rate)) / self.frame_rate
 
 
-def draw_clip(seed: int, split: str, view: str | None = None, positions: int = 9) -> Clip:
+def draw_clip(
+    seed: int, split: str, view: str | None = None, positions: int = 9,
+    angles_deg: Sequence[tuple[float, float]] | None = None,
+) -> Clip:
     """A random drill clip, wholly determined by its arguments.
 
     Parameters
@@ -98,13 +101,16 @@ def draw_clip(seed: int, split: str, view: str | None = None, positions: int = 9
         Where the camera stands.
     positions : int
         Number of ready positions.
+    angles_deg : sequence of (float, float), optional
+        Lead angle and hip yaw of each instead; drawn where not given.
     """
     rng = generator(seed + 1_000_000, split)
     view = view or VIEWS[seed % len(VIEWS)]
     player = draw_player(rng, split, ("right", "left")[seed // len(VIEWS) % 2])
     while True:
         home = (rng.uniform(-1.8, 1.8), rng.uniform(-5.0, -2.6))
-        drill = draw_drill(rng, player.skeleton, home, draw_angle_list(rng, positions))
+        drill = draw_drill(rng, player.skeleton, home,
+                           angles_deg or draw_angle_list(rng, positions))
         camera = _camera_for(rng, split, view, player, drill)
         if camera is not None:
             break
