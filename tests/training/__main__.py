@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from tests.training import portraits
+from tests.training import figures, portraits
 
 
 def main() -> None:
@@ -23,13 +23,17 @@ def main() -> None:
     training.add_argument("--seconds", type=float, required=True)
     training.add_argument("--every", type=float, default=60.0, help="seconds between tests")
     training.add_argument("folder", type=Path)
+    testing = commands.add_parser("test", help="print the network's errors on portraits")
+    testing.add_argument("folder", type=Path, help="folder of one split's portraits")
     arguments = parser.parse_args()
     if arguments.command == "portraits":
         parts = [(split, getattr(arguments, split)) for split in ("test", "tune", "train")]
         portraits.build([part for part in parts if part[1]], arguments.workers,
                         arguments.seconds, arguments.folder)
-    else:
+    elif arguments.command == "train":
         _train(arguments)
+    else:
+        figures.print_errors(portraits.load(arguments.folder))
 
 
 def _train(arguments: argparse.Namespace) -> None:
