@@ -1136,38 +1136,6 @@ def _place_error(camera: Camera, half: float) -> float:
     return float(np.max(errors))
 
 
-def _place_error(camera: Camera, half: float) -> float:
-    """Standard deviation, metres, of the worst place in the picture in the half y * half > 0.
-
-    Infinite where fewer than three places of it are in the picture.
-    """
-    grid = np.array([[x, y] for x in np.linspace(-2.5, 2.5, 5) for y in np.linspace(1.0, 6.0, 6)])
-    grid = np.column_stack([grid[:, 0], half * grid[:, 1], np.zeros(len(grid))])
-    with np.errstate(invalid="ignore"):
-        pixels = project(camera, grid)
-        inside = ((pixels > 0) & (pixels < np.array(camera.image_size))).all(axis=1)
-    if camera.covariance is None or inside.sum() < 3:
-        return float("inf")
-    errors = [floor_direction_error(camera, place).position_m for place in grid[inside, :2]]
-    return float(np.max(errors))
-
-
-def _unbent_where_possible(judged: _Judged, lab: NDArray[np.float32]) -> _Judged:
-    """The reading without a bent lens, unless that explains the edges clearly worse.
-
-    Worse is a likelihood ratio beyond the 90 % point of chi-squared with one degree of freedom.
-    """
-    straight = replace(judged.camera, distortion=0.0)
-    fitted = _fit(straight, (lab @ judged.contrast).astype(np.float32), _LEAST_STEP, bend=False)
-    if fitted is None:
-        return judged
-    error = _error(fitted[1], max(straight.image_size) / 1280)
-    count = np.isfinite(judged.edges.offset).sum() / _TOGETHER
-    if 2 * count * np.log(error / judged.error_px) > 2.71:
-        return judged
-    return replace(judged, camera=fitted[0], edges=fitted[1], error_px=error)
-
-
 def _all_judged(lab: NDArray[np.float32], stripes: _Stripes) -> list[_Judged]:
     """All readings that can be fitted, the one that explains most first."""
     size = (lab.shape[1], lab.shape[0])
