@@ -98,7 +98,7 @@ class CalibratedCourt:
     """A camera and where it comes from.
 
     `error_px` is the root mean square distance between the marked pixels and where the camera
-    puts those points, None for an assumed camera; `source` is "marked" or "assumed".
+    puts those points, None for an assumed camera; `source` is "marked", "found" or "assumed".
     """
 
     camera: Camera
