@@ -25,7 +25,8 @@ def analyse(
         help="The clip: any phone video of a defender, filmed with the phone standing still.")],
     court: Annotated[Path | None, typer.Option(
         help="Court file with the marked floor points of this camera position. Without it the "
-             "camera is assumed and the angles are less sure.")] = None,
+             "court is searched in the picture; where it is not found, the camera is assumed and "
+             "the angles are less sure.")] = None,
     hand: Annotated[Literal["right", "left"] | None, typer.Option(
         help="The player's racket hand. Without it the hand is seen from the clip.")] = None,
     name: Annotated[list[str] | None, typer.Option(

@@ -97,8 +97,9 @@ class MarkedCourt:
 class CalibratedCourt:
     """A camera and where it comes from.
 
-    `error_px` is the root mean square distance between the marked pixels and where the camera
-    puts those points, None for an assumed camera; `source` is "marked" or "assumed".
+    `error_px` is the root mean square distance between the marked pixels, or the edges of the lines
+    that were found, and where the camera puts them, None for an assumed camera; `source` is
+    "marked", "found" or "assumed".
     """
 
     camera: Camera

@@ -217,10 +217,11 @@ def to_json(result: Result) -> dict[str, Any]:
     Unknown numbers (NaN, infinite) become None; tuples become lists.
     """
     court = result.court
-    camera = (
-        {"K": court.K, "R": court.R, "t": court.t, "distortion": court.distortion}
-        if court.K else None
+    camera: dict[str, Any] | None = (
+        {"K": court.K, "R": court.R, "t": court.t} if court.K else None
     )
+    if camera and court.distortion:
+        camera["distortion"] = court.distortion
     return {name: _plain(value) for name, value in {
         "schema": SCHEMA,
         "statement": result.statement,

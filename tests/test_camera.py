@@ -144,3 +144,37 @@ def test_the_far_halfs_camera_keeps_its_covariance():
     near = cam.floor_parameter_jacobian(REAR_CORNER, pixels)
     far = cam.floor_parameter_jacobian(cam.turned_180(REAR_CORNER), pixels)
     np.testing.assert_allclose(far, -near, atol=1e-9)
+
+
+BENT = cam.Camera(REAR_CORNER.matrix, REAR_CORNER.rotation, REAR_CORNER.translation, SIZE, None,
+                  -0.05)
+
+
+def test_a_bent_lens_projects_as_opencv_says():
+    points = np.random.default_rng(1).uniform([-2, -6, 0], [2, 3, 1], (50, 3))
+    vector = cv2.Rodrigues(BENT.rotation)[0]
+    lens = np.array([BENT.distortion, 0, 0, 0])
+    expected = cv2.projectPoints(points, vector, BENT.translation, BENT.matrix, lens)[0][:, 0]
+    np.testing.assert_allclose(cam.project(BENT, points), expected, atol=1e-8)
+
+
+@given(floor_places, st.floats(-0.08, 0.08))
+def test_a_bent_lens_is_undone_on_the_way_to_the_floor(place, distortion):
+    bent = cam.Camera(BENT.matrix, BENT.rotation, BENT.translation, SIZE, None, distortion)
+    point = np.array([*place, 0.0])
+    assert cam.floor_point(bent, cam.project(bent, point)) == pytest.approx(point, abs=1e-5)
+
+
+def test_derivatives_through_a_bent_lens_agree_with_finite_differences():
+    point = np.array([1.5, -3.0, 0.0])
+    analytic = cam.projection_parameter_jacobian(BENT, point)
+    ends = []
+    for step in 1e-6 * np.eye(7):
+        pair = []
+        for signed in (step, -step):
+            changed = moved(BENT, signed)
+            bent = cam.Camera(changed.matrix, changed.rotation, changed.translation, SIZE, None,
+                              BENT.distortion)
+            pair.append(cam.project(bent, point))
+        ends.append((pair[0] - pair[1]) / 2e-6)
+    np.testing.assert_allclose(analytic, np.transpose(ends), rtol=1e-4, atol=1e-3)

@@ -48,8 +48,8 @@ BADMINTON = both_halves(half_lines(6.70, 1.98, 0.76, 3.05, 0.46))
 TENNIS = both_halves(half_lines(11.885, 6.40, 0.0, 5.485, 1.37, 0.05))
 # FIVB rules, rule 1: 18 x 9 m, attack lines 3 m from the net, centre line, 50 mm.
 VOLLEYBALL = [(-4.5, -4.45, -9, 9), (4.45, 4.5, -9, 9), (-4.5, 4.5, -9, -8.95),
-              (-4.5, 4.5, 8.95, 9),
-              (-4.5, 4.5, -0.025, 0.025), (-4.5, 4.5, -3, -2.95), (-4.5, 4.5, 2.95, 3)]
+              (-4.5, 4.5, 8.95, 9), (-4.5, 4.5, -0.025, 0.025), (-4.5, 4.5, -3, -2.95),
+              (-4.5, 4.5, 2.95, 3)]
 
 
 def camera_at(place, target, focal=950.0, size=SIZE):
