@@ -8,6 +8,14 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from stance.background import (
+    CameraMotion,
+    camera_motion,
+    laid_frame,
+    motion_notices,
+    still_pictures,
+    without_people,
+)
 from stance.body import base_on_floor, metres_per_pixel
 from stance.camera import Camera, turned_180
 from stance.classes import DEFAULT_LIMITS, Limits, class_probabilities, classify
@@ -44,13 +52,11 @@ from stance.result import (
 )
 from stance.shares import class_shares, clip_statement
 from stance.video import (
-    ClipDescription,
     Frame,
     VideoWriter,
     ahead,
     describe_clip,
     read_frames,
-    read_frames_at,
     summarise,
 )
 
@@ -79,6 +85,7 @@ class Analysis:
     poses_key : what the poses depend on
     frame_times : (frames,) seconds
     watched : all players, as seen
+    motion : of the camera; tracks and cameras are those of its reference picture
     """
 
     result: Result
@@ -88,6 +95,7 @@ class Analysis:
     poses_key: str
     frame_times: FloatArray
     watched: tuple[Watched, ...]
+    motion: CameraMotion
 
 
 def analyse(
@@ -122,16 +130,19 @@ def analyse(
     Raises
     ------
     InputError
-        If the clip or the court file can't be read or is not what it says it is, or the player
-        asked for was not found.
+        If the clip or the court file can't be read or is not what it says it is, the camera
+        keeps moving, or the player asked for was not found.
     """
     timings = timings or Timings()
     with timings.of("decode"):
         description = describe_clip(clip)
     notices = list(description.notices)
+    motion = None
     if court is None:
+        with timings.of("camera"):
+            motion = camera_motion(clip, description.size)
         with timings.of("find"):
-            found = _searched(clip, description)
+            found = _searched(clip, motion)
         marked = found.court
         notices.append(_court_searched(found))
     else:
@@ -139,16 +150,22 @@ def analyse(
     camera = None if marked is None else marked.camera
     key = key_of(description.sha256, camera, half, hand, effort)
     seen = None if kept_in is None else read_poses(Path(kept_in) / POSES_FILE, key)
-    times, watched = seen or watch(clip, description.size, description.packets, camera, half, hand,
-                                   effort, progress, timings, workers)
+    if seen is not None:
+        motion, times, watched = seen
+    else:
+        if motion is None:
+            with timings.of("camera"):
+                motion = camera_motion(clip, description.size)
+        times, watched = watch(clip, motion, description.packets, camera, half, hand, effort,
+                               progress, timings, workers)
     summary, timing_notices = summarise(description, times)
-    notices += timing_notices
+    notices += [*timing_notices, *motion_notices(motion)]
     if not watched:
         notices.append(_nobody(summary, None if marked is None else marked.source))
         court_summary = (CourtSummary("assumed", None, (), (), ()) if marked is None
                          else _court_summary(marked))
         result = Result(summary, court_summary, (), tuple(notices))
-        return Analysis(result, {}, {}, {}, key, times, ())
+        return Analysis(result, {}, {}, {}, key, times, (), motion)
     calibrated = assume(watched[0].track, description.size) if marked is None else marked
     with timings.of("measure"):
         measured = _lettered([
@@ -177,7 +194,7 @@ def analyse(
                      "confidence": limits.confidence})
     return Analysis(
         result, pictures, {letter: one.watched.track for letter, one in measured.items()},
-        {letter: one.camera for letter, one in measured.items()}, key, times, watched)
+        {letter: one.camera for letter, one in measured.items()}, key, times, watched, motion)
 
 
 @dataclass(frozen=True)
@@ -283,8 +300,9 @@ def write_overlay(
     with VideoWriter(path, summary.size, summary.frame_rate) as writer:
         for frame in ahead(timings.each(read_frames(clip), "decode"), _AHEAD):
             with timings.of("draw"):
-                image = frame.image
-                for player in analysis.result.players:
+                laid = laid_frame(frame, analysis.motion)
+                image = (laid or frame).image
+                for player in analysis.result.players if laid else ():
                     image = _drawn(image, frame, player, analysis)
                 writer.write(image, frame.time_s)
             progress("drawing", frame.index + 1, summary.frames)
@@ -354,14 +372,10 @@ def _court_summary(calibrated: CalibratedCourt) -> CourtSummary:
         t=tuple(map(float, camera.translation)))
 
 
-def _searched(clip: str | Path, description: ClipDescription) -> FoundCourt:
+def _searched(clip: str | Path, motion: CameraMotion) -> FoundCourt:
     """Search the court in the clip's still background."""
-    wanted = np.linspace(0, max(description.packets - 1, 0), STILL_FRAMES).astype(int)
-    images = [frame.image for frame in read_frames_at(clip, tuple(sorted(set(wanted.tolist()))))]
-    if not images:
-        return FoundCourt(None, 0.0, "No picture of the clip could be read for it.")
-    middle = len(images) // 2
-    still = np.partition(np.stack(images), middle, axis=0)[middle]
+    images = still_pictures(clip, motion, STILL_FRAMES)
+    still = without_people(images)
     return find_court(still, moving_feet(images, still))
 
 
@@ -435,7 +449,7 @@ def write_all(
         write_result(analysis.result, folder)
         write_report(analysis.result, analysis.pictures, folder, overlay)
     with suppress(OSError):
-        write_poses(Path(folder) / POSES_FILE, analysis.poses_key, analysis.frame_times,
-                    analysis.watched)
+        write_poses(Path(folder) / POSES_FILE, analysis.poses_key, analysis.motion,
+                    analysis.frame_times, analysis.watched)
     if overlay:
         write_overlay(clip, analysis, Path(folder) / "overlay.mp4", progress, timings)

@@ -9,7 +9,7 @@ Pixels count from the top left corner of the top left pixel, as everywhere.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -168,9 +168,18 @@ def steadied(frames: Iterable[Frame], motion: CameraMotion) -> Iterator[Frame]:
     a camera that stands are passed on as they are.
     """
     for frame in frames:
-        if motion.used.first_frame <= frame.index <= motion.used.last_frame:
-            yield frame if motion.stands else ChangedFrame.of(
-                frame, partial(laid_on_reference, frame=frame.index, motion=motion))
+        laid = laid_frame(frame, motion)
+        if laid is not None:
+            yield laid
+
+
+def laid_frame(frame: Frame, motion: CameraMotion) -> Frame | None:
+    """One picture as `steadied` passes it on, or None for one outside the used part."""
+    if not motion.used.first_frame <= frame.index <= motion.used.last_frame:
+        return None
+    if motion.stands:
+        return frame
+    return ChangedFrame.of(frame, partial(laid_on_reference, frame=frame.index, motion=motion))
 
 
 def laid_on_reference(image: Image, frame: int, motion: CameraMotion) -> Image:
@@ -187,21 +196,31 @@ def laid_on_reference(image: Image, frame: int, motion: CameraMotion) -> Image:
 def background_picture(clip: str | Path, motion: CameraMotion) -> Image:
     """The clip's picture without the people who move about in it.
 
-    The median of pictures spread over the used part, laid onto the reference picture.
-
     Returns
     -------
     (height, width, 3) uint8, RGB, upright.
     """
+    return without_people(still_pictures(clip, motion))
+
+
+def still_pictures(
+    clip: str | Path, motion: CameraMotion, most: int = BACKGROUND_PICTURES,
+) -> list[Image]:
+    """Pictures (height, width, 3) spread over the used part, laid onto the reference picture."""
     width, height = motion.image_size
-    count = int(np.clip(HELD_BYTES // (3 * width * height), 5, BACKGROUND_PICTURES))
+    count = int(np.clip(HELD_BYTES // (3 * width * height), 5, most))
     wanted = np.linspace(motion.used.first_frame, motion.used.last_frame, count).round()
-    pictures = [laid_on_reference(frame.image, frame.index, motion)
-                for frame in read_frames_at(clip, [int(index) for index in wanted])]
+    return [laid_on_reference(frame.image, frame.index, motion)
+            for frame in read_frames_at(clip, [int(index) for index in wanted])]
+
+
+def without_people(pictures: Sequence[Image]) -> Image:
+    """The median of pictures (height, width, 3) that a camera at rest took."""
     background = np.empty_like(pictures[0])
-    for top in range(0, height, STRIP_ROWS):
+    for top in range(0, len(background), STRIP_ROWS):
         strip = np.stack([picture[top:top + STRIP_ROWS] for picture in pictures])
-        background[top:top + STRIP_ROWS] = np.median(strip, axis=0)
+        middle = len(pictures) // 2
+        background[top:top + STRIP_ROWS] = np.partition(strip, middle, axis=0)[middle]
     return background
 
 
@@ -295,11 +314,8 @@ def _views(
     grid = _grid(image_size)
     reference: _Reference | None = None
     looks: list[_Look] = []
-    last, seen_s, due = np.eye(3), 0.0, -np.inf
-    for frame in read_frames(clip):
-        if frame.time_s < due:
-            continue
-        due = frame.time_s + step_s
+    last, seen_s = np.eye(3), 0.0
+    for frame in _every(read_frames(clip), step_s):
         image = frame.brightness(width)
         enlarge = np.diag([image_size[0] / image.shape[1],
                            image_size[1] / image.shape[0], 1.0])
@@ -324,6 +340,19 @@ def _views(
         looks.append(_Look(frame.index, frame.time_s, found))
     if looks:
         yield _seen_to_the_end(looks)
+
+
+def _every(frames: Iterable[Frame], step_s: float) -> Iterator[Frame]:
+    """Pass on a frame every `step_s`, and the last one."""
+    due, waiting = -np.inf, None
+    for frame in frames:
+        if frame.time_s < due:
+            waiting = frame
+            continue
+        due, waiting = frame.time_s + step_s, None
+        yield frame
+    if waiting is not None:
+        yield waiting
 
 
 def _seen_to_the_end(looks: list[_Look]) -> list[_Look]:

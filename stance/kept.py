@@ -17,6 +17,7 @@ from typing import Any, TypeVar, get_type_hints
 import numpy as np
 import numpy.typing as npt
 
+from stance.background import CameraMotion, Part
 from stance.camera import Camera
 from stance.directions import Look, network_checksum
 from stance.passes import CutOut, Effort, Waiting, Watched
@@ -50,12 +51,14 @@ def key_of(sha256: str, camera: Camera | None, half: str | None, hand: str | Non
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
 
 
-def read_poses(path: str | Path, key: str) -> tuple[FloatArray, tuple[Watched, ...]] | None:
+def read_poses(
+    path: str | Path, key: str,
+) -> tuple[CameraMotion, FloatArray, tuple[Watched, ...]] | None:
     """Read kept poses; None where there are none of this key.
 
     Returns
     -------
-    (frames,) seconds of all frames of the clip; the players
+    how the camera moved; (frames,) seconds of all frames of the clip; the players
     """
     try:
         with np.load(path, allow_pickle=False) as data:
@@ -63,15 +66,16 @@ def read_poses(path: str | Path, key: str) -> tuple[FloatArray, tuple[Watched, .
                 return None
             arrays: Arrays = dict(data)
         players = tuple(_player(arrays, f"{n}.") for n in range(int(arrays["players"])))
-        return arrays["times"], players
+        return _motion(arrays), arrays["times"], players
     except (OSError, ValueError, KeyError, zipfile.BadZipFile):
         return None
 
 
-def write_poses(path: str | Path, key: str, times: FloatArray,
+def write_poses(path: str | Path, key: str, motion: CameraMotion, times: FloatArray,
                 players: tuple[Watched, ...]) -> None:
     """Write poses, whole or not at all; without them the next run only takes longer."""
     arrays: Arrays = {"key": np.array(key), "times": times, "players": np.array(len(players))}
+    arrays |= _motion_arrays(motion)
     for number, player in enumerate(players):
         arrays |= _player_arrays(player, f"{number}.")
     part = Path(path).with_name(f".{Path(path).name}.{os.getpid()}.part")
@@ -81,6 +85,22 @@ def write_poses(path: str | Path, key: str, times: FloatArray,
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
+
+
+def _motion_arrays(motion: CameraMotion) -> Arrays:
+    arrays = {"motion.frames": motion.frames, "motion.to_reference": motion.to_reference}
+    plain = dataclasses.asdict(motion)
+    for name in arrays:
+        del plain[name.removeprefix("motion.")]
+    return {**arrays, "motion": np.array(json.dumps(plain))}
+
+
+def _motion(arrays: Mapping[str, npt.NDArray[Any]]) -> CameraMotion:
+    plain = json.loads(str(arrays["motion"]))
+    return CameraMotion(**plain | {
+        "image_size": tuple(plain["image_size"]), "used": Part(**plain["used"]),
+        "parts": tuple(Part(**part) for part in plain["parts"]),
+        "frames": arrays["motion.frames"], "to_reference": arrays["motion.to_reference"]})
 
 
 def _player_arrays(player: Watched, name: str) -> Arrays:

@@ -20,6 +20,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from stance.background import CameraMotion, laid_frame
 from stance.body import metres_per_pixel
 from stance.camera import Camera, turned_180
 from stance.court import CalibratedCourt, assumed_camera
@@ -177,7 +178,7 @@ class _Segment:
 
 
 def watch(
-    clip: str | Path, image_size: tuple[int, int], expected_frames: int, camera: Camera | None,
+    clip: str | Path, motion: CameraMotion, expected_frames: int, camera: Camera | None,
     half: str | None = None, hand: str | None = None, effort: Effort = QUICK,
     progress: Progress = no_progress, timings: Timings | None = None,
     workers: int | None = None,
@@ -187,7 +188,7 @@ def watch(
     Parameters
     ----------
     clip : path of the video
-    image_size : (width, height) of the upright picture, pixels
+    motion : of the clip's camera; only the part that it says is looked at, without the sway
     expected_frames : for the progress
     camera : of the marked or found court, in the near half's frame; None where there is none
     half : "near", "far", "both", or None for the near half and, where that is empty, the far one
@@ -203,12 +204,14 @@ def watch(
     """
     timings = timings or Timings()
     times: list[float] = []
-    with _Watch(camera, image_size, half, hand, effort, timings, workers) as run:
+    with _Watch(camera, motion.image_size, half, hand, effort, timings, workers) as run:
         frames = ahead(timings.each(read_frames(clip), "decode"), _AHEAD)
         for frame in frames:
             times.append(frame.time_s)
             progress("watching the players", len(times), max(expected_frames, len(times)))
-            run.take(frame)
+            laid = laid_frame(frame, motion)
+            if laid is not None:
+                run.take(laid)
         run.take_last()
         return np.array(times), run.finish(np.array(times))
 

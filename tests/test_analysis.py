@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 
 from stance.analysis import Analysis, analyse, write_all
+from stance.background import camera_motion
 from stance.errors import InputError
 from stance.kept import read_poses, write_poses
 from stance.result import read_result, to_json
 from stance.video import read_frames
 from tests.accuracy import overlap
+from tests.camera_motion import MARGIN, Sway, turned, write_moved
 from tests.real_recording import video
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_clips"
@@ -93,7 +95,8 @@ def test_a_second_run_needs_neither_the_pictures_nor_the_models(
 
 def test_other_courts_and_damaged_files_are_not_taken_for_kept_poses(
         sample: Analysis, tmp_path: Path) -> None:
-    write_poses(tmp_path / "poses.npz", sample.poses_key, sample.frame_times, sample.watched)
+    write_poses(tmp_path / "poses.npz", sample.poses_key, sample.motion, sample.frame_times,
+                sample.watched)
     assert read_poses(tmp_path / "poses.npz", sample.poses_key) is not None
     assert read_poses(tmp_path / "poses.npz", "another") is None
     assert read_poses(tmp_path / "none.npz", sample.poses_key) is None
@@ -118,3 +121,30 @@ def test_a_real_person_is_found_in_every_frame_without_a_court() -> None:
     assert result.players[0].frames_seen == 100
     assert result.court.source == "assumed"
     assert "court_assumed" in [w.code for w in result.warnings]
+
+
+def test_a_swaying_camera_measures_what_one_at_rest_does(tmp_path: Path) -> None:
+    clip, size = tmp_path / "sway.mp4", (1120, 560)
+    sway = Sway((0.8, 0.6, 0.4), seed=2)
+    # Knocked at the end, which ends the measured part.
+    changes = write_moved(clip, lambda t: turned(4, 0, 0) if t > 7.5 else sway.turn(t),
+                          seconds=9.0)
+    motion = camera_motion(clip, size)
+    court = json.loads(COURT.read_text())
+    points = []
+    for point in court["points"]:
+        shown = changes[motion.reference_frame] @ [*(np.array(point["pixel"]) - MARGIN), 1.0]
+        pixel = shown[:2] / shown[2]
+        if (pixel > 0).all() and (pixel < size).all():
+            points.append({"court": point["court"], "pixel": pixel.tolist()})
+    file = tmp_path / "sway.court.json"
+    file.write_text(json.dumps(court | {"image_size": list(size), "points": points}))
+    analysis = analyse(clip, file, "right")
+    assert {"camera_sways", "camera_moved"} <= {n.code for n in analysis.result.warnings}
+    wanted = [t for t in TRUTH["ready_positions"] if t["end_s"] < 6.5]
+    found = analysis.result.players[0].ready_positions
+    assert len(wanted) >= 3 and all(p.end_s < 7.6 for p in found)
+    for true in wanted:
+        position = min(found, key=lambda p: abs(p.start_s - true["start_s"]))
+        np.testing.assert_allclose(position.base_m, true["base_m"], atol=0.1)
+        assert position.stance_class == true["class"]
