@@ -70,7 +70,7 @@ _NEAR_LINE = 0.15
 
 # What a difference in colours costs, in metres, and how far a player can come: metres at once
 # and metres a second (a sprint on court), up to across the half.
-_COLOUR_METRES = 1.5
+_COLOUR_METRES = 3.0
 _REACH_AT_ONCE, _REACH_SPEED, _LONGEST_REACH = 0.9, 4.0, 4.5
 # How much a difference of floor places counts beside the one in the picture, up to how far.
 _DEPTH_SHARE, _MOST_DEPTH = 0.3, 3.0
@@ -488,16 +488,16 @@ class _Motion:
         self._scale = image_size[0] / min(_SMALL_WIDTH, image_size[0])
         self._width = min(_SMALL_WIDTH, image_size[0])
         self._subtractor = cv2.createBackgroundSubtractorMOG2(
-            history=300, varThreshold=25, detectShadows=True)
+            history=300, varThreshold=16, detectShadows=False)
         self._changed: ImageArray | None = None
 
     def watch(self, frame: Frame) -> None:
         """Take a frame in."""
         small = cv2.GaussianBlur(frame.brightness(self._width), (3, 3), 0)
         mask = self._subtractor.apply(small)
-        # OpenCV marks shadows with 127.
+        # Parts of a person that look like the floor leave gaps, mostly one above the other.
         self._changed = np.asarray(
-            cv2.morphologyEx((mask > 127).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 3))),
+            cv2.morphologyEx((mask > 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((11, 5))),
             np.uint8)
 
     def proposals(self, known: Sequence[Box]) -> list[Box]:
@@ -523,8 +523,9 @@ class _Motion:
             tall = float(np.linalg.norm(head - foot))
             if not 0.4 * tall <= height <= 1.6 * tall:
                 continue
-            side = CROP_FACTOR * tall
-            box = Box(float(foot[0]) - side / 2, float(foot[1]) - 0.5 * tall - side / 2, side)
+            # A shadow moves the foot and with it the height expected, but not what has changed.
+            side = CROP_FACTOR * float(min(height, tall))
+            box = Box(float(foot[0]) - side / 2, float(top + height / 2) - side / 2, side)
             if not any(_closer(box, other, 0.2) for other in known):
                 boxes.append((float(area), box))
         return [box for _, box in sorted(boxes, key=lambda b: -b[0])[:_PROPOSALS]]
