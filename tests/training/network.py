@@ -31,12 +31,12 @@ from tests.training.tflite import Graph, Network
 VIEWS = ("behind", "corner", "side", "front")
 LANDMARK_LAYER = "convld_3d"
 # Operations of this share of the network stay as they are: edges and textures are known.
-FROZEN_SHARE = 1 / 3
+FROZEN_SHARE = 0.3
 JOINTS = len(JOINT_NAMES)
 
 BATCH = 256
 SEED = 20261125
-BACKBONE_RATE = 4e-4
+BACKBONE_RATE = 1e-4
 HEAD_RATE = 2e-3
 HEAD_DECAY = 0.05
 WARM_UP = 0.04
