@@ -122,6 +122,16 @@ def test_nobody_in_the_clip_is_exit_code_4_and_the_result_says_why(tmp_path: Pat
     assert "No player" in (tmp_path / "hall_stance" / "report.html").read_text()
 
 
+def test_name_date_and_session_are_kept_in_the_result(tmp_path: Path) -> None:
+    clip = make_clip(tmp_path / "hall.mp4", 3)
+    assert "year-month-day" in stance("analyse", clip, "--date", "14.3.", cwd=tmp_path).stderr
+    stance("analyse", clip, "--date", "2026-03-14", "--session", "week 3", "--name", "J-07",
+           "--no-overlay", cwd=tmp_path)
+    written = json.loads((tmp_path / "hall_stance" / "result.json").read_text())
+    assert (written["date"], written["session"]) == ("2026-03-14", "week 3")
+    assert written["filming"]["view"] == "unknown"
+
+
 def test_a_folder_that_cannot_be_made_is_refused_before_the_work(tmp_path: Path) -> None:
     clip = make_clip(tmp_path / "hall.mp4")
     (tmp_path / "taken").write_text("a file")
