@@ -21,7 +21,7 @@ IntArray = NDArray[np.int_]
 # How alike positions of one clip are taken to be where clips cannot tell: the intraclass
 # correlation, and the degrees of freedom that this guess counts for beside the clips' own. No
 # published value exists for stances; chosen by `python -m tests.coverage`.
-ASSUMED_CORRELATION = 0.07
+ASSUMED_CORRELATION = 0.1
 ASSUMED_FREEDOM = 4.0
 
 # Clips on each side from which they are resampled. Fewer make a bootstrap too narrow:
