@@ -2,6 +2,7 @@
 
 import hashlib
 import struct
+import time
 import weakref
 from collections.abc import Sequence
 from fractions import Fraction
@@ -22,6 +23,7 @@ from stance.errors import InputError, OutputError
 from stance.video import (
     ClipDescription,
     VideoWriter,
+    ahead,
     describe_clip,
     read_frames,
     read_frames_at,
@@ -166,6 +168,14 @@ def test_a_turned_phone_gives_upright_pictures(tmp_path, size, quarter_turns, ma
         assert frame.image.dtype == np.uint8
         assert frame.image.flags.c_contiguous
         assert_corners(frame.image)
+        assert frame.size == size
+        part = frame.part(10, 20, 50, 60)
+        assert (part == frame.image[20:60, 10:50]).all()
+        grey = cv2.cvtColor(part, cv2.COLOR_RGB2GRAY)
+        seen = frame.part_brightness(10, 20, 50, 60).astype(float)
+        # Video levels run from 16 to 235 (ITU-R BT.601).
+        assert np.abs((seen - 16.0) * 255.0 / 219.0 - grey).mean() < 6.0
+        assert frame.brightness(40).shape == (round(40 * size[1] / size[0]), 40)
 
 
 def test_a_mirrored_clip_is_shown_as_players_show_it(tmp_path):
@@ -557,3 +567,31 @@ def test_a_full_disk_gets_a_sentence(tmp_path, monkeypatch):
         monkeypatch.setattr(writer, "_stream", SimpleNamespace(encode=full))
         writer.write(shades(1)[0], 0.0)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_frames_made_ahead_come_in_order_and_so_does_what_goes_wrong():
+    def broken():
+        yield from range(5)
+        raise InputError("The end is missing.")
+
+    items = ahead(broken(), 2)
+    assert [next(items) for _ in range(5)] == [0, 1, 2, 3, 4]
+    with pytest.raises(InputError, match="end"):
+        next(items)
+
+
+def test_frames_made_ahead_stop_when_nobody_wants_them():
+    made = []
+
+    def endless():
+        while True:
+            made.append(len(made))
+            yield made[-1]
+
+    items = ahead(endless(), 2)
+    assert next(items) == 0
+    items.close()
+    count = len(made)
+    assert count <= 6
+    time.sleep(0.1)
+    assert len(made) == count
