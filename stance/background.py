@@ -42,6 +42,9 @@ LEAST_SHARE = 0.3
 """The background is what most corners agree on: people in front have fewer corners than the hall,
 and theirs do not move as one picture."""
 
+LEAST_SPREAD = 0.03
+"""Corners must spread this far across the line they lie along best, of the longer side."""
+
 # Lengths in the picture are fractions of its long side, so that a picture's scale does not matter.
 STILL = 0.7 / 1280
 """Motion below this is not told from none; half of what a marked point misses by."""
@@ -405,8 +408,15 @@ def _reference(image: Image) -> _Reference:
 
 
 def _can_be_followed(reference: _Reference) -> bool:
-    """Tell whether a picture has corners enough to tell motion by."""
-    return len(reference.corners) >= LEAST_INLIERS
+    """Tell whether a picture has corners enough to tell motion by, and not along one line only.
+
+    Corners that compression makes along an edge say nothing of motion along it.
+    """
+    if len(reference.corners) < LEAST_INLIERS:
+        return False
+    places = reference.corners.reshape(-1, 2)
+    across = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)[1] / len(places) ** 0.5
+    return bool(across > LEAST_SPREAD * max(reference.image.shape))
 
 
 def _change(reference: _Reference, image: Image, guess: Array) -> Array | None:

@@ -111,10 +111,11 @@ def court(
              "name>.court.json beside the clip; <clip name>_court.png in the current folder.")
         ] = None,
     check: Annotated[bool, typer.Option(
-        "--check", help="Draw the marked court over the clip's picture and print its error, "
+        "--check", help="Draw the marked or found court over the clip's picture and print its error, "
                         "without marking.")] = False,
     court_file: Annotated[Path | None, typer.Option(
-        "--court", help="Court file to check. Default: <clip name>.court.json beside the clip.")
+        "--court", help="Court file to check. Default: <clip name>.court.json beside the clip or, where "
+                        "there is none, the court found in the picture.")
         ] = None,
     browser: Annotated[bool, typer.Option(
         help="Open the page in the browser, or only print its address.")] = True,
@@ -130,7 +131,8 @@ def court(
         from stance.marking import court_file_beside
 
         if check:
-            _check_court(clip, court_file or court_file_beside(clip),
+            beside = court_file_beside(clip)
+            _check_court(clip, court_file or (beside if beside.exists() else None),
                          out or Path(f"{clip.stem}_court.png"))
         else:
             _mark_court(clip, out or court_file_beside(clip), browser)
@@ -154,8 +156,8 @@ def _mark_court(clip: Path, court_file: Path, browser: bool) -> None:
     typer.echo(f"Saved: {court_file}")
 
 
-def _check_court(clip: Path, court_file: Path, picture: Path) -> None:
-    """Draw a marked court over the clip's picture and print its error."""
+def _check_court(clip: Path, court_file: Path | None, picture: Path) -> None:
+    """Draw a marked or found court over the clip's picture and print its error."""
     from stance.marking import checked_court
 
     words = checked_court(clip, court_file, picture)

@@ -21,7 +21,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from stance.background import background_picture, camera_motion
+from stance.background import camera_motion, still_pictures, without_people
 from stance.camera import Array, Camera, depth, project
 from stance.court import (
     SCHEMA,
@@ -35,6 +35,7 @@ from stance.court import (
     net_points,
     read_court_file,
 )
+from stance.court_finding import find_court, moving_feet
 from stance.drawing import court_picture
 from stance.errors import InputError, StanceError
 from stance.result import write_bytes, write_files
@@ -156,30 +157,50 @@ def marking_task(clip: str | Path, court_file: Path) -> MarkingTask:
             raise InputError(
                 f"{error} It would be overwritten; move it away, or name another file with --out."
             ) from error
-    background = background_picture(clip, camera_motion(clip, size))
-    return MarkingTask(Path(clip).name, background, court_file, start)
+    pictures = still_pictures(clip, camera_motion(clip, size))
+    background = without_people(pictures)
+    if start is not None:
+        return MarkingTask(Path(clip).name, background, court_file, start, "marked")
+    found = find_court(background, moving_feet(pictures, background)).court
+    if found is None:
+        return MarkingTask(Path(clip).name, background, court_file)
+    return MarkingTask(Path(clip).name, background, court_file, marks_of(found.camera), "found")
 
 
-def checked_court(clip: str | Path, court_file: Path, picture: Path) -> str:
-    """Draw a marked court over the clip's background into a PNG; say how well it fits.
+def checked_court(clip: str | Path, court_file: Path | None, picture: Path) -> str:
+    """Draw a court over the clip's background into a PNG; say how well it fits.
+
+    Parameters
+    ----------
+    clip : path of the video.
+    court_file : marked points; without it the court is found in the picture.
+    picture : PNG to write.
 
     Raises
     ------
     InputError, OutputError
-        If the clip or the court file can't be read, or the picture can't be written.
+        If the clip or the court file can't be read, no court is found, or the picture can't be
+        written.
     """
     size = describe_clip(clip).size
-    if not court_file.exists():
-        raise InputError(
-            f'There is no court file "{court_file}". Mark the court with: stance court {clip}')
-    marked = read_court_file(court_file, size)
-    calibrated = calibrate(marked)
-    lines, net = seen_lines(calibrated.camera)
+    marks = np.empty((0, 2))
+    calibrated = None
+    if court_file is not None:
+        marked = read_court_file(court_file, size)
+        calibrated, marks = calibrate(marked), marked.pixels
+    pictures = still_pictures(clip, camera_motion(clip, size))
+    background = without_people(pictures)
+    what = f"{len(marks)} marked points"
+    if calibrated is None:
+        found = find_court(background, moving_feet(pictures, background))
+        if found.court is None:
+            raise InputError(
+                f"The court was not found. {found.reason} Or mark it with: stance court {clip}.")
+        calibrated, what = found.court, f"Found with a confidence of {found.confidence:.0%}"
     turn = least_direction_error_deg(calibrated.camera)
-    caption = (f"{len(marked.pixels)} marked points, error {calibrated.error_px:.1f} pixels",
+    caption = (f"{what}, error {calibrated.error_px:.1f} pixels",
                f"adds {turn:.1f} degrees to the uncertainty of a direction")
-    drawn = court_picture(background_picture(clip, camera_motion(clip, size)), lines, net,
-                          marked.pixels, caption)
+    drawn = court_picture(background, *seen_lines(calibrated.camera), marks, caption)
     done, png = cv2.imencode(".png", cv2.cvtColor(drawn, cv2.COLOR_RGB2BGR))
     assert done
     write_bytes(picture, png.tobytes())

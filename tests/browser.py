@@ -117,7 +117,13 @@ class Page:
         """Wait until an expression is true."""
         deadline = time.monotonic() + seconds
         while time.monotonic() < deadline:
-            found = self.value(expression)
+            try:
+                found = self.value(expression)
+            except RuntimeError as problem:
+                # While a page is left for another, the old one cannot be asked.
+                if "navigated" not in str(problem):
+                    raise
+                found = None
             if found:
                 return found
             time.sleep(0.03)

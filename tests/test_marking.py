@@ -29,6 +29,7 @@ from stance.marking import (
     seen_lines,
 )
 from tests.browser import Page, browser
+from tests.test_cli import make_clip
 
 ROOT = Path(__file__).resolve().parent.parent
 CLIP = ROOT / "sample_clips" / "rear_corner_drill.mp4"
@@ -324,6 +325,23 @@ def test_nothing_sticks_out_of_the_screen(chromium, serve, size, phone):
     page.close()
 
 
+def test_where_the_court_is_found_the_page_starts_with_it(chromium, tmp_path):
+    task = marking_task(CLIP, tmp_path / "new.court.json")
+    assert task.start_source == "found"
+    with MarkingServer(task) as server:
+        page = Page(chromium, (1360, 800))
+        page.open(server.address)
+        assert "was found" in page.value("$('note').textContent")
+        assert not page.value("$('save').disabled") and page.value("fit.error_px") < 3
+        page.close()
+    pixel = np.array([640.0, 480.0])
+    apart = (floor_point(calibrate(task.start).camera, pixel)
+             - floor_point(sample_camera(), pixel))
+    assert np.linalg.norm(apart) < 0.05
+    assert checked_court(CLIP, None, tmp_path / "x.png").startswith("Found")
+    assert Image.open(tmp_path / "x.png").size == SIZE
+
+
 def stance(*arguments, cwd):
     return subprocess.run([sys.executable, "-m", "stance", *map(str, arguments)], cwd=cwd,
                           capture_output=True, text=True, check=False,
@@ -340,8 +358,12 @@ def test_a_check_draws_the_court_and_prints_its_error(tmp_path):
 
 
 def test_what_cannot_be_checked_or_marked_is_refused(tmp_path):
-    with pytest.raises(InputError, match="stance court"):
+    with pytest.raises(InputError, match="no court file"):
         checked_court(CLIP, tmp_path / "none.court.json", tmp_path / "x.png")
+    hall = make_clip(tmp_path / "hall.mp4")
+    with pytest.raises(InputError, match="Or mark it with"):
+        checked_court(hall, None, tmp_path / "x.png")
+    assert marking_task(hall, tmp_path / "hall.court.json").start is None
     other = tmp_path / "drill.court.json"
     other.write_text("{}")
     with pytest.raises(InputError, match="overwritten"):
