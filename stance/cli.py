@@ -111,11 +111,11 @@ def court(
              "name>.court.json beside the clip; <clip name>_court.png in the current folder.")
         ] = None,
     check: Annotated[bool, typer.Option(
-        "--check", help="Draw the marked or found court over the clip's picture and print its error, "
-                        "without marking.")] = False,
+        "--check", help="Draw the marked or found court over the clip's picture and print its "
+                        "error, without marking.")] = False,
     court_file: Annotated[Path | None, typer.Option(
-        "--court", help="Court file to check. Default: <clip name>.court.json beside the clip or, where "
-                        "there is none, the court found in the picture.")
+        "--court", help="Court file to check. Default: <clip name>.court.json beside the clip or, "
+                        "where there is none, the court found in the picture.")
         ] = None,
     browser: Annotated[bool, typer.Option(
         help="Open the page in the browser, or only print its address.")] = True,
