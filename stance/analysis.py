@@ -18,6 +18,7 @@ from stance.background import (
 )
 from stance.body import base_on_floor, metres_per_pixel
 from stance.camera import Camera, turned_180
+from stance.certainty import calibrated, view_of
 from stance.classes import DEFAULT_LIMITS, Limits, class_probabilities, classify
 from stance.court import CalibratedCourt, calibrate, read_court_file
 from stance.court_finding import FoundCourt, find_court, moving_feet
@@ -254,7 +255,7 @@ def _measured(
     else:
         racket_hand, confidence = hand, 1.0
     positions = [
-        _ready_position(waiting, measures, limits, step)
+        _ready_position(waiting, measures, view_of(camera, measures.base[:, 0]), limits, step)
         for waiting in watched.waiting[racket_hand]
         if (measures := _averaged(camera, watched, waiting, racket_hand)) is not None]
     return _Measured(watched, camera, racket_hand, confidence, tuple(positions))
@@ -325,12 +326,12 @@ def _drawn(
 
 
 def _ready_position(
-    waiting: Waiting, measures: Measures, limits: Limits, step: float,
+    waiting: Waiting, measures: Measures, view: tuple[float, float], limits: Limits, step: float,
 ) -> ReadyPosition:
-    """Put a ready position together from its spell and its averaged measures."""
-    probabilities = class_probabilities(
+    """Put a ready position together from its spell, its averaged measures and the view."""
+    probabilities = calibrated(class_probabilities(
         measures.lead_angle[0], measures.lead_angle[1],
-        measures.hip_yaw[0], measures.hip_yaw[1], limits)
+        measures.hip_yaw[0], measures.hip_yaw[1], limits), view)
     name, remarks = classify(measures.lead_angle[0], probabilities, limits)
     width = measures.stance_width[0]
     feet = measures.feet

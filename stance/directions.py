@@ -61,13 +61,29 @@ FACTORS_FILE = "directions.json"
 
 # From what is said of the mirror image to what it means for the portrait; the feet's places
 # across also change from one side's distance to the other's.
-_MIRROR_ORDER = np.array([0, 1, 2, 3, 6, 7, 4, 5, 9, 8, 10, 11, 12, 13])
-_MIRROR_SIGNS = np.array([1, -1, 1, -1, -1, 1, -1, 1, 1, 1, -1, 1, 1, 1], float)
-_MIRROR_SHIFT = np.array([0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0, 0], float)
-_MIRROR_ERRORS = np.array([0, 1, 2, 3, 4, 5, 7, 6])
+MIRROR_ORDER = np.array([0, 1, 2, 3, 6, 7, 4, 5, 9, 8, 10, 11, 12, 13])
+MIRROR_SIGNS = np.array([1, -1, 1, -1, -1, 1, -1, 1, 1, 1, -1, 1, 1, 1], float)
+MIRROR_SHIFT = np.array([0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0, 0], float)
+MIRROR_ERRORS = np.array([0, 1, 2, 3, 4, 5, 7, 6])
 
 # Metres per portrait pixel of a grown-up, as a logarithm: the network's scale is told from here.
 _USUAL_SCALE = -4.7
+
+
+def mirrored_back(said: FloatArray) -> FloatArray:
+    """From what is said of a portrait's mirror image to what it means for the portrait.
+
+    Parameters
+    ----------
+    said : (..., targets + errors), the errors as logarithms
+
+    Returns
+    -------
+    (..., targets + errors)
+    """
+    count = len(TARGETS)
+    targets = said[..., :count][..., MIRROR_ORDER] * MIRROR_SIGNS + MIRROR_SHIFT
+    return np.concatenate([targets, said[..., count:][..., MIRROR_ERRORS]], axis=-1)
 
 
 @dataclass(frozen=True)
@@ -198,11 +214,9 @@ class Reader:
                             np.float32)
         one = self._run(picture, geometry)
         other = self._run(picture[:, ::-1], geometry)
+        said = (one + mirrored_back(other)) / 2.0
         count = len(TARGETS)
-        said = (one[:count]
-                + other[:count][_MIRROR_ORDER] * _MIRROR_SIGNS + _MIRROR_SHIFT) / 2.0
-        logs = (one[count:] + other[count:][_MIRROR_ERRORS]) / 2.0
-        return said, np.exp(logs) * error_factors()
+        return said[:count], np.exp(said[count:]) * error_factors()
 
 
 def look_closely(

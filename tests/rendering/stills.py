@@ -2,10 +2,12 @@
 
 `render_still` draws everything from its seed: person, stance, hall, camera, bystanders, light and
 the flaws of a phone's picture. Only a window around the player is rendered, at the resolution of
-the full picture. How splits differ: see `splits`.
+the full picture. `render_series` lets the same person take further stances there, which costs a
+third, and can lower the resolution. How splits differ: see `splits`.
 """
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from io import BytesIO
 
 import numpy as np
@@ -55,39 +57,74 @@ def render_still(seed: int, split: str) -> Still:
     split : {"train", "tune", "test"}
         Which bands of body, camera and hall settings to draw from.
     """
+    return next(render_series(seed, split, 1))
+
+
+def render_series(
+    seed: int, split: str, count: int, tallest_px: float = np.inf
+) -> Iterator[Still]:
+    """Ready positions of one person in one place before one camera; the first as `render_still`.
+
+    Parameters
+    ----------
+    seed, split : as in `render_still`
+    count : int
+        How many.
+    tallest_px : float
+        The picture is made smaller until the first stance is at most this large.
+
+    Yields
+    ------
+    Still
+    """
     rng = generator(seed, split)
     view = VIEWS[seed % len(VIEWS)]
     hand = ("right", "left")[seed // len(VIEWS) % 2]
     player = draw_player(rng, split, hand)
-    posed, camera = _place(rng, split, view, player)
+    base, posed, camera = _place(rng, split, view, player)
+    camera = _smaller(camera, posed, tallest_px)
     hall = draw_hall(rng, split, camera.centre)
     window = _window(rng, camera, posed)
-    figures = [posed, *_bystanders(rng, split, camera, posed)]
+    bystanders = _bystanders(rng, split, camera, posed)
     scene = render_empty(hall, camera, window)
-    image = compose(scene, [(figure,) for figure in figures], softness=rng.uniform(0.04, 0.2))
-    return Still(
-        image=phone_picture(rng, image),
-        offset=(window.left, window.top),
-        camera=camera,
-        hand=hand,
-        view=view,
-        stature_m=player.skeleton.body.phenotype.stature_m,
-        joints=posed.joints,
-        measures=measure(posed.joints, hand),
-    )
+    for number in range(count):
+        if number:
+            posed = pose_player(player, draw_stance(rng, player.skeleton, base))
+        figures = [(figure,) for figure in (posed, *bystanders)]
+        image = compose(scene, figures, softness=rng.uniform(0.04, 0.2))
+        yield Still(
+            image=phone_picture(rng, image),
+            offset=(window.left, window.top),
+            camera=camera,
+            hand=hand,
+            view=view,
+            stature_m=player.skeleton.body.phenotype.stature_m,
+            joints=posed.joints,
+            measures=measure(posed.joints, hand),
+        )
 
 
 def _place(
     rng: np.random.Generator, split: str, view: str, player: Player
-) -> tuple[PosedPlayer, ViewCamera]:
-    """A stance somewhere in the near half and a camera that shows all of it."""
+) -> tuple[tuple[float, float], PosedPlayer, ViewCamera]:
+    """A base in the near half, a stance there and a camera that shows all of it."""
     while True:
         base = (rng.uniform(-2.5, 2.5), rng.uniform(-5.8, -1.8))
         posed = pose_player(player, draw_stance(rng, player.skeleton, base))
         for _ in range(CAMERA_TRIES):
             camera = draw_camera(rng, split, view, posed.mesh.vertices[::20])
             if camera is not None:
-                return posed, camera
+                return base, posed, camera
+
+
+def _smaller(camera: ViewCamera, posed: PosedPlayer, tallest_px: float) -> ViewCamera:
+    """The camera with so many pixels that a player is at most this large."""
+    large = float(np.ptp(camera.project(posed.joints)[:, :2], axis=0).max())
+    if large <= tallest_px:
+        return camera
+    width, height = (round(side * tallest_px / large) for side in camera.size)
+    scale = np.diag([tallest_px / large, tallest_px / large, 1.0])
+    return replace(camera, matrix=scale @ camera.matrix, size=(width, height))
 
 
 def _window(rng: np.random.Generator, camera: ViewCamera, posed: PosedPlayer) -> Window:

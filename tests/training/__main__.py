@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from tests.training import figures, portraits
+from tests.training import classifier, figures, portraits
 
 
 def main() -> None:
@@ -12,7 +12,8 @@ def main() -> None:
     commands = parser.add_subparsers(dest="command", required=True)
     rendering = commands.add_parser("portraits", help="render stills and take the portraits")
     for split in ("test", "tune", "train"):
-        rendering.add_argument(f"--{split}", type=int, default=0, help="how many stills")
+        rendering.add_argument(f"--{split}", type=int, default=0, help="how many seeds")
+    rendering.add_argument("--first", type=int, default=0, help="the first seed")
     rendering.add_argument("--workers", type=int, default=2)
     rendering.add_argument("--seconds", type=float, default=1e6, help="stop after this long")
     rendering.add_argument("folder", type=Path)
@@ -22,18 +23,30 @@ def main() -> None:
     training.add_argument("--real", type=Path, help="a real recording to test on")
     training.add_argument("--seconds", type=float, required=True)
     training.add_argument("--every", type=float, default=60.0, help="seconds between tests")
+    training.add_argument("--weights", type=Path, help="of an earlier training, to go on from")
     training.add_argument("folder", type=Path)
     testing = commands.add_parser("test", help="print the network's errors on portraits")
+    testing.add_argument("--map", type=Path, help="draw the errors from above into this picture")
     testing.add_argument("folder", type=Path, help="folder of one split's portraits")
+    classes = commands.add_parser("classes", help="print what the classifier is worth")
+    classes.add_argument("--fit", type=Path, help="fit it first, on this folder's portraits")
+    classes.add_argument("folder", type=Path, help="folder of one split's portraits")
     arguments = parser.parse_args()
     if arguments.command == "portraits":
         parts = [(split, getattr(arguments, split)) for split in ("test", "tune", "train")]
-        portraits.build([part for part in parts if part[1]], arguments.workers,
-                        arguments.seconds, arguments.folder)
+        portraits.build([part for part in parts if part[1]], arguments.first,
+                        arguments.workers, arguments.seconds, arguments.folder)
     elif arguments.command == "train":
         _train(arguments)
+    elif arguments.command == "classes":
+        if arguments.fit:
+            classifier.fit(figures.read(portraits.load(arguments.fit)))
+        classifier.print_worth(figures.read(portraits.load(arguments.folder)))
     else:
-        figures.print_errors(portraits.load(arguments.folder))
+        readings = figures.read(portraits.load(arguments.folder))
+        figures.print_errors(readings)
+        if arguments.map:
+            figures.draw_map(readings, arguments.map)
 
 
 def _train(arguments: argparse.Namespace) -> None:
@@ -50,7 +63,7 @@ def _train(arguments: argparse.Namespace) -> None:
              for split in ("tune", "test")}
     recording = network.load_recording(arguments.real, device) if arguments.real else None
     network.train(load_graph(arguments.graph), arguments.portraits / "train", tests, recording,
-                  arguments.seconds, arguments.every, arguments.folder)
+                  arguments.seconds, arguments.every, arguments.folder, arguments.weights)
 
 
 if __name__ == "__main__":

@@ -1,63 +1,207 @@
-"""How well the network in `models/` reads portraits whose truth is known."""
+"""How well the network in `models/` reads portraits whose truth is known, and from where."""
+
+from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
-from stance.directions import ERRORS, Reader, errors_of
+from stance.body import line_yaw
+from stance.camera import Camera, camera_centre, floor_jacobian, floor_point
+from stance.directions import ERRORS, TARGETS, Reader, errors_of
 from stance.portrait import PORTRAIT_PIXELS
+from tests.limits import PHONE_FOCAL_PX, seen_limit
 from tests.rendering.cameras import VIEWS
 from tests.rendering.skeleton import JOINT_NAMES
-from tests.training.portraits import SIZE, Portraits
+from tests.training.portraits import SIZE, Portraits, truth_of
 
 _CUT = slice((SIZE - PORTRAIT_PIXELS) // 2, (SIZE + PORTRAIT_PIXELS) // 2)
+_PLACES = slice(TARGETS.index("left foot across"), TARGETS.index("right foot down") + 1)
+
+# Where the phone stood, for the picture from above: metres away and metres high.
+DISTANCES_M = (3.0, 5.0, 8.0, 12.5)
+HEIGHTS_M = (1.0, 2.0, 3.6)
 
 
-def truth_of(portraits: Portraits, row: int) -> tuple[np.ndarray, float, float]:
-    """What the network should say of a portrait; elevation and metres per pixel it is told."""
-    joints, rotation = portraits.joints[row], portraits.rotation[row]
+@dataclass(frozen=True)
+class Readings:
+    """What is said of portraits as a ready position's measures, and what is true.
 
-    def pair(name: str) -> np.ndarray:
-        return joints[[JOINT_NAMES.index(f"{side}_{name}") for side in ("left", "right")]]
+    Attributes
+    ----------
+    errors, sizes : (stills, errors) in the order of `ERRORS`: errors and standard errors
+    centimetres : (stills,) of a portrait pixel
+    hip_yaw, lead_angle, stagger : (stills, 3) said, standard error, true; degrees and metres
+    elevation : (stills,) radians at which the phone looks down on the player
+    bearing : (stills,) degrees from straight behind the player to the phone, positive to the right
+    side : (stills,) 1 for right-handers, -1 for left-handers
+    distance, height : (stills,) metres of the phone
+    view : (stills,)
+    """
 
-    away = rotation[2, :2] / np.linalg.norm(rotation[2, :2])
-    axes = np.stack([rotation[0, :2], away])
-    feet = (pair("heel") + pair("toe")) / 2 * (1.0, 1.0, 0.0)
-    seen = feet @ rotation.T + portraits.translation[row]
-    pixels = seen @ portraits.matrix[row].T
-    places = (pixels[:, :2] / pixels[:, 2:] - _CUT.start) / PORTRAIT_PIXELS
-    hips, shoulders, knees, ankles = (pair(n) for n in ("hip", "shoulder", "knee", "ankle"))
-    lines = [axes @ (p[1] - p[0])[:2] for p in (hips, shoulders)]
-    thigh, shin = knees - hips, ankles - knees
-    long = np.linalg.norm(thigh, axis=-1), np.linalg.norm(shin, axis=-1)
-    bend = np.arccos(np.clip((thigh * shin).sum(axis=-1) / long[0] / long[1], -1, 1))
-    offset = axes @ (hips.mean(axis=0) - feet.mean(axis=0))[:2]
-    said = np.concatenate([*(line / np.linalg.norm(line) for line in lines), places.ravel(), bend,
-                           offset, [np.linalg.norm(hips[1] - hips[0]), np.mean(long[0] + long[1])]])
-    scale = seen[:, 2].mean() / portraits.matrix[row, 0, 0]
-    return said, float(np.arcsin(-rotation[2, 2])), float(scale)
+    errors: np.ndarray
+    sizes: np.ndarray
+    centimetres: np.ndarray
+    hip_yaw: np.ndarray
+    lead_angle: np.ndarray
+    stagger: np.ndarray
+    elevation: np.ndarray
+    bearing: np.ndarray
+    side: np.ndarray
+    distance: np.ndarray
+    height: np.ndarray
+    view: np.ndarray
 
 
-def print_errors(portraits: Portraits) -> None:
-    """Print mean absolute errors and how often 95 % intervals hold, view by view."""
-    reader = Reader()
-    errors, sizes, scales = [], [], []
+def read(portraits: Portraits) -> Readings:
+    """Read portraits as the tool does."""
+    reader, truth = Reader(), truth_of(portraits)
+    count = len(portraits.row)
+    said, sizes = np.empty((count, len(TARGETS))), np.empty((count, len(ERRORS)))
+    true = truth.targets.copy()
+    true[:, _PLACES] = ((truth.points[:, len(JOINT_NAMES):] - _CUT.start)
+                        / PORTRAIT_PIXELS).reshape(count, 4)
+    scale = np.exp(truth.scale)
+    yaws, leads, staggers, places = [], [], [], []
     for row, picture in enumerate(portraits.pictures):
-        true, elevation, scale = truth_of(portraits, row)
-        said, size = reader.read(np.ascontiguousarray(picture[_CUT, _CUT]), elevation, scale)
-        errors.append(errors_of(said, true))
-        sizes.append(size)
-        scales.append(100.0 * scale)
-    error, size, centimetres = np.array(errors), np.array(sizes), np.array(scales)[:, None]
-    print(f"{'view':<8}{'n':>5} hips: bias   MAE  95 %  over 60 | "
-          "shoulders | feet line across, down cm | knees | 95 % intervals hold: "
-          + ", ".join(ERRORS))
+        said[row], sizes[row] = reader.read(
+            np.ascontiguousarray(picture[_CUT, _CUT]), float(truth.elevation[row]),
+            float(scale[row]))
+        matrix = portraits.matrix[row].copy()
+        matrix[:2, 2] -= _CUT.start
+        camera = Camera(matrix, portraits.rotation[row], portraits.translation[row],
+                        (PORTRAIT_PIXELS, PORTRAIT_PIXELS))
+        hand = str(portraits.hand[row])
+        told, real = (_measures(camera, values, sizes[row], hand)
+                      for values in (said[row], true[row]))
+        yaws.append((*told[0], real[0][0]))
+        leads.append((*told[1], real[1][0]))
+        staggers.append((*told[2], real[2][0]))
+        places.append(camera_centre(camera) - (*portraits.joints[row, :, :2].mean(axis=0), 0.0))
+    away = np.array(places)
+    return Readings(
+        errors_of(said, true), sizes, 100.0 * scale, np.array(yaws), np.array(leads),
+        np.array(staggers), truth.elevation,
+        np.degrees(np.arctan2(away[:, 0], -away[:, 1])),
+        np.where(portraits.hand == "right", 1.0, -1.0),
+        np.hypot(away[:, 0], away[:, 1]), away[:, 2], portraits.view)
+
+
+def _measures(
+    camera: Camera, told: np.ndarray, sizes: np.ndarray, hand: str,
+) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
+    """Hip yaw, lead angle and stagger, each with its standard error."""
+    away = camera.rotation[2, :2] / np.linalg.norm(camera.rotation[2, :2])
+    side = 1.0 if hand == "right" else -1.0
+    hips = side * told[:2] @ np.stack([camera.rotation[0, :2], away])
+    pixels = told[_PLACES].reshape(2, 2) * PORTRAIT_PIXELS
+    left, right = floor_point(camera, pixels)[:, :2]
+    racket, other = (right, left) if hand == "right" else (left, right)
+    line = racket - other
+    spread = floor_jacobian(camera, pixels.mean(axis=0)) * sizes[2:4]
+    spread = spread @ spread.T
+    across = np.array([-line[1], line[0]]) / (line @ line)
+    return ((float(line_yaw(np.zeros(2), hips, hand)), float(sizes[0])),
+            (float(line_yaw(other, racket, hand)),
+             float(np.degrees(np.sqrt(across @ spread @ across)))),
+            (float(line[1]), float(np.sqrt(spread[1, 1]))))
+
+
+def off(triples: np.ndarray) -> np.ndarray:
+    """Errors (stills,) of angles (stills, 3), degrees, around the circle."""
+    return (triples[:, 0] - triples[:, 2] + 180.0) % 360.0 - 180.0
+
+
+def print_errors(readings: Readings) -> None:
+    """Print mean absolute errors and how often 95 % intervals hold, view by view."""
+    print(f"{'view':<8}{'n':>5} hips: bias   MAE  95 %  slope over 60 | shoulders | feet line "
+          "across, down cm | knees | 95 % intervals hold: " + ", ".join(ERRORS))
     for view in (*VIEWS, "all"):
-        rows = (portraits.view == view) | (view == "all")
+        rows = (readings.view == view) | (view == "all")
         if not rows.any():
             continue
-        e, mean = error[rows], np.abs(error[rows]).mean(axis=0)
-        line = np.abs(e[:, 2:4] * centimetres[rows]).mean(axis=0)
-        hold = (np.abs(e) <= 1.96 * size[rows]).mean(axis=0)
+        e = readings.errors[rows]
+        mean = np.abs(e).mean(axis=0)
+        line = np.abs(e[:, 2:4] * readings.centimetres[rows, None]).mean(axis=0)
+        hold = (np.abs(e) <= 1.96 * readings.sizes[rows]).mean(axis=0)
+        true = readings.hip_yaw[rows, 2]
+        slope = np.polyfit(true, true + off(readings.hip_yaw[rows]), 1)[0]
         print(f"{view:<8}{rows.sum():5d}{e[:, 0].mean():11.2f}{mean[0]:6.2f}"
-              f"{np.percentile(np.abs(e[:, 0]), 95):6.1f}{(np.abs(e[:, 0]) > 60).sum():9d} | "
+              f"{np.percentile(np.abs(e[:, 0]), 95):6.1f}{slope:7.3f}"
+              f"{(np.abs(e[:, 0]) > 60).sum():8d} | "
               f"{mean[1]:9.2f} | {line[0]:12.2f}, {line[1]:11.2f} | {mean[6:].mean():5.2f} | "
               + " ".join(f"{100 * h:.1f}" for h in hold))
+    print(f"\n{'view':<8}{'height':>10}{'n':>5} lead angle: MAE  hold   limit | stagger, cm: MAE  "
+          "hold   limit | hips' limit")
+    for view in VIEWS:
+        for low, high in zip(HEIGHTS_M, HEIGHTS_M[1:], strict=False):
+            rows = ((readings.view == view) & (readings.height >= low)
+                    & (readings.height < high))
+            if rows.any():
+                print(f"{view:<8}{low:4.1f} to {high:.1f}{rows.sum():5d}{_floor(readings, rows)}")
+
+
+def _floor(readings: Readings, rows: np.ndarray) -> str:
+    """Errors of lead angle and stagger beside what perfect landmarks would give."""
+    limits = np.array([
+        seen_limit(e, PHONE_FOCAL_PX / np.hypot(d, h), bearing, side * yaw, side * lead)
+        for e, d, h, bearing, side, yaw, lead in zip(
+            readings.elevation[rows], readings.distance[rows], readings.height[rows],
+            readings.bearing[rows], readings.side[rows], readings.hip_yaw[rows, 2],
+            readings.lead_angle[rows, 2], strict=True)]).mean(axis=0)
+    lead, stagger = readings.lead_angle[rows], readings.stagger[rows]
+    short = np.abs(stagger[:, 0] - stagger[:, 2])
+    return (f"{np.abs(off(lead)).mean():16.2f}"
+            f"{(np.abs(off(lead)) <= 1.96 * lead[:, 1]).mean():6.2f}{limits[1]:8.2f} | "
+            f"{100 * short.mean():16.2f}{(short <= 1.96 * stagger[:, 1]).mean():6.2f}"
+            f"{100 * limits[2]:8.2f} | {limits[0]:11.2f}")
+
+
+def draw_map(readings: Readings, path: Path) -> None:
+    """Draw from above what the errors are where the phone stands, for two heights.
+
+    Wedges are the four views, rings the distances; each cell says mean absolute errors.
+    """
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(13, 12), layout="constrained")
+    measures = (("hip yaw, degrees", np.abs(off(readings.hip_yaw)),
+                 (3.0, 7.0)),
+                ("lead angle, degrees", np.abs(off(readings.lead_angle)), (1.0, 5.0)))
+    for column, (title, errors, span) in enumerate(measures):
+        for row, (low, high) in enumerate(zip(HEIGHTS_M, HEIGHTS_M[1:], strict=False)):
+            axes = figure.add_subplot(2, 2, 2 * row + column + 1, projection="polar")
+            axes.set_theta_zero_location("S")
+            axes.set_title(f"{title}\nphone {low:.0f} to {high:.1f} m high", pad=18)
+            for first, last in ((0, 20), (20, 65), (65, 125), (125, 180)):
+                for near, far in zip(DISTANCES_M, DISTANCES_M[1:], strict=False):
+                    from_behind = np.abs(readings.bearing)
+                    rows = ((from_behind >= first) & (from_behind < last + 1e-9)
+                            & (readings.distance >= near) & (readings.distance < far)
+                            & (readings.height >= low) & (readings.height < high))
+                    if rows.sum() >= 8:
+                        _cell(axes, (first, last), (near, far), float(errors[rows].mean()), span)
+            axes.set_ylim(0, DISTANCES_M[-1])
+            axes.set_yticks(DISTANCES_M, [f"{d:g} m" for d in DISTANCES_M])
+            axes.set_xticks(np.radians([0, 42, 90, 180, 270, 318]),
+                            ["behind", "corner", "side", "front, beyond the net", "side",
+                             "corner"])
+            axes.text(0, 0, "player", ha="center", va="center")
+    figure.savefig(path, dpi=75)
+
+
+def _cell(axes: object, angles: tuple[float, float], rings: tuple[float, float], error: float,
+          span: tuple[float, float]) -> None:
+    """Colour a cell on both sides and write its error into it."""
+    from matplotlib import colormaps
+
+    colour = colormaps["viridis_r"]((error - span[0]) / (span[1] - span[0]))
+    pale = sum(colour[:3]) > 1.5
+    width = np.radians(angles[1] - angles[0])
+    for side in (1, -1):
+        middle = side * np.radians(sum(angles) / 2)
+        axes.bar(middle, rings[1] - rings[0], width, rings[0], color=colour,  # type: ignore[attr-defined]
+                 edgecolor="white")
+        if side == 1 or angles[0] > 0:
+            at = 0.0 if angles[0] == 0 else np.pi if angles[1] == 180 else middle
+            axes.text(at, sum(rings) / 2, f"{error:.1f}", ha="center", va="center",  # type: ignore[attr-defined]
+                      color="black" if pale else "white")

@@ -22,10 +22,17 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from stance.directions import ERRORS, KEYPOINTS, TARGETS
+from stance.directions import (
+    ERRORS,
+    KEYPOINTS,
+    MIRROR_ORDER,
+    MIRROR_SIGNS,
+    TARGETS,
+    mirrored_back,
+)
 from stance.portrait import PORTRAIT_PIXELS
 from tests.rendering.skeleton import JOINT_NAMES
-from tests.training.portraits import MARGIN, SIZE, Portraits, load
+from tests.training.portraits import MARGIN, SIZE, Portraits, load, truth_of
 from tests.training.tflite import Graph, Network
 
 VIEWS = ("behind", "corner", "side", "front")
@@ -35,9 +42,12 @@ FROZEN_SHARE = 0.3
 JOINTS = len(JOINT_NAMES)
 
 BATCH = 256
+# So many batches are changed by `augmented`; all of them made training harder than what follows,
+# and all standard errors too large.
+AUGMENTED_SHARE = 0.3
 SEED = 20261125
 BACKBONE_RATE = 1e-4
-HEAD_RATE = 2e-3
+HEAD_RATE = 1e-3
 HEAD_DECAY = 0.05
 WARM_UP = 0.04
 AVERAGING = 0.999
@@ -62,10 +72,6 @@ _LEFT, _RIGHT = (np.array([i for i, name in enumerate(JOINT_NAMES) if name.start
 _SWAPPED_JOINTS = np.arange(JOINTS)
 _SWAPPED_JOINTS[_LEFT], _SWAPPED_JOINTS[_RIGHT] = _RIGHT, _LEFT
 _SWAPPED_POINTS = np.concatenate([_SWAPPED_JOINTS, [JOINTS + 1, JOINTS]])
-# Targets and errors as they are of the mirrored picture: order and signs.
-TARGET_ORDER = np.array([0, 1, 2, 3, 6, 7, 4, 5, 9, 8, 10, 11, 12, 13])
-TARGET_SIGNS = np.array([1, -1, 1, -1, -1, 1, -1, 1, 1, 1, -1, 1, 1, 1], np.float32)
-ERROR_ORDER = np.array([0, 1, 2, 3, 4, 5, 7, 6])
 
 
 @dataclass(frozen=True)
@@ -80,7 +86,7 @@ class Samples:
     targets : (stills, targets); feet, in pixels, are filled in from the points
     elevation, scale : (stills,) radians; log of metres per pixel
     view : (stills,) where the camera stood
-    seed : (stills,)
+    row : (stills,) of the folder they came from
     """
 
     pictures: Tensor
@@ -90,46 +96,13 @@ class Samples:
     elevation: Tensor
     scale: Tensor
     view: np.ndarray
-    seed: np.ndarray
+    row: np.ndarray
 
 
 def samples_of(portraits: Portraits, device: torch.device) -> Samples:
     """Put portraits and what is true of them onto the device."""
-    joints = portraits.joints.astype(float)
-    rotation, matrix = portraits.rotation, portraits.matrix
-
-    def pair(name: str) -> np.ndarray:
-        return joints[:, [JOINT_NAMES.index(f"{side}_{name}") for side in ("left", "right")]]
-
-    feet = (pair("heel") + pair("toe")) / 2
-    feet[..., 2] = 0.0
-    points = np.concatenate([joints, feet], axis=1)
-    seen = np.einsum("nij,nkj->nki", rotation, points) + portraits.translation[:, None]
-    pixels = np.einsum("nij,nkj->nki", matrix, seen)
-    pixels = pixels[..., :2] / pixels[..., 2:]
-    flat = rotation[:, 2, :2] / np.linalg.norm(rotation[:, 2, :2], axis=-1, keepdims=True)
-    axes = np.zeros((len(joints), 3, 3))
-    axes[:, 0] = rotation[:, 0]
-    axes[:, 1, :2] = flat
-    axes[:, 2, 2] = 1.0
-    hips, shoulders, knees, ankles = (pair(n) for n in ("hip", "shoulder", "knee", "ankle"))
-    middle = hips.mean(axis=1)
-
-    def across(ends: np.ndarray) -> np.ndarray:
-        line = np.einsum("nij,nj->ni", axes[:, :2, :2], (ends[:, 1] - ends[:, 0])[:, :2])
-        return line / np.linalg.norm(line, axis=-1, keepdims=True)
-
-    thigh, shin = knees - hips, ankles - knees
-    long = np.linalg.norm(thigh, axis=-1), np.linalg.norm(shin, axis=-1)
-    bend = np.arccos(np.clip((thigh * shin).sum(-1) / long[0] / long[1], -1, 1))
-    offset = np.einsum("nij,nj->ni", axes[:, :2, :2], (middle - feet.mean(axis=1))[:, :2])
-    targets = np.concatenate([
-        across(hips), across(shoulders), np.zeros((len(joints), 4)), bend, offset,
-        np.linalg.norm(hips[:, 1] - hips[:, 0], axis=-1)[:, None],
-        (long[0] + long[1]).mean(axis=1)[:, None]], axis=1)
-    assert targets.shape[1] == len(TARGETS)
-    base_depth = seen[:, JOINTS:, 2].mean(axis=1)
-    local = np.einsum("nij,nkj->nki", axes, joints - middle[:, None])
+    truth = truth_of(portraits)
+    assert truth.targets.shape[1] == len(TARGETS)
     pictures = torch.empty(portraits.pictures.shape, dtype=torch.uint8, device=device)
     for first in range(0, len(pictures), 1024):
         pictures[first:first + 1024] = torch.from_numpy(
@@ -138,14 +111,13 @@ def samples_of(portraits: Portraits, device: torch.device) -> Samples:
     def tensor(values: np.ndarray) -> Tensor:
         return torch.from_numpy(values.astype(np.float32)).to(device)
 
-    return Samples(pictures, tensor(pixels), tensor(local), tensor(targets),
-                   tensor(np.arcsin(-rotation[:, 2, 2])),
-                   tensor(np.log(base_depth / matrix[:, 0, 0])), portraits.view, portraits.seed)
+    return Samples(pictures, tensor(truth.points), tensor(truth.joints), tensor(truth.targets),
+                   tensor(truth.elevation), tensor(truth.scale), portraits.view, portraits.row)
 
 
 def more_samples(samples: Samples, folder: Path) -> Samples:
     """Add the portraits that have come into a folder since."""
-    found = samples_of(load(folder, samples.seed), samples.pictures.device)
+    found = samples_of(load(folder, samples.row), samples.pictures.device)
     return Samples(*(
         torch.cat([old, new]) if isinstance(old, Tensor) else np.concatenate([old, new])
         for old, new in ((getattr(samples, field.name), getattr(found, field.name))
@@ -305,8 +277,8 @@ def batch_of(samples: Samples, rows: Tensor, mirrored: Tensor, jitter: bool) -> 
         [-1.0, 1.0]) + points.new_tensor([1.0, 0.0])
     points = torch.where(mirrored[:, None, None], flipped, points)
     targets = targets.clone()
-    of_mirror = (targets[:, torch.from_numpy(TARGET_ORDER).to(device)]
-                 * torch.from_numpy(TARGET_SIGNS).to(device))
+    of_mirror = (targets[:, torch.from_numpy(MIRROR_ORDER).to(device)]
+                 * torch.from_numpy(MIRROR_SIGNS.astype(np.float32)).to(device))
     targets = torch.where(mirrored[:, None], of_mirror, targets)
     targets[:, 4:8] = points[:, JOINTS:].flatten(1)
     other = joints[:, torch.from_numpy(_SWAPPED_JOINTS).to(device)] * joints.new_tensor(
@@ -446,7 +418,9 @@ class Trainer:
         with torch.no_grad():
             mirrored = torch.rand(len(rows), device=self.device) < 0.5
             batch = batch_of(self.samples, rows, mirrored, jitter=True)
-            pictures = augmented(batch.pictures, self.rng)
+            pictures = batch.pictures
+            if self.rng.uniform() < AUGMENTED_SHARE:
+                pictures = augmented(pictures, self.rng)
             pictures = pictures.contiguous(memory_format=torch.channels_last)
         with self.running():
             with torch.no_grad():
@@ -512,14 +486,6 @@ def told(model: Reader, samples: Samples) -> tuple[np.ndarray, np.ndarray]:
         said.append(np.stack(sides, axis=1))
     flags.allow_tf32, flags.benchmark = kept
     return np.concatenate(said), np.concatenate(true)
-
-
-def mirrored_back(said: np.ndarray) -> np.ndarray:
-    """From what is said of the mirror image to what it means for the picture."""
-    count = len(TARGETS)
-    targets = said[..., :count][..., TARGET_ORDER] * TARGET_SIGNS
-    targets[..., [4, 6]] += 1.0
-    return np.concatenate([targets, said[..., count:][..., ERROR_ORDER]], axis=-1)
 
 
 def print_errors(said: np.ndarray, true: np.ndarray, view: np.ndarray) -> float:
@@ -618,7 +584,8 @@ def write_onnx(model: Reader, path: Path, sample: Tensor) -> None:
 
 
 def train(graph: Graph, source: Path, tests: dict[str, Samples],
-          recording: Recording | None, seconds: float, every: float, folder: Path) -> None:
+          recording: Recording | None, seconds: float, every: float, folder: Path,
+          weights: Path | None = None) -> None:
     """Train for a time; write the averaged weights, and what they say of the test samples.
 
     Parameters
@@ -626,6 +593,7 @@ def train(graph: Graph, source: Path, tests: dict[str, Samples],
     source : folder of portraits to train on; those that come while training runs are taken in
     seconds : all in all
     every : seconds between tests, and between looks for more portraits
+    weights : of an earlier training, to go on from
     """
     start = time.monotonic()
     samples = samples_of(load(source), torch.device("cuda" if torch.cuda.is_available()
@@ -636,6 +604,10 @@ def train(graph: Graph, source: Path, tests: dict[str, Samples],
     some = torch.linspace(0, len(samples.pictures) - 1, BATCH).long().to(device)
     model.standardise(batch_of(samples, some, some % 2 == 1, jitter=False).pictures)
     trainer = Trainer(model, samples)
+    if weights is not None:
+        kept = torch.load(weights, map_location=device, weights_only=True)
+        model.load_state_dict(kept)
+        trainer.averaged.load_state_dict(kept)
     batches = trainer.batches()
     finish = start + seconds - min(FINISH_SECONDS, 0.3 * seconds)
     tested = start
@@ -645,7 +617,7 @@ def train(graph: Graph, source: Path, tests: dict[str, Samples],
         if now - tested > every:
             tested = now
             trainer.samples = more_samples(trainer.samples, source)
-            print(f"{now - start:.0f} s, {len(trainer.samples.seed)} portraits, {trainer.steps} "
+            print(f"{now - start:.0f} s, {len(trainer.samples.row)} portraits, {trainer.steps} "
                   f"steps ({trainer.lost} lost), loss "
                   f"{torch.stack(losses).mean():.3f}", flush=True)
             losses.clear()

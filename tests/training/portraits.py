@@ -1,8 +1,9 @@
 """Portraits of rendered players with their truth, to train and test the network on.
 
 `python -m tests.training portraits --split train --count 1000 FOLDER` renders stills and takes
-the player's portrait out of each, with a margin that training needs to shift it in. Training can
-begin while portraits are still being taken.
+the player's portrait out of each, with a margin that training needs to shift it in. To train, a
+person takes several stances in one hall, in a picture hardly larger than the portrait: three times
+as many portraits in the same time. Training can begin while portraits are still being taken.
 """
 
 import multiprocessing
@@ -17,16 +18,24 @@ from stance.camera import Camera
 from stance.portrait import PORTRAIT_FACTOR, PORTRAIT_PIXELS, portrait, portrait_camera
 from tests.rendering.cameras import VIEWS
 from tests.rendering.skeleton import JOINT_NAMES
-from tests.rendering.stills import render_still
+from tests.rendering.splits import SPLITS
+from tests.rendering.stills import Still, render_series
 
 MARGIN = 1.25
 SIZE = round(PORTRAIT_PIXELS * MARGIN)
+
+# Stances of one person, and how large the first is in the picture, pixels.
+SERIES = {"train": 4, "tune": 1, "test": 1}
+TRAIN_TALLEST_PX = (150.0, 270.0)
+
+HANDS = ("right", "left")
 
 # Arrays of a folder, one row a still; `done` tells which rows are there.
 _ARRAYS: dict[str, tuple[type, tuple[int, ...]]] = {
     "pictures": (np.uint8, (SIZE, SIZE, 3)), "matrix": (np.float64, (3, 3)),
     "rotation": (np.float64, (3, 3)), "translation": (np.float64, (3,)),
-    "joints": (np.float64, (len(JOINT_NAMES), 3)), "done": (np.uint8, ()),
+    "joints": (np.float64, (len(JOINT_NAMES), 3)), "view": (np.uint8, ()), "hand": (np.uint8, ()),
+    "done": (np.uint8, ()),
 }
 
 
@@ -41,7 +50,8 @@ class Portraits:
         camera
     joints : (stills, 17, 3) metres, court frame
     view : (stills,) where the camera stood
-    seed : (stills,)
+    hand : (stills,) racket hand
+    row : (stills,) of the folder's arrays
     """
 
     pictures: np.ndarray
@@ -50,12 +60,78 @@ class Portraits:
     translation: np.ndarray
     joints: np.ndarray
     view: np.ndarray
-    seed: np.ndarray
+    hand: np.ndarray
+    row: np.ndarray
 
 
-def take(seed: int, split: str) -> dict[str, np.ndarray]:
-    """Render one still; return its portrait and its truth, as in `_ARRAYS`."""
-    still = render_still(seed, split)
+@dataclass(frozen=True)
+class Truth:
+    """What the network should say of portraits.
+
+    Attributes
+    ----------
+    points : (stills, KEYPOINTS, 2) pixels of the portrait with its margin
+    joints : (stills, 17, 3) metres right of, away from and above the middle of the hips
+    targets : (stills, targets) in the order of `TARGETS`; the feet are left at 0, see `points`
+    elevation, scale : (stills,) radians; log of metres per pixel
+    """
+
+    points: np.ndarray
+    joints: np.ndarray
+    targets: np.ndarray
+    elevation: np.ndarray
+    scale: np.ndarray
+
+
+def truth_of(portraits: Portraits) -> Truth:
+    """What the network should say of portraits."""
+    joints = portraits.joints.astype(float)
+    rotation, matrix = portraits.rotation, portraits.matrix
+
+    def pair(name: str) -> np.ndarray:
+        return joints[:, [JOINT_NAMES.index(f"{side}_{name}") for side in ("left", "right")]]
+
+    feet = (pair("heel") + pair("toe")) / 2
+    feet[..., 2] = 0.0
+    points = np.concatenate([joints, feet], axis=1)
+    seen = np.einsum("nij,nkj->nki", rotation, points) + portraits.translation[:, None]
+    pixels = np.einsum("nij,nkj->nki", matrix, seen)
+    flat = rotation[:, 2, :2] / np.linalg.norm(rotation[:, 2, :2], axis=-1, keepdims=True)
+    axes = np.zeros((len(joints), 3, 3))
+    axes[:, 0] = rotation[:, 0]
+    axes[:, 1, :2] = flat
+    axes[:, 2, 2] = 1.0
+    hips, shoulders, knees, ankles = (pair(n) for n in ("hip", "shoulder", "knee", "ankle"))
+    middle = hips.mean(axis=1)
+
+    def across(ends: np.ndarray) -> np.ndarray:
+        line = np.einsum("nij,nj->ni", axes[:, :2, :2], (ends[:, 1] - ends[:, 0])[:, :2])
+        return line / np.linalg.norm(line, axis=-1, keepdims=True)
+
+    thigh, shin = knees - hips, ankles - knees
+    long = np.linalg.norm(thigh, axis=-1), np.linalg.norm(shin, axis=-1)
+    bend = np.arccos(np.clip((thigh * shin).sum(-1) / long[0] / long[1], -1, 1))
+    offset = np.einsum("nij,nj->ni", axes[:, :2, :2], (middle - feet.mean(axis=1))[:, :2])
+    targets = np.concatenate([
+        across(hips), across(shoulders), np.zeros((len(joints), 4)), bend, offset,
+        np.linalg.norm(hips[:, 1] - hips[:, 0], axis=-1)[:, None],
+        (long[0] + long[1]).mean(axis=1)[:, None]], axis=1)
+    base_depth = seen[:, len(JOINT_NAMES):, 2].mean(axis=1)
+    return Truth(pixels[..., :2] / pixels[..., 2:],
+                 np.einsum("nij,nkj->nki", axes, joints - middle[:, None]), targets,
+                 np.arcsin(-rotation[:, 2, 2]), np.log(base_depth / matrix[:, 0, 0]))
+
+
+def take(seed: int, split: str) -> list[dict[str, np.ndarray]]:
+    """Render a seed's stills; return portraits and truth, each as in `_ARRAYS`."""
+    tallest = np.inf
+    if split == "train":
+        tallest = np.random.default_rng([len(SPLITS), seed]).uniform(*TRAIN_TALLEST_PX)
+    return [_taken(still) for still in render_series(seed, split, SERIES[split], tallest)]
+
+
+def _taken(still: Still) -> dict[str, np.ndarray]:
+    """A still's portrait and truth, as in `_ARRAYS`."""
     shift = np.array([[1.0, 0.0, still.offset[0]], [0.0, 1.0, still.offset[1]], [0, 0, 1.0]])
     height, width = still.image.shape[:2]
     camera = Camera(np.linalg.inv(shift) @ still.camera.matrix, still.camera.rotation,
@@ -64,7 +140,8 @@ def take(seed: int, split: str) -> dict[str, np.ndarray]:
     taker = portrait_camera(camera, pixels, SIZE, PORTRAIT_FACTOR * MARGIN)
     return {"pictures": portrait(still.image, camera, taker), "matrix": taker.matrix,
             "rotation": taker.rotation, "translation": taker.translation,
-            "joints": still.joints, "done": np.uint8(1)}
+            "joints": still.joints, "view": np.uint8(VIEWS.index(still.view)),
+            "hand": np.uint8(HANDS.index(still.hand)), "done": np.uint8(1)}
 
 
 def _open(folder: Path, count: int | None) -> dict[str, np.ndarray]:
@@ -75,26 +152,29 @@ def _open(folder: Path, count: int | None) -> dict[str, np.ndarray]:
             for name, (kind, shape) in _ARRAYS.items()}
 
 
-def _work(jobs: list[tuple[Path, str, int]], deadline: float) -> None:
-    """Render stills (folder, split, seed) until the deadline."""
+def _work(jobs: list[tuple[Path, str, int, int]], deadline: float) -> None:
+    """Render stills (folder, split, seed, first row) until the deadline."""
     arrays: dict[Path, dict[str, np.ndarray]] = {}
-    for folder, split, seed in jobs:
+    for folder, split, seed, row in jobs:
         if time.time() > deadline:
             break
         if folder not in arrays:
             arrays[folder] = {name: np.load(folder / f"{name}.npy", mmap_mode="r+")
                               for name in _ARRAYS}
-        # `done` comes last.
-        for name, value in take(seed, split).items():
-            arrays[folder][name][seed] = value
+        for number, found in enumerate(take(seed, split)):
+            # `done` comes last.
+            for name, value in found.items():
+                arrays[folder][name][row + number] = value
 
 
-def build(parts: list[tuple[str, int]], workers: int, seconds: float, folder: Path) -> None:
+def build(parts: list[tuple[str, int]], first: int, workers: int, seconds: float, folder: Path
+          ) -> None:
     """Render stills into folders named after their splits.
 
     Parameters
     ----------
-    parts : splits and numbers of stills, seeds from 0 on, in this order
+    parts : splits and numbers of seeds, in this order
+    first : the first seed
     workers : processes
     seconds : after which no more are begun
     folder : that holds the splits' folders
@@ -104,8 +184,9 @@ def build(parts: list[tuple[str, int]], workers: int, seconds: float, folder: Pa
         os.environ[variable] = "1"
     for split, count in parts:
         (folder / split).mkdir(parents=True, exist_ok=True)
-        _open(folder / split, count)
-    jobs = [(folder / split, split, seed) for split, count in parts for seed in range(count)]
+        _open(folder / split, count * SERIES[split])
+    jobs = [(folder / split, split, first + number, number * SERIES[split])
+            for split, count in parts for number in range(count)]
     context = multiprocessing.get_context("spawn")
     processes = [context.Process(target=_work, args=(jobs[k::workers], start + seconds))
                  for k in range(workers)]
@@ -114,15 +195,17 @@ def build(parts: list[tuple[str, int]], workers: int, seconds: float, folder: Pa
     for process in processes:
         process.join()
     for split, _ in parts:
-        print(f"{split}: {len(load(folder / split).seed)} portraits", flush=True)
+        count = np.load(folder / split / "done.npy").sum()
+        print(f"{split}: {count} portraits", flush=True)
     print(f"{time.time() - start:.0f} s", flush=True)
 
 
 def load(folder: Path, besides: np.ndarray | None = None) -> Portraits:
-    """Return the portraits of a folder that are there, without those of some seeds."""
+    """Return the portraits of a folder that are there, without those of some rows."""
     arrays = _open(folder, None)
-    seed = np.flatnonzero(arrays["done"])
+    row = np.flatnonzero(arrays["done"])
     if besides is not None:
-        seed = np.setdiff1d(seed, besides)
-    return Portraits(**{name: arrays[name][seed] for name in _ARRAYS if name != "done"},
-                     view=np.array(VIEWS)[seed % len(VIEWS)], seed=seed)
+        row = np.setdiff1d(row, besides)
+    found = {name: arrays[name][row] for name in _ARRAYS if name not in ("done", "view", "hand")}
+    return Portraits(**found, view=np.array(VIEWS)[arrays["view"][row]],
+                     hand=np.array(HANDS)[arrays["hand"][row]], row=row)
