@@ -18,7 +18,7 @@ from stance.background import (
 )
 from stance.body import base_on_floor, metres_per_pixel
 from stance.camera import Camera, turned_180
-from stance.certainty import calibrated, view_of
+from stance.certainty import calibrated_probabilities, view_of
 from stance.classes import DEFAULT_LIMITS, Limits, class_probabilities, classify
 from stance.court import CalibratedCourt, calibrate, read_court_file
 from stance.court_finding import FoundCourt, find_court, moving_feet
@@ -71,6 +71,10 @@ STILL_FRAMES = 9
 
 # Frames decoded ahead while the overlay is drawn.
 _AHEAD = 6
+
+# Median standard errors above these are worth a word on where to put the phone: about one still
+# in twenty lies above.
+_SURE_HIPS_DEG, _SURE_FEET_DEG = 8.0, 4.0
 
 
 @dataclass(frozen=True)
@@ -215,6 +219,11 @@ class _Measured:
             notices.append(_hand_unsure(letter, self.hand))
         if not self.positions:
             notices.append(_never_waits(letter))
+        else:
+            hips, feet = (float(np.median([getattr(p, name) for p in self.positions]))
+                          for name in ("hip_yaw_se_deg", "lead_angle_se_deg"))
+            if hips > _SURE_HIPS_DEG or feet > _SURE_FEET_DEG:
+                notices.append(_seen_badly(letter, hips, feet))
         return notices
 
     def picture(self, position: ReadyPosition) -> ImageArray:
@@ -329,7 +338,7 @@ def _ready_position(
     waiting: Waiting, measures: Measures, view: tuple[float, float], limits: Limits, step: float,
 ) -> ReadyPosition:
     """Put a ready position together from its spell, its averaged measures and the view."""
-    probabilities = calibrated(class_probabilities(
+    probabilities = calibrated_probabilities(class_probabilities(
         measures.lead_angle[0], measures.lead_angle[1],
         measures.hip_yaw[0], measures.hip_yaw[1], limits), view)
     name, remarks = classify(measures.lead_angle[0], probabilities, limits)
@@ -412,6 +421,16 @@ def _nobody(summary: ClipSummary, court: str | None) -> Notice:
         f"No player was found {where} in {summary.file}. Film so that the player's whole body "
         "is in view, at least 70 pixels tall"
         + (", and check that the court file belongs to this clip." if court == "marked" else "."))
+
+
+def _seen_badly(letter: str, hips: float, feet: float) -> Notice:
+    """Return the notice that from where the phone stood the angles are not sure."""
+    return Notice(
+        "phone_place",
+        f"From where the phone stood, player {letter}'s hips are known to {hips:.0f} degrees and "
+        f"the feet to {feet:.0f} (one standard error). Both are seen best from a rear corner, with "
+        "the phone 2 metres up or higher and 4 to 7 metres away, the whole body in the picture "
+        "(docs/filming.md).")
 
 
 def _hand_unsure(letter: str, hand: str) -> Notice:

@@ -72,7 +72,9 @@ def _classifier() -> tuple[FloatArray, FloatArray]:
                           "damaged; install the tool anew.") from error
 
 
-def calibrated(probabilities: Mapping[str, float], view: tuple[float, float]) -> dict[str, float]:
+def calibrated_probabilities(
+    probabilities: Mapping[str, float], view: tuple[float, float],
+) -> dict[str, float]:
     """Return calibrated probabilities of the classes.
 
     Parameters

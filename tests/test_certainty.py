@@ -8,7 +8,7 @@ from sklearn.linear_model import LogisticRegression
 
 import stance.certainty
 from stance.camera import Camera
-from stance.certainty import calibrated, features, view_of
+from stance.certainty import calibrated_probabilities, features, view_of
 from stance.classes import class_probabilities
 from stance.errors import StanceError
 from stance.result import CLASSES
@@ -22,7 +22,7 @@ errors = st.floats(0.5, 15.0)
 def test_probabilities_add_up_to_one(
     lead: float, lead_se: float, hip: float, hip_se: float, view: tuple[float, float]
 ) -> None:
-    found = calibrated(class_probabilities(lead, lead_se, hip, hip_se), view)
+    found = calibrated_probabilities(class_probabilities(lead, lead_se, hip, hip_se), view)
     assert list(found) == list(CLASSES)
     assert sum(found.values()) == pytest.approx(1.0)
     assert min(found.values()) >= 0.0
@@ -34,14 +34,15 @@ def test_what_makes_a_class_likelier_does_so_from_every_view(
 ) -> None:
     def with_share(share: float) -> float:
         rest = (1.0 - share) / 2
-        return calibrated({c: share if c == name else rest for c in CLASSES}, view)[name]
+        given_ = {c: share if c == name else rest for c in CLASSES}
+        return calibrated_probabilities(given_, view)[name]
 
     assert with_share(least) < with_share(least + 0.3) < with_share(least + 0.55)
 
 
 @given(views, st.sampled_from(CLASSES))
 def test_a_class_that_is_all_but_certain_stays_so(view: tuple[float, float], name: str) -> None:
-    found = calibrated({c: 0.998 if c == name else 0.001 for c in CLASSES}, view)
+    found = calibrated_probabilities({c: 0.998 if c == name else 0.001 for c in CLASSES}, view)
     assert found[name] > 0.9
 
 
@@ -56,7 +57,8 @@ def test_it_is_the_regression_of_the_reference_library() -> None:
         given_ = dict(zip(CLASSES, map(float, row), strict=True))
         view = (float(rng.uniform(0.05, 0.6)), float(rng.uniform(-1, 1)))
         expected = model.predict_proba([features(given_, view)])[0]
-        assert list(calibrated(given_, view).values()) == pytest.approx(list(expected))
+        found = calibrated_probabilities(given_, view)
+        assert list(found.values()) == pytest.approx(list(expected))
 
 
 def test_the_view_is_told_from_the_camera() -> None:
@@ -72,5 +74,5 @@ def test_a_missing_file_is_told(monkeypatch: pytest.MonkeyPatch, tmp_path) -> No
     monkeypatch.setattr(stance.certainty, "models_folder", lambda: tmp_path)
     stance.certainty._classifier.cache_clear()
     with pytest.raises(StanceError, match=r"classes\.json"):
-        calibrated(dict.fromkeys(CLASSES, 1 / 3), (0.2, 1.0))
+        calibrated_probabilities(dict.fromkeys(CLASSES, 1 / 3), (0.2, 1.0))
     stance.certainty._classifier.cache_clear()

@@ -12,7 +12,7 @@ from sklearn.linear_model import LogisticRegressionCV
 from sklearn.metrics import f1_score, log_loss
 from sklearn.model_selection import StratifiedKFold
 
-from stance.certainty import CLASSIFIER_FILE, calibrated, features
+from stance.certainty import CLASSIFIER_FILE, calibrated_probabilities, features
 from stance.classes import DEFAULT_LIMITS, class_index, class_probabilities
 from stance.poses import models_folder
 from stance.result import CLASSES
@@ -60,7 +60,7 @@ def print_worth(readings: Readings) -> None:
     plain = _by_errors(readings)
     truth = _truth(readings)
     for title, found in (("from the errors alone", plain),
-                         ("calibrated", [calibrated(p, v) for p, v in
+                         ("calibrated", [calibrated_probabilities(p, v) for p, v in
                                          zip(plain, _views(readings), strict=True)])):
         values = np.array([[p[name] for name in CLASSES] for p in found])
         said, sure = values.argmax(axis=1), values.max(axis=1)

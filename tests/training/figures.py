@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -131,7 +132,7 @@ def print_errors(readings: Readings) -> None:
               f"{mean[1]:9.2f} | {line[0]:12.2f}, {line[1]:11.2f} | {mean[6:].mean():5.2f} | "
               + " ".join(f"{100 * h:.1f}" for h in hold))
     print(f"\n{'view':<8}{'height':>10}{'n':>5} lead angle: MAE  hold   limit | stagger, cm: MAE  "
-          "hold   limit | hips' limit")
+          "hold   limit | hips:   MAE  limit")
     for view in VIEWS:
         for low, high in zip(HEIGHTS_M, HEIGHTS_M[1:], strict=False):
             rows = ((readings.view == view) & (readings.height >= low)
@@ -153,7 +154,8 @@ def _floor(readings: Readings, rows: np.ndarray) -> str:
     return (f"{np.abs(off(lead)).mean():16.2f}"
             f"{(np.abs(off(lead)) <= 1.96 * lead[:, 1]).mean():6.2f}{limits[1]:8.2f} | "
             f"{100 * short.mean():16.2f}{(short <= 1.96 * stagger[:, 1]).mean():6.2f}"
-            f"{100 * limits[2]:8.2f} | {limits[0]:11.2f}")
+            f"{100 * limits[2]:8.2f} | "
+            f"{np.abs(off(readings.hip_yaw[rows])).mean():11.2f}{limits[0]:7.2f}")
 
 
 def draw_map(readings: Readings, path: Path) -> None:
@@ -181,7 +183,9 @@ def draw_map(readings: Readings, path: Path) -> None:
                     if rows.sum() >= 8:
                         _cell(axes, (first, last), (near, far), float(errors[rows].mean()), span)
             axes.set_ylim(0, DISTANCES_M[-1])
-            axes.set_yticks(DISTANCES_M, [f"{d:g} m" for d in DISTANCES_M])
+            axes.grid(visible=False)
+            axes.set_yticks(DISTANCES_M, [f"{d:g} m" for d in DISTANCES_M], fontsize=8)
+            axes.set_rlabel_position(132)
             axes.set_xticks(np.radians([0, 42, 90, 180, 270, 318]),
                             ["behind", "corner", "side", "front, beyond the net", "side",
                              "corner"])
@@ -189,19 +193,19 @@ def draw_map(readings: Readings, path: Path) -> None:
     figure.savefig(path, dpi=75)
 
 
-def _cell(axes: object, angles: tuple[float, float], rings: tuple[float, float], error: float,
+def _cell(axes: Any, angles: tuple[float, float], rings: tuple[float, float], error: float,
           span: tuple[float, float]) -> None:
     """Colour a cell on both sides and write its error into it."""
     from matplotlib import colormaps
 
     colour = colormaps["viridis_r"]((error - span[0]) / (span[1] - span[0]))
     pale = sum(colour[:3]) > 1.5
+    middle = np.radians(sum(angles) / 2)
     width = np.radians(angles[1] - angles[0])
-    for side in (1, -1):
-        middle = side * np.radians(sum(angles) / 2)
-        axes.bar(middle, rings[1] - rings[0], width, rings[0], color=colour,  # type: ignore[attr-defined]
-                 edgecolor="white")
-        if side == 1 or angles[0] > 0:
-            at = 0.0 if angles[0] == 0 else np.pi if angles[1] == 180 else middle
-            axes.text(at, sum(rings) / 2, f"{error:.1f}", ha="center", va="center",  # type: ignore[attr-defined]
-                      color="black" if pale else "white")
+    # Both sides of the player, or one wedge straight behind or in front.
+    wedges = ([(0.0, 2 * width)] if angles[0] == 0 else [(np.pi, 2 * width)] if angles[1] == 180
+              else [(middle, width), (-middle, width)])
+    for at, wide in wedges:
+        axes.bar(at, rings[1] - rings[0], wide, rings[0], color=colour, edgecolor="white")
+        axes.text(at, sum(rings) / 2, f"{error:.1f}", ha="center", va="center",
+                  color="black" if pale else "white")
