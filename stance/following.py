@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 import numpy.typing as npt
+from scipy.ndimage import gaussian_filter
 from scipy.optimize import linear_sum_assignment
 
 from stance.body import base_on_floor
@@ -70,12 +71,16 @@ _NEAR_LINE = 0.15
 
 # What a difference in colours costs, in metres, and how far a player can come: metres at once
 # and metres a second (a sprint on court), up to across the half.
-_COLOUR_METRES = 3.0
+_COLOUR_METRES = 6.0
 _REACH_AT_ONCE, _REACH_SPEED, _LONGEST_REACH = 0.9, 4.0, 4.5
 # How much a difference of floor places counts beside the one in the picture, up to how far.
 _DEPTH_SHARE, _MOST_DEPTH = 0.3, 3.0
 # A person is somebody else if the colours differ by more than this (Hellinger distance).
-_OTHER_COLOURS = 0.75
+_OTHER_COLOURS = 0.5
+# Near the partner, somebody whose colours are nearer to the partner's by this is the partner.
+_LIKE_PARTNER = 0.1
+# Players whose squares' middles are nearer than this part of the side may be crossing.
+_CROSSING = 0.4
 # How much of a new look goes into the remembered colours.
 _COLOUR_SHARE = 0.1
 # Height that stands for a player where there is no court, metres.
@@ -83,6 +88,8 @@ _PLAYER_METRES = 1.5
 
 # Who runs one way may stop: motion is trusted for so long only, seconds.
 _LONGEST_MOTION = 0.3
+# Over so many seconds the ups and downs of a step do not count as motion.
+_MOTION_STEP = 0.12
 # A player not seen for so long is lost: no longer looked for in every frame; and after so long
 # somebody else may take the place.
 _LOST = 0.5
@@ -105,7 +112,6 @@ class Player:
     times: list[float] = field(default_factory=list)
     poses: list[Pose | None] = field(default_factory=list)
     last: int = -1
-    before: int = -1
     anchor: "_Anchor | None" = None
 
     def add(self, frame: Frame, pose: Pose | None) -> None:
@@ -114,7 +120,7 @@ class Player:
         self.times.append(frame.time_s)
         self.poses.append(pose)
         if pose is not None:
-            self.before, self.last = self.last, len(self.poses) - 1
+            self.last = len(self.poses) - 1
 
     def put_between(self, frame: Frame, pose: Pose) -> None:
         """Note a look at a frame before the last one."""
@@ -123,7 +129,6 @@ class Player:
         self.times.insert(place, frame.time_s)
         self.poses.insert(place, pose)
         self.last += place <= self.last
-        self.before += place <= self.before
 
     @property
     def seen_at(self) -> float:
@@ -139,13 +144,17 @@ class Player:
 
     def moved(self, time_s: float) -> FloatArray:
         """How far the hips should have come since the last pose, (2,) pixels."""
-        known = self.poses[self.before] if self.before >= 0 else None
-        step = self.times[self.last] - self.times[self.before]
         since = time_s - self.seen_at
-        if known is None or not 0.0 < step <= _LOST or since > _LOST:
+        if since > _LOST:
             return np.zeros(2)
-        motion = (self.last_pose.pixels - known.pixels)[_HIPS].mean(axis=0)
-        return np.asarray(motion / step * min(since, _LONGEST_MOTION))
+        for number in range(self.last - 1, -1, -1):
+            known, step = self.poses[number], self.seen_at - self.times[number]
+            if step > _LOST:
+                break
+            if known is not None and step >= _MOTION_STEP:
+                motion = (self.last_pose.pixels - known.pixels)[_HIPS].mean(axis=0)
+                return np.asarray(motion / step * min(since, _LONGEST_MOTION))
+        return np.zeros(2)
 
     def expected(self, time_s: float) -> Box:
         """Return the square in which the player should be."""
@@ -267,9 +276,12 @@ class Follower:
         candidates = self._looked_again(frame, followed)
         if self._motion is not None:
             self._motion.watch(frame)
+        missed = self._missed(followed, candidates, now)
+        if missed:
+            candidates += self._looked_wider(frame, missed)
         if len(followed) < self._most and now >= self._search_at:
             candidates += self._searched(frame, followed)
-        elif len(_different(candidates)) < len(followed):
+        elif missed and self._missed(missed, candidates, now):
             candidates += self._where_it_moves(frame, candidates)
         candidates = _different(candidates)
         given = self._assigned(candidates, now)
@@ -290,6 +302,14 @@ class Follower:
             if id(player) in given and not self._covered(player):
                 player.colours = ((1 - _COLOUR_SHARE) * player.colours
                                   + _COLOUR_SHARE * given[id(player)].colours)
+
+    @property
+    def unsure(self) -> bool:
+        """Whether the next look should come soon: somebody was just missed, or players cross."""
+        followed = [p for p in self.players if p.times[-1] - p.seen_at <= _LOST]
+        boxes = [box_around(p.last_pose.pixels) for p in followed]
+        return (any(p.seen_at < p.times[-1] for p in followed)
+                or (len(boxes) == 2 and _closer(boxes[0], boxes[1], _CROSSING)))
 
     def look_between(self, player: Player, first: int, frames: Sequence[Frame]) -> None:
         """Look at frames between a look and the next, in both of which the player is seen.
@@ -327,13 +347,6 @@ class Follower:
                 self._landmarkers.steady(self.half, player.slot), frame, box), followed, boxes)
         found = [self._counting(frame, poses, box, MARGIN_FOLLOWED)
                  for poses, box in zip(looked, boxes, strict=True)]
-        finder = self._landmarkers.finder
-        for number, box in enumerate(boxes):
-            if not found[number]:
-                # Who runs comes further than the square; who it is, is settled below.
-                wide = widened(box, _WIDE)
-                found[number] = self._counting(
-                    frame, look_in(finder, frame, wide), wide, MARGIN_FOLLOWED)
         close = len(boxes) == 2 and _closer(boxes[0], boxes[1], 0.6)
         if close:
             low = [min(getattr(b, axis) for b in boxes) for axis in ("x", "y")]
@@ -341,8 +354,23 @@ class Follower:
             side = max(high[0] - low[0], high[1] - low[1])
             both = Box((low[0] + high[0] - side) / 2, (low[1] + high[1] - side) / 2, side)
             found.append(self._counting(
-                frame, look_in(finder, frame, both), None, MARGIN_FOLLOWED))
+                frame, look_in(self._landmarkers.finder, frame, both), None, MARGIN_FOLLOWED))
         return resting + [candidate for some in found for candidate in some]
+
+    def _missed(self, followed: Sequence[Player], candidates: Sequence[_Candidate],
+                now: float) -> list[Player]:
+        """Players to whom none of the candidates is given."""
+        given = self._assigned(_different(candidates), now)
+        return [player for player in followed if id(player) not in given]
+
+    def _looked_wider(self, frame: Frame, missed: Sequence[Player]) -> list[_Candidate]:
+        """Look further around players: who runs comes further than the usual square."""
+        found = []
+        for player in missed:
+            wide = widened(player.expected(frame.time_s), _WIDE)
+            found += self._counting(
+                frame, look_in(self._landmarkers.finder, frame, wide), wide, MARGIN_FOLLOWED)
+        return found
 
     def _unchanged(self, player: Player, frame: Frame) -> bool:
         """Whether a player's square looks as it did when the last pose was seen in it."""
@@ -430,18 +458,32 @@ class Follower:
             return {}
         impossible = 1e6
         cost = np.full((len(self.players), len(candidates)), impossible)
+        differs = np.array([[_colour_distance(player.colours, candidate.colours)
+                             for candidate in candidates] for player in self.players])
         for row, player in enumerate(self.players):
             since = now - player.seen_at
             reach = min(_REACH_AT_ONCE + _REACH_SPEED * since, _LONGEST_REACH)
             for column, candidate in enumerate(candidates):
                 away = self._apart(player, candidate, now)
-                differ = _colour_distance(player.colours, candidate.colours)
+                differ = differs[row, column]
+                if self._is_partner(row, candidate, differs[:, column], now):
+                    continue
                 if away <= reach and (since <= _LOST or differ <= _OTHER_COLOURS):
                     cost[row, column] = away + _COLOUR_METRES * differ
         rows, columns = linear_sum_assignment(cost)
         return {id(self.players[row]): candidates[column]
                 for row, column in zip(rows, columns, strict=True)
                 if cost[row, column] < impossible}
+
+    def _is_partner(self, row: int, candidate: _Candidate, differs: FloatArray,
+                    now: float) -> bool:
+        """Whether a candidate is where the partner of a player is, in the partner's clothes."""
+        box = box_around(candidate.pose.pixels)
+        return any(
+            other != row and now - player.seen_at <= _LOST
+            and differs[other] + _LIKE_PARTNER < differs[row]
+            and _closer(box, player.expected(now), 0.7)
+            for other, player in enumerate(self.players))
 
     def _apart(self, player: Player, candidate: _Candidate, now: float) -> float:
         """How far a candidate is from where a player should be, metres.
@@ -567,8 +609,8 @@ def _different(candidates: Sequence[_Candidate]) -> list[_Candidate]:
 
 
 def colours_worn(frame: Frame, pose: Pose) -> FloatArray:
-    """Colours of shirt and shorts: two histograms of hue, saturation and value, (2 * 128,)."""
-    nothing = np.full(256, 1.0 / 256)
+    """Colours of shirt and shorts: two smoothed histograms in CIE L*a*b*, (1024,)."""
+    nothing = np.full(2 * 512, 1.0 / (2 * 512))
     points = pose.pixels[[LEFT_SHOULDER, RIGHT_SHOULDER, RIGHT_HIP, LEFT_HIP,
                           RIGHT_KNEE, LEFT_KNEE]]
     width, height = frame.size
@@ -579,14 +621,16 @@ def colours_worn(frame: Frame, pose: Pose) -> FloatArray:
     small = cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     if small.size == 0:
         return nothing
-    colours = cv2.cvtColor(small, cv2.COLOR_RGB2HSV)
+    colours = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     parts = []
     for corners in (points[:4], points[[3, 2, 4, 5]]):
         mask = np.zeros(small.shape[:2], np.uint8)
         cv2.fillConvexPoly(mask, np.round((corners - low) * scale).astype(np.int32), 1)
-        counts = cv2.calcHist([colours], [0, 1, 2], mask, [8, 4, 4], [0, 180, 0, 256, 0, 256])
-        total = float(counts.sum())
-        parts.append(counts.ravel() / total if total > 0 else nothing[:128] * 2)
+        counts = cv2.calcHist([colours], [0, 1, 2], mask, [8, 8, 8], [0, 256, 64, 192, 64, 192])
+        # Light and blur move colours by a bin or so.
+        smooth = gaussian_filter(counts.astype(float), 1.0)
+        total = float(smooth.sum())
+        parts.append(smooth.ravel() / total if total > 0 else nothing[:512] * 2)
     return np.concatenate(parts) / 2.0
 
 

@@ -266,9 +266,12 @@ class _Watch:
         rate = self._effort.rate
         if frame.time_s < self._due:
             return
-        # A tenth of a frame of grace: times jitter by a tick or two.
-        self._due = -np.inf if rate is None else frame.time_s + 1.0 / rate - 0.002
         self._look(frame)
+        if rate is not None:
+            # A tenth of a frame of grace: times jitter by a tick or two.
+            soon = any(follower.unsure for follower in self._active())
+            rate = self._effort.dense_rate if soon else rate
+            self._due = frame.time_s + 1.0 / rate - 0.002
 
     def take_last(self) -> None:
         """Look at the clip's last frame too, so that a track reaches its end."""

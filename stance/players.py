@@ -60,7 +60,10 @@ class Track:
     world: FloatArray
 
     def between(self, frames: npt.NDArray[np.int_], times: FloatArray) -> "Track":
-        """Return the track at any frames, each on a straight line between its two looks.
+        """Return the track at any frames, each on a straight line between two looks.
+
+        These are the nearest looks in which the player was seen, so who was missed once, behind
+        the partner or in a blur, is where the looks before and after say.
 
         Parameters
         ----------
@@ -69,10 +72,14 @@ class Track:
 
         Returns
         -------
-        Track, NaN where a look on either side is missing or too far away
+        Track, NaN where a look on either side is missing or they are too far from each other
         """
-        after = np.clip(np.searchsorted(self.frames, frames), 0, len(self.frames) - 1)
-        before = np.maximum(np.searchsorted(self.frames, frames, side="right") - 1, 0)
+        looks = np.flatnonzero(self.seen)
+        if not len(looks):
+            looks = np.arange(len(self.frames))
+        after = looks[np.clip(np.searchsorted(self.frames[looks], frames), 0, len(looks) - 1)]
+        before = looks[np.maximum(
+            np.searchsorted(self.frames[looks], frames, side="right") - 1, 0)]
         exact = (self.frames[after] == frames) | (self.frames[before] == frames)
         step = self.times[after] - self.times[before]
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -84,7 +91,6 @@ class Track:
             weight = share.reshape(-1, *[1] * (values.ndim - 1))
             with np.errstate(invalid="ignore"):
                 line = values[before] + weight * (values[after] - values[before])
-            # Beside a look in which nobody was seen a line would be unknown at the look itself.
             same = (after == before).reshape(weight.shape)
             return np.asarray(np.where(same & np.isfinite(weight), values[before], line))
 

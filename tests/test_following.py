@@ -38,12 +38,25 @@ def test_letters_go_from_left_to_right_and_names_go_with_them() -> None:
     assert left.ready_positions[0].base_m[0] < right.ready_positions[0].base_m[0]
 
 
+def track_of(frames: list[int], unseen: list[int]) -> Track:
+    """A track at 30 frames a second whose pixels are the frames' numbers."""
+    looks = np.array(frames)
+    pixels = np.broadcast_to(
+        looks[:, None, None].astype(float), (len(looks), LANDMARKS, 2)).copy()
+    pixels[np.isin(looks, unseen)] = np.nan
+    return Track(looks, looks / 30.0, pixels, np.ones((len(looks), LANDMARKS)),
+                 np.zeros((len(looks), LANDMARKS, 3)))
+
+
 def test_a_track_lies_on_straight_lines_between_its_looks() -> None:
-    frames = np.array([0, 4, 8, 100])
-    pixels = np.broadcast_to(frames[:, None, None].astype(float), (4, LANDMARKS, 2)).copy()
-    pixels[2] = np.nan
-    track = Track(frames, frames / 30.0, pixels, np.ones((4, LANDMARKS)),
-                  np.zeros((4, LANDMARKS, 3)))
+    track = track_of([0, 4, 8, 100], unseen=[8])
     wanted = np.array([0, 1, 4, 5, 8, 50, 100])
     here = track.between(wanted, wanted / 30.0).pixels[:, 0, 0]
     np.testing.assert_allclose(here, [0.0, 1.0, 4.0, np.nan, np.nan, np.nan, 100.0])
+
+
+def test_who_is_missed_once_is_where_the_looks_before_and_after_say() -> None:
+    track = track_of([0, 4, 8, 12, 16, 20], unseen=[4, 12, 16, 20])
+    wanted = np.array([2, 4, 6, 8, 10])
+    here = track.between(wanted, wanted / 30.0).pixels[:, 0, 0]
+    np.testing.assert_allclose(here, [2.0, 4.0, 6.0, 8.0, np.nan])
