@@ -63,6 +63,8 @@ _GLANCE, _UNCHANGED = 96, 10.0
 _JUMP = 0.35
 # The square in which to look for one who is not there, against the usual one.
 _WIDE = 1.8
+# Of how many last looks the tallest pose says how large a player is.
+_RECENT = 12
 # Poses whose trunks are nearer to each other than this part of a player's height are of the
 # same person.
 _SAME_PERSON = 0.1
@@ -77,8 +79,11 @@ _REACH_AT_ONCE, _REACH_SPEED, _LONGEST_REACH = 0.9, 4.0, 4.5
 _DEPTH_SHARE, _MOST_DEPTH = 0.3, 3.0
 # A person is somebody else if the colours differ by more than this (Hellinger distance).
 _OTHER_COLOURS = 0.5
-# Near the partner, somebody whose colours are nearer to the partner's by this is the partner.
-_LIKE_PARTNER = 0.1
+# Who is as far away as can be must look like the player: metres that colours may cost then.
+_MOST_FOR_COLOURS = 1.8
+# Near the partner, who differs in colours by more than this, or is nearer to the partner's by
+# that, is the partner or a mixture of both.
+_LEAST_OTHER, _LIKE_PARTNER = 0.33, 0.1
 # Players whose squares' middles are nearer than this part of the side may be crossing.
 _CROSSING = 0.4
 # How much of a new look goes into the remembered colours.
@@ -89,10 +94,10 @@ _PLAYER_METRES = 1.5
 # Who runs one way may stop: motion is trusted for so long only, seconds.
 _LONGEST_MOTION = 0.3
 # Over so many seconds the ups and downs of a step do not count as motion.
-_MOTION_STEP = 0.12
+_MOTION_STEP = 0.25
 # A player not seen for so long is lost: no longer looked for in every frame; and after so long
 # somebody else may take the place.
-_LOST = 0.5
+_LOST = 0.8
 _REPLACED = 4.0
 # Seconds between searches for a missing player, doubled after each that finds nobody.
 _SEARCH_PAUSE, _LONGEST_PAUSE = 0.25, 1.0
@@ -266,6 +271,8 @@ class Follower:
         self._everywhere = search_boxes(camera, image_size)
         self._most = MOST_PLAYERS if camera is not None else 1
         self._pause, self._search_at = _SEARCH_PAUSE, 0.0
+        # Where something moved and nobody was seen: to be looked at once more.
+        self._suspected: list[Box] = []
         self._whole_pause, self._whole_at = _WHOLE_PAUSE, 0.0
         self._motion = None if camera is None else _Motion(camera, image_size)
 
@@ -367,9 +374,13 @@ class Follower:
         """Look further around players: who runs comes further than the usual square."""
         found = []
         for player in missed:
-            wide = widened(player.expected(frame.time_s), _WIDE)
-            found += self._counting(
-                frame, look_in(self._landmarkers.finder, frame, wide), wide, MARGIN_FOLLOWED)
+            box = player.expected(frame.time_s)
+            # The last pose may have been half hidden, or a crouch.
+            side = max(box_around(pose.pixels).side for pose in player.poses[-_RECENT:] if pose)
+            for factor in (1.0, _WIDE):
+                wide = widened(box, factor * side / box.side)
+                found += self._counting(
+                    frame, look_in(self._landmarkers.finder, frame, wide), wide, MARGIN_FOLLOWED)
         return found
 
     def _unchanged(self, player: Player, frame: Frame) -> bool:
@@ -399,14 +410,25 @@ class Follower:
             self._whole_pause = min(2 * self._whole_pause, _LONGEST_WHOLE_PAUSE)
         else:
             if self._motion is not None:
-                boxes += self._motion.proposals([box_around(p.last_pose.pixels) for p in followed])
+                boxes += self._suspected
+                self._suspected = self._motion.proposals(
+                    [box_around(p.last_pose.pixels) for p in followed])
+                boxes += self._suspected
             for player in lost:
                 place = player.last_pose.pixels[_HIPS].mean(axis=0)
                 boxes += search_near(self._everywhere, place, 2)
         found = self._found_in(frame, boxes)
+        if found:
+            self._suspected = []
         missed = len(found) == 0 or (self.camera is not None and not self.players)
-        self._pause = min(2 * self._pause, _LONGEST_PAUSE) if missed else _SEARCH_PAUSE
-        self._search_at = now + self._pause
+        if not missed:
+            self._pause = _SEARCH_PAUSE
+        elif boxes:
+            self._pause = min(2 * self._pause, _LONGEST_PAUSE)
+        if self._suspected and self._pause < _LONGEST_PAUSE:
+            self._search_at = now
+        else:
+            self._search_at = now + (self._pause if boxes else _SEARCH_PAUSE)
         if self.camera is None and found:
             found = [max(found, key=lambda c: float(np.ptp(c.pose.pixels[:, 1])))]
         return found
@@ -468,8 +490,9 @@ class Follower:
                 differ = differs[row, column]
                 if self._is_partner(row, candidate, differs[:, column], now):
                     continue
-                if away <= reach and (since <= _LOST or differ <= _OTHER_COLOURS):
-                    cost[row, column] = away + _COLOUR_METRES * differ
+                worth = away + _COLOUR_METRES * differ
+                if away <= reach and differ <= _OTHER_COLOURS and worth <= reach + _MOST_FOR_COLOURS:
+                    cost[row, column] = worth
         rows, columns = linear_sum_assignment(cost)
         return {id(self.players[row]): candidates[column]
                 for row, column in zip(rows, columns, strict=True)
@@ -477,11 +500,11 @@ class Follower:
 
     def _is_partner(self, row: int, candidate: _Candidate, differs: FloatArray,
                     now: float) -> bool:
-        """Whether a candidate is where the partner of a player is, in the partner's clothes."""
+        """Whether a candidate who is where a player's partner is does not wear what they do."""
         box = box_around(candidate.pose.pixels)
         return any(
             other != row and now - player.seen_at <= _LOST
-            and differs[other] + _LIKE_PARTNER < differs[row]
+            and differs[row] > min(differs[other] + _LIKE_PARTNER, _LEAST_OTHER)
             and _closer(box, player.expected(now), 0.7)
             for other, player in enumerate(self.players))
 
