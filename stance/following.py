@@ -81,9 +81,9 @@ _DEPTH_SHARE, _MOST_DEPTH = 0.3, 3.0
 _OTHER_COLOURS = 0.5
 # Who is as far away as can be must look like the player: metres that colours may cost then.
 _MOST_FOR_COLOURS = 1.8
-# Near the partner, who differs in colours by more than this, or is nearer to the partner's by
-# that, is the partner or a mixture of both.
-_LEAST_OTHER, _LIKE_PARTNER = 0.33, 0.1
+# Near the partner, whose colours are nearer to the partner's by this is the partner; whose are
+# about as near to both, and differ by more than that, is a mixture of both.
+_LIKE_PARTNER, _UNSURE_COLOURS = 0.1, 0.33
 # Players whose squares' middles are nearer than this part of the side may be crossing.
 _CROSSING = 0.4
 # How much of a new look goes into the remembered colours.
@@ -104,6 +104,7 @@ _SEARCH_PAUSE, _LONGEST_PAUSE = 0.25, 1.0
 # Without anybody known the whole half is searched; this pause is doubled up to the longest.
 _WHOLE_PAUSE, _LONGEST_WHOLE_PAUSE = 0.5, 8.0
 _PROPOSALS = 3
+_SECOND_LOOK = 1.4
 _SMALL_WIDTH = 480
 
 
@@ -410,10 +411,12 @@ class Follower:
             self._whole_pause = min(2 * self._whole_pause, _LONGEST_WHOLE_PAUSE)
         else:
             if self._motion is not None:
-                boxes += self._suspected
-                self._suspected = self._motion.proposals(
+                proposals = self._motion.proposals(
                     [box_around(p.last_pose.pixels) for p in followed])
-                boxes += self._suspected
+                boxes += self._suspected + proposals
+                # Who is not seen at first is often seen from a little farther away.
+                self._suspected = [] if self._suspected else [
+                    widened(box, _SECOND_LOOK) for box in proposals]
             for player in lost:
                 place = player.last_pose.pixels[_HIPS].mean(axis=0)
                 boxes += search_near(self._everywhere, place, 2)
@@ -425,7 +428,7 @@ class Follower:
             self._pause = _SEARCH_PAUSE
         elif boxes:
             self._pause = min(2 * self._pause, _LONGEST_PAUSE)
-        if self._suspected and self._pause < _LONGEST_PAUSE:
+        if self._suspected:
             self._search_at = now
         else:
             self._search_at = now + (self._pause if boxes else _SEARCH_PAUSE)
@@ -504,7 +507,8 @@ class Follower:
         box = box_around(candidate.pose.pixels)
         return any(
             other != row and now - player.seen_at <= _LOST
-            and differs[row] > min(differs[other] + _LIKE_PARTNER, _LEAST_OTHER)
+            and differs[row] > np.clip(
+                _UNSURE_COLOURS, differs[other] - _LIKE_PARTNER, differs[other] + _LIKE_PARTNER)
             and _closer(box, player.expected(now), 0.7)
             for other, player in enumerate(self.players))
 
