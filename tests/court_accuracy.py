@@ -5,17 +5,24 @@ clips, as the analysis would take them, leaves the court unmarked, and prints pe
 picture shows two lines along and two across the court, how many of their courts are found, wrong
 courts, and the error of floor points in the defenders' half that are in the picture. A court is
 wrong if any such point is off by more than 15 cm, after a turn by 180 degrees where needed.
+
+`python -m tests.court_accuracy --clips FOLDER` analyses each clip of a folder twice, with its
+marked court (NAME.court.json) and without it, and prints how often a ready position gets the same
+class.
 """
 
 import argparse
 from dataclasses import dataclass
+from pathlib import Path
 
 import cv2
 import numpy as np
 
+from stance.analysis import Analysis, analyse
 from stance.camera import Camera, floor_parameter_jacobian, floor_point, project
 from stance.court import court_lines
 from stance.court_finding import FoundCourt, find_court, moving_feet
+from stance.result import ReadyPosition
 from tests.rendering.cameras import VIEWS, ViewCamera
 from tests.rendering.clips import Clip, draw_clip, frames
 
@@ -125,13 +132,84 @@ def row(name: str, outcomes: list[Outcome]) -> str:
             f"{100 * errors.max():.1f} | {np.median(ratio):.1f} |")
 
 
+@dataclass(frozen=True)
+class Agreement:
+    """Ready positions of a clip with the marked and with the found court.
+
+    `marked`: those with the marked court; `paired`: those of them at a time at which the same
+    player waits with the found court too; `assessed`: pairs both of which have a class; `same`:
+    pairs of these with the same class.
+    """
+
+    marked: int = 0
+    paired: int = 0
+    assessed: int = 0
+    same: int = 0
+
+
+def pairs_of(marked: Analysis, found: Analysis) -> list[tuple[ReadyPosition, ReadyPosition]]:
+    """Ready positions of the same player that share most of their frames."""
+    pairs = []
+    for player in marked.result.players:
+        track = marked.tracks[player.player]
+        away = {
+            other.player: np.nanmedian(np.abs(
+                found.tracks[other.player].between(track.frames, track.times).pixels
+                - track.pixels))
+            for other in found.result.players}
+        if not away:
+            continue
+        same = min(away, key=lambda letter: away[letter])
+        others = next(p for p in found.result.players if p.player == same).ready_positions
+        for one in player.ready_positions:
+            shared = [min(one.end_frame, other.end_frame) - max(one.start_frame, other.start_frame)
+                      for other in others]
+            if shared and max(shared) > 0.5 * (one.end_frame - one.start_frame):
+                pairs.append((one, others[int(np.argmax(shared))]))
+    return pairs
+
+
+def agreement(clip: Path) -> tuple[Agreement | None, str]:
+    """How far the classes agree; None, and why, where no court is found."""
+    found = analyse(clip)
+    if found.result.court.source != "found":
+        return None, next(n.text for n in found.result.warnings if n.code == "court_assumed")
+    marked = analyse(clip, clip.with_suffix(".court.json"))
+    pairs = pairs_of(marked, found)
+    assessed = [(a, b) for a, b in pairs
+                if "not_assessed" not in (a.stance_class, b.stance_class)]
+    return Agreement(
+        sum(len(p.ready_positions) for p in marked.result.players), len(pairs), len(assessed),
+        sum(a.stance_class == b.stance_class for a, b in assessed)), ""
+
+
+def compare_classes(folder: Path) -> None:
+    """Print the classes' agreement over the clips of a folder."""
+    agreements = []
+    clips = sorted(folder.glob("*.mp4"))
+    for clip in clips:
+        entry, reason = agreement(clip)
+        print(f"{clip.name}: {entry or reason}", flush=True)
+        agreements += [entry] if entry else []
+    total = Agreement(*(sum(getattr(a, name) for a in agreements)
+                        for name in ("marked", "paired", "assessed", "same")))
+    print(f"court found in {len(agreements)} of {len(clips)} clips; of {total.marked} ready "
+          f"positions with the marked court {total.paired} are there with the found one; "
+          f"{total.assessed} have a class with both, {total.same} "
+          f"({total.same / max(total.assessed, 1):.1%}) the same")
+
+
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--count", type=int, default=100)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--split", default="test", choices=("train", "tune", "test"))
+    parser.add_argument("--clips", type=Path, help="folder of clips whose classes to compare")
     options = parser.parse_args()
+    if options.clips:
+        compare_classes(options.clips)
+        return
     outcomes = []
     for seed in range(options.first, options.first + options.count):
         outcome = evaluate(seed, options.split)
