@@ -1147,12 +1147,21 @@ def _all_judged(lab: NDArray[np.float32], stripes: _Stripes) -> list[_Judged]:
     ]
     read.sort(key=lambda entry: -entry[0].score)
     judged: list[_Judged] = []
-    for reading, colour in read[:_FITTED]:
+    shown: list[Array] = []
+    for reading, colour in read:
+        # Lines whose paint varies are read alike in several colours.
+        places = _shown_places(reading.homography)
+        if any(_alike(places, other, size) for other in shown):
+            continue
+        shown.append(places)
+        if len(shown) > _FITTED:
+            break
         own = stripes.part(colour.members)
         start = _first_camera(reading.homography, size)
-        settled = None if start is None else _settle(start, own)
-        if settled is None:
+        if start is None:
             continue
+        # From few stripes the first step may run away where the edges still hold the camera.
+        settled = _settle(start, own) or start
         direction = reading.contrast / np.linalg.norm(reading.contrast)
         fitted = _fit(settled, (lab @ direction).astype(np.float32), _LEAST_STEP)
         if fitted is not None:
@@ -1223,12 +1232,18 @@ def _chosen(sound: list[_Judged], feet: Array) -> _Judged:
     return beside[int(np.argmax([_on_court(entry.camera, feet) for entry in beside]))]
 
 
+def _by_share(judged: _Judged) -> float:
+    """How sure a reading is, 0 to 1, by the share of the picture's lines that it explains."""
+    share = judged.explained / (judged.explained + judged.missing + 0.5 * judged.stray)
+    return float(np.clip((share - 0.6) / 0.3, 0, 1))
+
+
 def _confidence(best: _Judged, rivals: list[_Judged]) -> float:
     """How sure a reading is, 0 to 1: what it explains, and how far ahead of others it is."""
-    share = best.explained / (best.explained + best.missing + 0.5 * best.stray)
-    rival = max((entry.score for entry in rivals), default=0.0)
+    by_share = _by_share(best)
+    # What could not be claimed by itself, for all it leaves unexplained, is a rival in part only.
+    rival = max((entry.score * (0.5 + 0.5 * _by_share(entry)) for entry in rivals), default=0.0)
     lead = best.score - max(rival, 0.0)
-    by_share = np.clip((share - 0.6) / 0.3, 0, 1)
     by_lead = np.clip(max(lead / best.score / 0.2, lead / 0.4), 0, 1)
     net = 1.0 if best.net is None or best.net > 0.5 or best.net_length < 0.1 else 0.6
     return float(min(by_share, by_lead) * net)
