@@ -1,13 +1,17 @@
 """Both defenders of a rendered pair, followed as who they are; a coach beside the court is not."""
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from stance.analysis import Analysis, analyse
+from stance.camera import project
+from stance.following import Follower, Landmarkers, Player, _Candidate
 from stance.players import Track
-from stance.poses import LANDMARKS
+from stance.poses import LANDMARKS, Pose
+from tests.figures import behind_camera, figure
 from tests.pair_accuracy import Score, score
 
 # python -m tests.rendering pair --seed 1 --split tune --view behind --positions 3
@@ -60,3 +64,40 @@ def test_who_is_missed_once_is_where_the_looks_before_and_after_say() -> None:
     wanted = np.array([2, 4, 6, 8, 10])
     here = track.between(wanted, wanted / 30.0).pixels[:, 0, 0]
     np.testing.assert_allclose(here, [2.0, 4.0, 6.0, 8.0, np.nan])
+
+
+def player_at(slot: int, x: float, colours: np.ndarray) -> Player:
+    """A player who was seen standing at a place a moment ago."""
+    return Player(slot, colours, [0], [0.0], [pose_at(x)], last=0)
+
+
+def pose_at(x: float) -> Pose:
+    """The pose of a stick figure who stands at a place across the court."""
+    joints = figure((x, -4.0))
+    return Pose(project(behind_camera(), joints), np.ones(LANDMARKS), joints)
+
+
+RED, BLUE = np.array([0.75, 0.25]), np.array([0.25, 0.75])
+
+
+def slots_given(seen: list[tuple[float, np.ndarray]]) -> list[int | None]:
+    """Slots of two players, 0.3 m apart in red and blue, who get the poses seen at x in colours."""
+    with ThreadPoolExecutor(1) as workers:
+        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
+                            may_rest=False)
+        follower.players = [player_at(0, 0.0, RED), player_at(1, 0.3, BLUE)]
+        candidates = [_Candidate(pose_at(x), np.array([x, -4.0]), worn) for x, worn in seen]
+        given = follower._assigned(candidates, 0.1)
+        return [next((p.slot for p in follower.players if given.get(id(p)) is candidate), None)
+                for candidate in candidates]
+
+
+@pytest.mark.parametrize(("seen", "slots"), [
+    ([(0.05, RED), (0.25, BLUE)], [0, 1]),
+    ([(0.25, RED), (0.05, BLUE)], [0, 1]),
+    ([(0.2, BLUE)], [1]),
+    # A second pose on the partner is not the player who is hidden there.
+    ([(0.3, BLUE), (0.1, BLUE)], [1, None])])
+def test_where_players_cross_their_clothes_tell_who_is_who(
+        seen: list[tuple[float, np.ndarray]], slots: list[int | None]) -> None:
+    assert slots_given(seen) == slots
