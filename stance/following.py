@@ -494,7 +494,8 @@ class Follower:
                 if self._is_partner(row, candidate, differs[:, column], now):
                     continue
                 worth = away + _COLOUR_METRES * differ
-                if away <= reach and differ <= _OTHER_COLOURS and worth <= reach + _MOST_FOR_COLOURS:
+                most = reach + _MOST_FOR_COLOURS
+                if away <= reach and differ <= _OTHER_COLOURS and worth <= most:
                     cost[row, column] = worth
         rows, columns = linear_sum_assignment(cost)
         return {id(self.players[row]): candidates[column]

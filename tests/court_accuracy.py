@@ -137,18 +137,22 @@ class Agreement:
     """Ready positions of a clip with the marked and with the found court.
 
     `marked`: those with the marked court; `paired`: those of them at a time at which the same
-    player waits with the found court too; `assessed`: pairs both of which have a class; `same`:
-    pairs of these with the same class.
+    player waits with the found court too; `other_hand`: pairs of players who are taken for
+    right-handed with one court and for left-handed with the other, neither for sure; `assessed`:
+    other pairs both of which have a class; `same`: pairs of these with the same class.
     """
 
     marked: int = 0
     paired: int = 0
+    other_hand: int = 0
     assessed: int = 0
     same: int = 0
 
 
-def pairs_of(marked: Analysis, found: Analysis) -> list[tuple[ReadyPosition, ReadyPosition]]:
-    """Ready positions of the same player that share most of their frames."""
+def pairs_of(
+    marked: Analysis, found: Analysis,
+) -> list[tuple[ReadyPosition, ReadyPosition, bool]]:
+    """Ready positions of the same player that share most of their frames; whether one hand."""
     pairs = []
     for player in marked.result.players:
         track = marked.tracks[player.player]
@@ -160,12 +164,13 @@ def pairs_of(marked: Analysis, found: Analysis) -> list[tuple[ReadyPosition, Rea
         if not away:
             continue
         same = min(away, key=lambda letter: away[letter])
-        others = next(p for p in found.result.players if p.player == same).ready_positions
+        partner = next(p for p in found.result.players if p.player == same)
+        others = partner.ready_positions
         for one in player.ready_positions:
             shared = [min(one.end_frame, other.end_frame) - max(one.start_frame, other.start_frame)
                       for other in others]
             if shared and max(shared) > 0.5 * (one.end_frame - one.start_frame):
-                pairs.append((one, others[int(np.argmax(shared))]))
+                pairs.append((one, others[int(np.argmax(shared))], player.hand == partner.hand))
     return pairs
 
 
@@ -176,10 +181,11 @@ def agreement(clip: Path) -> tuple[Agreement | None, str]:
         return None, next(n.text for n in found.result.warnings if n.code == "court_assumed")
     marked = analyse(clip, clip.with_suffix(".court.json"))
     pairs = pairs_of(marked, found)
-    assessed = [(a, b) for a, b in pairs
-                if "not_assessed" not in (a.stance_class, b.stance_class)]
+    assessed = [(a, b) for a, b, one_hand in pairs
+                if one_hand and "not_assessed" not in (a.stance_class, b.stance_class)]
     return Agreement(
-        sum(len(p.ready_positions) for p in marked.result.players), len(pairs), len(assessed),
+        sum(len(p.ready_positions) for p in marked.result.players), len(pairs),
+        sum(not one_hand for *_, one_hand in pairs), len(assessed),
         sum(a.stance_class == b.stance_class for a, b in assessed)), ""
 
 
@@ -192,10 +198,11 @@ def compare_classes(folder: Path) -> None:
         print(f"{clip.name}: {entry or reason}", flush=True)
         agreements += [entry] if entry else []
     total = Agreement(*(sum(getattr(a, name) for a in agreements)
-                        for name in ("marked", "paired", "assessed", "same")))
+                        for name in ("marked", "paired", "other_hand", "assessed", "same")))
     print(f"court found in {len(agreements)} of {len(clips)} clips; of {total.marked} ready "
           f"positions with the marked court {total.paired} are there with the found one; "
-          f"{total.assessed} have a class with both, {total.same} "
+          f"{total.other_hand} are of players whose hand is taken for the other one; "
+          f"{total.assessed} of the rest have a class with both, {total.same} "
           f"({total.same / max(total.assessed, 1):.1%}) the same")
 
 
