@@ -16,7 +16,7 @@ from stance.background import (
     still_pictures,
     without_people,
 )
-from stance.body import base_on_floor, metres_per_pixel
+from stance.body import base_on_floor
 from stance.camera import Camera, turned_180
 from stance.certainty import calibrated_probabilities, view_of
 from stance.classes import DEFAULT_LIMITS, Limits, class_probabilities, classify
@@ -259,8 +259,7 @@ def _measured(
     """
     camera = near if watched.half == "near" else turned_180(near)
     if hand is None:
-        scale = metres_per_pixel(camera, watched.track.pixels)
-        racket_hand, confidence = seen_hand(watched.track, scale)
+        racket_hand, confidence = seen_hand(watched.track)
     else:
         racket_hand, confidence = hand, 1.0
     positions = [

@@ -3,38 +3,47 @@
 import numpy as np
 import pytest
 
-from stance.body import metres_per_pixel
 from stance.hands import SURE, seen_hand
 from stance.poses import LEFT_WRIST, RIGHT_WRIST
 from tests.figures import behind_camera, figure, track_of
 
 
+def swings() -> np.ndarray:
+    """How far a wrist is swung in three seconds of frames, metres."""
+    return 0.4 * np.sin(np.arange(90) / 3.0)
+
+
+# Across the picture, or towards the camera and away.
+@pytest.mark.parametrize("axis", [0, 1])
 @pytest.mark.parametrize(("wrist", "hand"), [(LEFT_WRIST, "left"), (RIGHT_WRIST, "right")])
-def test_the_hand_that_swings_is_the_racket_hand(wrist: int, hand: str) -> None:
+def test_the_hand_that_swings_is_the_racket_hand(wrist: int, hand: str, axis: int) -> None:
     joints = np.stack([figure((0.0, -4.0))] * 90)
-    joints[:, wrist, 0] += 0.4 * np.sin(np.arange(90) / 3.0)
-    camera = behind_camera()
-    track = track_of(camera, joints, 30.0)
-    seen, confidence = seen_hand(track, metres_per_pixel(camera, track.pixels))
+    joints[:, wrist, axis] += swings()
+    seen, confidence = seen_hand(track_of(behind_camera(), joints, 30.0))
     assert seen == hand
     assert confidence >= SURE
 
 
 def test_hands_that_move_alike_leave_it_unsure() -> None:
     joints = np.stack([figure((0.0, -4.0))] * 90)
-    joints[:, [LEFT_WRIST, RIGHT_WRIST], 0] += 0.4 * np.sin(np.arange(90) / 3.0)[:, None]
-    camera = behind_camera()
-    track = track_of(camera, joints, 30.0)
-    assert seen_hand(track, metres_per_pixel(camera, track.pixels))[1] < SURE
+    joints[:, [LEFT_WRIST, RIGHT_WRIST], 0] += swings()[:, None]
+    assert seen_hand(track_of(behind_camera(), joints, 30.0))[1] < SURE
 
 
 def test_a_hidden_wrist_that_jumps_about_is_not_a_swing() -> None:
     joints = np.stack([figure((0.0, -4.0))] * 90)
-    joints[:, RIGHT_WRIST, 0] += 0.4 * np.sin(np.arange(90) / 3.0)
-    joints[:, LEFT_WRIST] += np.random.default_rng(1).normal(0, 0.2, (90, 3))
-    camera = behind_camera()
-    track = track_of(camera, joints, 30.0)
-    track.visibility[:, LEFT_WRIST] = 0.2
-    seen, confidence = seen_hand(track, metres_per_pixel(camera, track.pixels))
+    joints[:, RIGHT_WRIST, 0] += swings()
+    joints[45:, LEFT_WRIST] += np.random.default_rng(1).normal(0, 0.2, (45, 3))
+    track = track_of(behind_camera(), joints, 30.0)
+    track.visibility[45:, LEFT_WRIST] = 0.2
+    seen, confidence = seen_hand(track)
     assert seen == "right"
     assert confidence >= SURE
+
+
+def test_a_hand_that_is_never_seen_leaves_it_unsure() -> None:
+    joints = np.stack([figure((0.0, -4.0))] * 90)
+    joints[:, RIGHT_WRIST, 0] += swings()
+    track = track_of(behind_camera(), joints, 30.0)
+    track.visibility[:, LEFT_WRIST] = 0.2
+    assert seen_hand(track)[1] < SURE
