@@ -192,7 +192,7 @@ def agreement(clip: Path) -> tuple[Agreement | None, str]:
 def compare_classes(folder: Path) -> None:
     """Print the classes' agreement over the clips of a folder."""
     agreements = []
-    clips = sorted(folder.glob("*.mp4"))
+    clips = sorted(folder.glob("[!.]*.mp4"))
     for clip in clips:
         entry, reason = agreement(clip)
         print(f"{clip.name}: {entry or reason}", flush=True)
