@@ -21,13 +21,16 @@ IntArray = NDArray[np.int_]
 # How alike positions of one clip are taken to be where clips cannot tell: the intraclass
 # correlation, and the degrees of freedom that this guess counts for beside the clips' own. No
 # published value exists for stances; chosen by `python -m tests.coverage`.
-ASSUMED_CORRELATION = 0.1
+ASSUMED_CORRELATION = 0.12
 ASSUMED_FREEDOM = 4.0
 
 # Clips on each side from which they are resampled. Fewer make a bootstrap too narrow:
 # A. C. Cameron, J. B. Gelbach and D. L. Miller, Review of Economics and Statistics 90 (2008)
 # 414-427.
 ENOUGH_CLIPS = 10
+
+# The scatter of positions is taken to hide half of their variance at most.
+_MOST_HIDDEN = 0.5
 
 _Z = float(norm.ppf(0.5 + LEVEL / 2))
 
@@ -95,6 +98,26 @@ def design_effect(clips: IntArray, alike: Clustering) -> float:
     """
     sizes = np.unique(clips, return_counts=True)[1]
     return float(1 + ((sizes**2).sum() / sizes.sum() - 1) * alike.correlation)
+
+
+def scatter_part(clips: IntArray, alike: Clustering) -> float:
+    """Part of one position's variance that the scatter of all of them shows.
+
+    Parameters
+    ----------
+    clips : (n,) clip of each position, n at least 2
+    alike : Clustering
+
+    Notes
+    -----
+    The sample variance of values with the mean correlation r between pairs is on average 1 - r
+    times that of one value. In a single clip all pairs are correlated, so its scatter shows too
+    little of how positions differ.
+    """
+    number = len(clips)
+    sizes = np.unique(clips, return_counts=True)[1]
+    pairs = float((sizes * (sizes - 1)).sum() / (number * (number - 1)))
+    return max(1 - alike.correlation * pairs, 1 - _MOST_HIDDEN)
 
 
 def effective_number(

@@ -8,7 +8,13 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from stance.filming import UNKNOWN_VIEW, filming_of
-from stance.inference import Clustering, IntArray, clustering, effective_number
+from stance.inference import (
+    Clustering,
+    IntArray,
+    clustering,
+    effective_number,
+    scatter_part,
+)
 from stance.result import NOT_ASSESSED, Filming, PlayerResult, ReadyPosition, Result
 from stance.shares import LEVEL, SHARED_ERROR, draw_members, share_interval
 
@@ -187,7 +193,8 @@ def pooled_mean(one: Pool, name: str, alike: Clustering) -> PooledMean:
     if len(values) == 1:
         return PooledMean(mean, (-180.0, 180.0), 1, np.inf)
     effective = effective_number(one.clips[known], alike, variance_known=False)
-    variance = float(turned(values, mean).var(ddof=1)) / effective
+    spread = float(turned(values, mean).var(ddof=1)) / scatter_part(one.clips[known], alike)
+    variance = spread / effective
     half = Z * np.sqrt(variance + shared_variance([one], name))
     return PooledMean(mean, (max(mean - half, -180.0), min(mean + half, 180.0)),
                       len(values), variance)

@@ -149,11 +149,13 @@ def print_table(
         cells |= {(number, c): cell for c, cell in zip(CORRELATIONS, row, strict=True)}
         print(f"{number:>12}  " + "".join("  ".join(f"{v:.3f}" for v in cell) + "  "
                                          for cell in row), flush=True)
-    clustered = [cell for (number, c), cell in cells.items() if number >= 3 and 0 < c <= 0.2]
-    if clustered:
-        means = np.mean(clustered, axis=0)
-        print(f"three clips and more, correlation 0.05 to 0.2: share {means[0]:.3f}, hips "
-              f"{means[1]:.3f}, bare counts {means[2]:.3f}")
+    for title, chosen in (("one clip", (1,)), ("two clips", (2,)),
+                          ("three and more", range(3, max(clips) + 1))):
+        clustered = [cell for (number, c), cell in cells.items() if number in chosen and c > 0]
+        if clustered:
+            means = np.mean(clustered, axis=0)
+            print(f"{title} a side, correlation 0.05 to 0.3: share {means[0]:.3f}, hips "
+                  f"{means[1]:.3f}, bare counts {means[2]:.3f}")
 
 
 def main() -> None:
