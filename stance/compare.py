@@ -25,9 +25,8 @@ from stance.pooled import (
     PooledMean,
     PooledShare,
     Z,
-    class_clustering,
+    clusterings,
     drawn_members,
-    measure_clustering,
     pool,
     pooled_mean,
     pooled_share,
@@ -161,9 +160,7 @@ def compare(
             "letters, which may change from clip to clip. Name the players when analysing, or "
             "compare one with --player."))
     pools = {name: (pool(sets[0][name]), pool(sets[1][name])) for name in shared}
-    every = [side for pair in pools.values() for side in pair]
-    alike = {name: class_clustering(every, name) for name in CLASSES}
-    alike |= {name: measure_clustering(every, name) for name in MEASURES}
+    alike = clusterings([side for pair in pools.values() for side in pair])
     changes = tuple(change_of(name, *pair, alike) for name, pair in pools.items())
     group = _group(changes, alike) if len(changes) > 1 else None
     return Comparison(changes, group, tuple(warnings))

@@ -1,6 +1,5 @@
 """What `stance compare` writes: comparison.json and the page."""
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -13,14 +12,14 @@ from stance.compare import Change, Comparison, MeasureChange, ShareChange
 from stance.pages import page
 from stance.pooled import MEASURES, Pool, PooledMean, PooledShare
 from stance.report import REPORT_FILE
-from stance.result import CLASS_NAMES, CLASSES, Filming, write_files
+from stance.result import CLASS_NAMES, CLASSES, Filming, json_file_text, write_files
 
 SCHEMA = "stance-comparison/1"
 COMPARISON_FILE = "comparison.json"
 
 _VERDICTS = {"up": "more often after", "down": "less often after",
              "steady": "no change of note", "too_few": "too few to tell"}
-_MEASURE_TITLES = {"lead_angle_deg": "Lead angle", "hip_yaw_deg": "Hip yaw"}
+MEASURE_TITLES = {"lead_angle_deg": "Lead angle", "hip_yaw_deg": "Hip yaw"}
 
 
 def to_json(comparison: Comparison) -> dict[str, Any]:
@@ -44,8 +43,8 @@ def write_comparison(comparison: Comparison, folder: str | Path) -> None:
     OutputError
         The folder can't be made or written to.
     """
-    text = json.dumps(to_json(comparison), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
-    write_files(folder, {COMPARISON_FILE: text, REPORT_FILE: comparison_html(comparison)})
+    write_files(folder, {COMPARISON_FILE: json_file_text(to_json(comparison)),
+                         REPORT_FILE: comparison_html(comparison)})
 
 
 def comparison_html(comparison: Comparison) -> str:
@@ -151,8 +150,8 @@ def _share_part(change: Change, name: str) -> dict[str, Any]:
     return {
         "name": CLASS_NAMES[name], "before": before, "after": after,
         "difference": "not known" if share.difference is None
-        else f"{_signed(100 * share.difference)} points",
-        "interval": f"{_signed(100 * low)} to {_signed(100 * high)}",
+        else f"{signed(100 * share.difference)} points",
+        "interval": f"{signed(100 * low)} to {signed(100 * high)}",
         "verdict": _VERDICTS[share.verdict],
         "chart": Markup(charts.share_chart(
             name, rows, f"{CLASS_NAMES[name]}: before {before}, after {after}")),
@@ -168,14 +167,14 @@ def _measure_part(change: Change, name: str) -> dict[str, Any]:
     low, high = measure.interval
     limits = DEFAULT_LIMITS.side_on_deg
     return {
-        "name": _MEASURE_TITLES[name], "before": before, "after": after,
+        "name": MEASURE_TITLES[name], "before": before, "after": after,
         "difference": "not known" if measure.difference is None
-        else f"{_signed(measure.difference)}°",
+        else f"{signed(measure.difference)}°",
         "interval": "not known" if (low, high) == (-180.0, 180.0)
-        else f"{_signed(low)} to {_signed(high)}°",
+        else f"{signed(low)} to {signed(high)}°",
         "chart": Markup(charts.angle_chart(
             rows, (-limits, limits),
-            f"{_MEASURE_TITLES[name]}: before {before}, after {after}")),
+            f"{MEASURE_TITLES[name]}: before {before}, after {after}")),
     }
 
 
@@ -213,5 +212,6 @@ def _whole(value: float) -> str:
     return f"{round(value) + 0:d}".replace("-", "−")
 
 
-def _signed(value: float) -> str:
+def signed(value: float) -> str:
+    """A whole number with its sign, a true minus; 0 without."""
     return "0" if round(value) == 0 else f"{value:+.0f}".replace("-", "−")

@@ -15,7 +15,7 @@ from stance.inference import (
     effective_number,
     scatter_part,
 )
-from stance.result import NOT_ASSESSED, Filming, PlayerResult, ReadyPosition, Result
+from stance.result import CLASSES, NOT_ASSESSED, Filming, PlayerResult, ReadyPosition, Result
 from stance.shares import LEVEL, SHARED_ERROR, draw_members, share_interval
 
 FloatArray = NDArray[np.float64]
@@ -134,6 +134,12 @@ def measure_clustering(pools: Sequence[Pool], name: str) -> Clustering:
         if len(values):
             sets.append((turned(values, circular_mean(values)), one.clips[known]))
     return clustering(sets)
+
+
+def clusterings(pools: Sequence[Pool]) -> dict[str, Clustering]:
+    """How alike positions of one clip are, by class and by measure."""
+    return ({name: class_clustering(pools, name) for name in CLASSES}
+            | {name: measure_clustering(pools, name) for name in MEASURES})
 
 
 def drawn_members(pools: Sequence[Pool], stance_class: str) -> list[NDArray[np.bool_]]:

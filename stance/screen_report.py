@@ -4,7 +4,6 @@ import csv
 import datetime
 import hashlib
 import io
-import json
 import re
 from pathlib import Path
 from typing import Any
@@ -14,11 +13,17 @@ from markupsafe import Markup
 
 from stance import charts
 from stance.classes import DEFAULT_LIMITS
-from stance.compare_report import filming_words, mean_words, share_words
+from stance.compare_report import (
+    MEASURE_TITLES,
+    filming_words,
+    mean_words,
+    share_words,
+    signed,
+)
 from stance.pages import page
 from stance.pooled import MEASURES
 from stance.report import REPORT_FILE
-from stance.result import CLASS_NAMES, CLASSES, write_files
+from stance.result import CLASS_NAMES, CLASSES, json_file_text, write_files
 from stance.screen import (
     FALSE_DISCOVERIES,
     FLAG_NAMES,
@@ -40,7 +45,6 @@ KEPT_FOLDER = "kept"
 _TRENDS = {"up": "more often later", "down": "less often later", "steady": "no change of note",
            "too_few": "too few to tell"}
 _LEADING = {"racket": "racket leg", "other": "other leg", "both": "both", None: ""}
-_MEASURE_TITLES = {"lead_angle_deg": "Lead angle", "hip_yaw_deg": "Hip yaw"}
 
 
 def write_screening(screening: Screening, folder: str | Path) -> None:
@@ -62,8 +66,7 @@ def write_screening(screening: Screening, folder: str | Path) -> None:
         REPORT_FILE: screening_html(screening),
         # Spreadsheets take a file for UTF-8 only where it starts with a byte order mark.
         TABLE_FILE: "\ufeff" + screening_csv(screening),
-        SCREENING_FILE: json.dumps(to_json(screening), ensure_ascii=False, allow_nan=False,
-                                   indent=1) + "\n",
+        SCREENING_FILE: json_file_text(to_json(screening)),
     })
 
 
@@ -153,7 +156,7 @@ def player_html(player: Screened) -> str:
                 f"{d.date} {share_words(d.share)}" for d in player.days))),
         trend="" if trend is None else
         f"From the earlier to the later dates: {_TRENDS[trend.verdict]} "
-        f"({_signed(trend.interval[0])} to {_signed(trend.interval[1])} points).",
+        f"({signed(100 * trend.interval[0])} to {signed(100 * trend.interval[1])} points).",
         clips=[_clip(c) for c in player.clips])
 
 
@@ -235,9 +238,9 @@ def _measure(player: Screened, name: str) -> dict[str, Any]:
     mean = player.means[name]
     values = [float(getattr(p, name)) for c in player.clips for p in c.player.ready_positions]
     limit, words = DEFAULT_LIMITS.side_on_deg, mean_words(mean)
-    return {"name": _MEASURE_TITLES[name], "words": words, "chart": Markup(charts.angle_chart(
+    return {"name": MEASURE_TITLES[name], "words": words, "chart": Markup(charts.angle_chart(
         [("", (mean.value, mean.interval), [v for v in values if np.isfinite(v)])],
-        (-limit, limit), f"{_MEASURE_TITLES[name]}: {words}"))}
+        (-limit, limit), f"{MEASURE_TITLES[name]}: {words}"))}
 
 
 def _clip(clip: Clip) -> dict[str, Any]:
@@ -259,11 +262,6 @@ def _page_name(player: Screened) -> str:
 
 def _number(count: int, what: str) -> str:
     return f"{count} {what}" + ("" if count == 1 else "s")
-
-
-def _signed(share: float) -> str:
-    points = 100 * share
-    return "0" if round(points) == 0 else f"{points:+.0f}".replace("-", "−")
 
 
 def _cell(value: float | None, decimals: int) -> str:
