@@ -23,9 +23,9 @@ from stance.store import Store, result_key
 
 Progress = Any
 
-# What is said to be needed before a first clip was measured: about what a laptop core took for
-# the sample clip. docs/comparing.md tells how to print it again.
-ASSUMED_SECONDS_A_FRAME = 0.08
+# What a worker is said to need while no clip is kept: about what `python -m tests.screening_speed
+# workers` prints, a core of a laptop with the sample clip. Players, size and compression count too.
+ASSUMED_SECONDS_A_FRAME = 0.03
 
 _NO_COURT = ""
 
@@ -164,9 +164,10 @@ def analyse_job(job: Job, kept: frozenset[str]) -> _Done:
     job : Job
     kept : names of kept results
     """
+    # A worker's first clip waits for what is loaded here.
+    begun = time.monotonic()
     from stance.analysis import analyse, write_all
 
-    begun = time.monotonic()
     mark, digest, key = stamp(job.clip), None, None
     try:
         with ExitStack() as stack:

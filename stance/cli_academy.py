@@ -126,7 +126,7 @@ def screen(
         jobs = [row.job for row in rows]
         store = Store(folder / KEPT)
         if dry_run:
-            _print_plan(plan(jobs, store), workers)
+            _print_plan(plan(jobs, store), workers, scheduler)
             return
         from stance.result import Notice
         from stance.screen import labelled_results
@@ -269,27 +269,34 @@ def _read_sets(
     return [read(path) for path in before], [read(path) for path in after]
 
 
-def _print_plan(plan: "Plan", workers: int | None) -> None:
+def _print_plan(plan: "Plan", workers: int | None, scheduler: str | None) -> None:
     """Say what a run would do and how long that would take."""
     import joblib
 
-    number = workers or joblib.cpu_count()
+    from stance.pages import counted
+
+    number = 1 if scheduler else min(workers or joblib.cpu_count(), max(len(plan.to_do), 1))
     total = len(plan.kept) + len(plan.to_do)
-    typer.echo(f"{total} clips: {len(plan.kept)} kept from earlier, {len(plan.to_do)} to analyse.")
+    typer.echo(f"{counted(total, 'clip')}: {len(plan.kept)} kept from earlier, "
+               f"{len(plan.to_do)} to analyse.")
     for job in plan.to_do:
         typer.echo(f"  to analyse: {job.clip}")
     if not plan.to_do:
         typer.echo("Only the reports would be written: some seconds.")
         return
-    source = "measured on the kept clips" if plan.measured else "assumed; no clip is kept yet"
-    counted = len(plan.to_do) - plan.uncounted
-    if counted:
-        seconds = plan.frames * plan.seconds_a_frame / min(number, len(plan.to_do))
-        typer.echo(f"About {_duration(seconds)} for {plan.frames} frames of {counted} clips with "
-                   f"{number} workers ({plan.seconds_a_frame:.3f} s a frame, {source}).")
+    of_known_length = len(plan.to_do) - plan.uncounted
+    if of_known_length:
+        seconds = plan.frames * plan.seconds_a_frame / number
+        share = (", shared between the scheduler's workers" if scheduler
+                 else f" with {counted(number, 'worker')}")
+        source = ("as the kept clips took" if plan.measured else
+                  "assumed; once a clip is kept, ask again for a better figure")
+        typer.echo(f"About {_duration(seconds)}{share} for {counted(plan.frames, 'frame')} of "
+                   f"{counted(of_known_length, 'clip')} ({plan.seconds_a_frame:.3f} s a frame, "
+                   f"{source}).")
     if plan.uncounted:
-        typer.echo(f"{plan.uncounted} clips could not be counted beforehand (a URL, or not "
-                   "readable) and come on top.")
+        typer.echo(f"{counted(plan.uncounted, 'clip')} could not be counted beforehand (a URL, "
+                   "or not readable), so the time for that comes on top.")
 
 
 def _duration(seconds: float) -> str:

@@ -9,7 +9,7 @@ from markupsafe import Markup
 from stance import charts
 from stance.classes import DEFAULT_LIMITS
 from stance.compare import Change, Comparison, MeasureChange, ShareChange
-from stance.pages import page
+from stance.pages import counted, page
 from stance.pooled import MEASURES, Pool, PooledMean, PooledShare
 from stance.report import REPORT_FILE
 from stance.result import CLASS_NAMES, CLASSES, Filming, json_file_text, write_files
@@ -51,6 +51,7 @@ def comparison_html(comparison: Comparison) -> str:
     """The text of the page."""
     several = len(comparison.players) > 1
     whole = comparison.whole
+    before, after = (counted(len(side.results), "clip") for side in (whole.before, whole.after))
     pairs = [(c.player, change.before.share, change.after.share,
               change.verdict in ("up", "down"))
              for c in comparison.players for change in (c.classes["over_side_on"],)
@@ -58,7 +59,7 @@ def comparison_html(comparison: Comparison) -> str:
     return page(
         "comparison.html",
         title=f"Before and after: {whole.player}",
-        about=f"{whole.player}; {_clips(whole.before)} before, {_clips(whole.after)} after",
+        about=f"{whole.player}; {before} before, {after} after",
         whole=_part(whole, 0), warnings=[*comparison.warnings, *whole.warnings],
         paired=Markup(charts.paired_chart(pairs, _paired_label(pairs))) if several else None,
         players=[_part(c, n) for n, c in enumerate(comparison.players, 1)] if several else [],
@@ -195,11 +196,6 @@ def _clip_rows(change: Change) -> list[dict[str, Any]]:
                 "filming": filming_words(filming), "court": result.court.source,
                 "assessed": int((pool.assessed_clips() == number).sum())})
     return rows
-
-
-def _clips(pool: Pool) -> str:
-    number = len(pool.results)
-    return "1 clip" if number == 1 else f"{number} clips"
 
 
 def _paired_label(pairs: list[tuple[str, float, float, bool]]) -> str:

@@ -20,7 +20,7 @@ from stance.compare_report import (
     share_words,
     signed,
 )
-from stance.pages import page
+from stance.pages import counted, page
 from stance.pooled import MEASURES
 from stance.report import REPORT_FILE
 from stance.result import CLASS_NAMES, CLASSES, json_file_text, write_files
@@ -130,8 +130,8 @@ def screening_html(screening: Screening) -> str:
     habits = sum(p.flag == "habit" for p in screening.players)
     return page(
         "screening.html", title="Screening for over-side-on",
-        about=f"{_number(len(screening.players), 'player')}, {_number(clips, 'clip')}, "
-              f"{_number(positions, 'assessed ready position')}",
+        about=f"{counted(len(screening.players), 'player')}, {counted(clips, 'clip')}, "
+              f"{counted(positions, 'assessed ready position')}",
         statement=statement(screening), warnings=screening.warnings, failed=screening.failed,
         players=[_row(p) for p in screening.players],
         groups=[_group(g, habits / len(screening.players)) for g in screening.groups],
@@ -141,7 +141,7 @@ def screening_html(screening: Screening) -> str:
 
 def player_html(player: Screened) -> str:
     """The text of a player's page."""
-    about = [_number(len(player.clips), "clip"), player.age_group]
+    about = [counted(len(player.clips), "clip"), player.age_group]
     days = [(datetime.date.fromisoformat(d.date).toordinal(), d.date,
              (d.share.share, d.share.interval)) for d in player.days]
     trend = player.trend
@@ -258,10 +258,6 @@ def _page_name(player: Screened) -> str:
     readable = re.sub(r"[^A-Za-z0-9]+", "-", player.player).strip("-").lower()[:40]
     mark = hashlib.sha256(player.player.encode()).hexdigest()[:6]
     return f"{readable or 'player'}-{mark}.html"
-
-
-def _number(count: int, what: str) -> str:
-    return f"{count} {what}" + ("" if count == 1 else "s")
 
 
 def _cell(value: float | None, decimals: int) -> str:
