@@ -308,15 +308,18 @@ def _duration(seconds: float) -> str:
 
 def _print_entries(found: Sequence["Entry"]) -> None:
     """Print results as a table."""
+    from rich import box
     from rich.console import Console
     from rich.table import Table
 
-    table = Table()
-    for heading in ("date", "player", "session", "clip", "filmed from", "court",
-                    "over-side-on", "result"):
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
+    for heading in ("date", "player", "session", "clip", "from", "height", "court"):
         table.add_column(heading, overflow="fold")
+    table.add_column("side-on", no_wrap=True)
+    # Names of kept results are long and say nothing; `--json` has them whole.
+    table.add_column("folder", no_wrap=True, overflow="ellipsis")
     for e in found:
-        filmed = e.view if e.height_m is None else f"{e.view}, {e.height_m:.1f} m high"
-        table.add_row(e.date, e.player, e.session, e.clip, filmed, e.court,
-                      f"{e.over_side_on} of {e.assessed}", e.file)
+        height = "" if e.height_m is None else f"{e.height_m:.1f} m"
+        table.add_row(e.date, e.player, e.session, e.clip, e.view, height, e.court,
+                      f"{e.over_side_on} of {e.assessed}", str(Path(e.file).parent))
     Console(highlight=False).print(table)

@@ -44,7 +44,10 @@ KEPT_FOLDER = "kept"
 
 _TRENDS = {"up": "more often later", "down": "less often later", "steady": "no change of note",
            "too_few": "too few to tell"}
-_LEADING = {"racket": "racket leg", "other": "other leg", "both": "both", None: ""}
+_LEADING = {"racket": "racket leg", "other": "non-racket leg", "both": "either leg"}
+
+# Which leg is in front is told in words from so many over-side-on positions on.
+_TOLD_FROM = 3
 
 
 def write_screening(screening: Screening, folder: str | Path) -> None:
@@ -90,7 +93,7 @@ def screening_csv(screening: Screening) -> str:
     writer = csv.writer(text)
     writer.writerow([
         "player", "flag", "ready positions assessed", "not assessed", "over-side-on",
-        "share of over-side-on", "interval from", "interval to", "leg that leads",
+        "share of over-side-on", "interval from", "interval to", "leg in front",
         "mean lead angle in degrees", "mean hip yaw in degrees", "p-value", "q-value",
         "over the dates", "age group", "clips"])
     for p in screening.players:
@@ -98,7 +101,7 @@ def screening_csv(screening: Screening) -> str:
         writer.writerow([
             p.player, FLAG_NAMES[p.flag], p.assessed, p.not_assessed, over.count,
             _cell(over.share, 3), _cell(over.interval[0], 3), _cell(over.interval[1], 3),
-            _LEADING[p.leading], *(_cell(p.means[m].value, 1) for m in MEASURES),
+            _leg_in_front(p), *(_cell(p.means[m].value, 1) for m in MEASURES),
             _cell(p.p_value, 5), _cell(p.q_value, 5),
             "" if p.trend is None else _TRENDS[p.trend.verdict], p.age_group,
             "; ".join(c.file for c in p.clips)])
@@ -167,8 +170,10 @@ def player_statement(player: Screened) -> str:
         return "No ready position could be assessed."
     low, high = (100 * end for end in over.interval)
     verb = "was" if over.count == 1 else "were"
-    leads = {"racket": " The racket leg leads.", "other": " The other leg leads.",
-             "both": " Either leg leads.", None: ""}[player.leading]
+    leg = _leg_in_front(player)
+    leads = f" The {leg} is in front in them." if leg else ""
+    if player.leading == "both" and leg:
+        leads = " Now one leg, now the other is in front in them."
     return (f"{over.count} of {over.assessed} assessed ready positions {verb} over-side-on; the "
             f"usual share lies between {low:.0f} and {high:.0f} %.{leads}")
 
@@ -194,6 +199,12 @@ def _player_to_json(player: Screened) -> dict[str, Any]:
     }
 
 
+def _leg_in_front(player: Screened) -> str:
+    """Which leg is in front where the player is over-side-on; empty where too few tell."""
+    enough = player.shares["over_side_on"].count >= _TOLD_FROM
+    return _LEADING[player.leading] if player.leading and enough else ""
+
+
 def _row(player: Screened) -> dict[str, Any]:
     over = player.shares["over_side_on"]
     words = share_words(over)
@@ -202,7 +213,7 @@ def _row(player: Screened) -> dict[str, Any]:
         "flag": player.flag, "flag_name": FLAG_NAMES[player.flag], "share": words,
         "strip": Markup(charts.interval_strip(
             "over_side_on", (over.share, over.interval), HABIT_SHARE, words)),
-        "leading": _LEADING[player.leading],
+        "leading": _leg_in_front(player),
         "trend": "" if player.trend is None else _TRENDS[player.trend.verdict],
         "age_group": player.age_group}
 
@@ -212,7 +223,7 @@ def _group(group: AgeGroup, others: float) -> dict[str, Any]:
     words = "no other group to compare with"
     if group.p_value is not None:
         more = group.habits / group.players > others
-        words = "no difference that could not be chance"
+        words = "no sure difference"
         if group.p_value <= FALSE_DISCOVERIES:
             words = f"habits {'more' if more else 'less'} frequent than in the others"
         words += f" (p = {group.p_value:.2g})"
