@@ -313,13 +313,14 @@ def _print_entries(found: Sequence["Entry"]) -> None:
     from rich.table import Table
 
     table = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
-    for heading in ("date", "player", "session", "clip", "from", "height", "court"):
+    for heading in ("date", "side-on"):
+        table.add_column(heading, no_wrap=True)
+    for heading in ("player", "session", "clip", "filmed from", "court"):
         table.add_column(heading, overflow="fold")
-    table.add_column("side-on", no_wrap=True)
     # Names of kept results are long and say nothing; `--json` has them whole.
-    table.add_column("folder", no_wrap=True, overflow="ellipsis")
+    table.add_column("folder", no_wrap=True, overflow="ellipsis", max_width=12)
     for e in found:
-        height = "" if e.height_m is None else f"{e.height_m:.1f} m"
-        table.add_row(e.date, e.player, e.session, e.clip, e.view, height, e.court,
-                      f"{e.over_side_on} of {e.assessed}", str(Path(e.file).parent))
+        height = "" if e.height_m is None else f" {e.height_m:.1f} m"
+        table.add_row(e.date, f"{e.over_side_on} of {e.assessed}", e.player, e.session, e.clip,
+                      e.view + height, e.court, str(Path(e.file).parent))
     Console(highlight=False).print(table)

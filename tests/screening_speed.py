@@ -197,8 +197,11 @@ def print_kills(folder: Path, kills: int) -> None:
         out = folder / f"killed_{screenings}"
         times, gone = killed_until_done(roster, out, kills - killed, source, whole)
         killed, lost, screenings = killed + times, lost + gone, screenings + 1
-        same += reports(out) == expected
-        print(f"screening {screenings}: killed {times} times, then done", flush=True)
+        found = reports(out)
+        same += found == expected
+        unlike = [name for name in expected | found if expected.get(name) != found.get(name)]
+        print(f"screening {screenings}: killed {times} times, then done; {len(unlike)} of "
+              f"{len(expected)} files differ {' '.join(unlike)}", flush=True)
     print(f"killed {killed} times within {whole:.0f} s, over {screenings} screenings: {lost} kept "
           f"results lost, reports the same bytes in {same} of {screenings}")
 
