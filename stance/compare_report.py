@@ -76,12 +76,12 @@ def filming_words(filming: Filming) -> str:
 
 
 def share_words(share: PooledShare) -> str:
-    """A share, never without its count: "11 of 24, 46 % (28 to 65 %)"."""
+    """A share, never without its count: "11 of 24, 46 % (28 to 65 %)", the signs not parted."""
     if share.share is None:
         return "none assessed"
     low, high = share.interval
-    return (f"{share.count} of {share.assessed}, {100 * share.share:.0f} % "
-            f"({100 * low:.0f} to {100 * high:.0f} %)")
+    return (f"{share.count} of {share.assessed}, {100 * share.share:.0f}\u00a0% "
+            f"({100 * low:.0f} to {100 * high:.0f}\u00a0%)")
 
 
 def mean_words(mean: PooledMean) -> str:

@@ -26,7 +26,7 @@ CORRELATIONS = (0.0, 0.05, 0.1, 0.2, 0.3)
 # Shares before and after, and positions in a clip; all pairs and sizes are mixed in each cell.
 SHARES = ((0.5, 0.2), (0.3, 0.3), (0.7, 0.4), (0.15, 0.15), (0.8, 0.3))
 SIZES = (8, 15)
-HIP_SE, LEAD_SE = 9.5, 3.0
+HIP_SE, LEAD_SE = 7.5, 3.0
 SIDE_ON, OTHERWISE = -58.0, -12.0  # mean true hip yaw in and out of the class, degrees
 SCATTER = 7.0
 
