@@ -6,7 +6,8 @@ about 4 minutes of one core; the frames of a clip are spread over `--workers` pr
 that was stopped goes on with the clip it was at. `python -m tests.screening_check check FOLDER`
 screens the roster as a user would and prints each player's flag beside the truth; its exit code is
 1 unless every over-side-on player with 12 or more assessed ready positions is flagged and no other
-is.
+is. `python -m tests.screening_check invent` does the same with many invented results that carry the
+measured errors, with one clip and with three.
 """
 
 import argparse
@@ -15,17 +16,20 @@ import json
 import multiprocessing
 import subprocess
 import sys
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from sklearn.metrics import cohen_kappa_score
 
+from stance.screen import FLAGS
 from stance.video import VideoWriter
 from tests.rendering.arrays import Picture
 from tests.rendering.cameras import VIEWS
 from tests.rendering.clips import Clip, draw_clip, frames, write_truth
 from tests.rendering.splits import generator
+from tests.test_screen import screened
 
 POSITIONS = 14
 LEAST_ASSESSED = 12
@@ -147,6 +151,24 @@ def check(folder: Path) -> bool:
     return not wrong and not data["failed"]
 
 
+def invent(academies: int) -> None:
+    """Print how often invented players get each flag, by habit and number of clips."""
+    print(f"{'habit':>13} {'clips':>5}  " + "  ".join(FLAGS))
+    for clips in (1, 3):
+        counts: dict[str, Counter[str]] = {habit: Counter() for habit in SIDE_ON}
+        for seed in range(academies):
+            # With feet and hips, then with the hips alone; four of twelve players each time.
+            for habit in ("feet and hips", "hips alone"):
+                players = {f"S-{i}": [(SIDE_ON[habit], POSITIONS, "")] * clips for i in range(4)}
+                players |= {f"N-{i}": [(i % 2, POSITIONS, "")] * clips for i in range(8)}
+                for player in screened(players, seed, feet_too=habit != "hips alone").players:
+                    has = player.player.startswith("S")
+                    counts[habit if has else "none"][player.flag] += 1
+        for habit, flags in counts.items():
+            print(f"{habit:>13} {clips:>5}  "
+                  + "  ".join(f"{flags[flag]:>{len(flag)}}" for flag in FLAGS), flush=True)
+
+
 def main() -> None:
     """Run as a command."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
@@ -155,11 +177,15 @@ def main() -> None:
     drawing.add_argument("--players", type=int, default=12)
     drawing.add_argument("--workers", type=int, default=2)
     checking = commands.add_parser("check", help="screen them and compare with the truth")
+    inventing = commands.add_parser("invent", help="the same with invented results")
+    inventing.add_argument("--academies", type=int, default=12)
     for command in (drawing, checking):
         command.add_argument("folder", type=Path)
     arguments = parser.parse_args()
     if arguments.command == "render":
         render(arguments.folder, arguments.players, arguments.workers)
+    elif arguments.command == "invent":
+        invent(arguments.academies)
     elif not check(arguments.folder):
         raise SystemExit(1)
 
