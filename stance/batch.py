@@ -27,6 +27,9 @@ Progress = Any
 # workers` prints, a core of a laptop with the sample clip. Players, size and compression count too.
 ASSUMED_SECONDS_A_FRAME = 0.03
 
+# Before its first clip each worker loads the models and libraries; the same command prints it.
+LOADING_S = 5.0
+
 _NO_COURT = ""
 
 
@@ -59,7 +62,7 @@ class Plan:
     to_do : jobs to analyse
     frames : frames of those, as far as they can be counted without fetching
     uncounted : jobs to do whose frames are not known
-    seconds_a_frame : on one worker
+    seconds_a_frame : on one worker that has loaded all it needs
     measured : whether that was measured on kept results
     """
 
@@ -69,6 +72,10 @@ class Plan:
     uncounted: int
     seconds_a_frame: float
     measured: bool
+
+    def seconds(self, workers: int) -> float:
+        """How long the counted frames take over some workers."""
+        return LOADING_S + self.frames * self.seconds_a_frame / workers
 
 
 @dataclass(frozen=True)
@@ -164,10 +171,9 @@ def analyse_job(job: Job, kept: frozenset[str]) -> _Done:
     job : Job
     kept : names of kept results
     """
-    # A worker's first clip waits for what is loaded here.
-    begun = time.monotonic()
     from stance.analysis import analyse, write_all
 
+    begun = time.monotonic()
     mark, digest, key = stamp(job.clip), None, None
     try:
         with ExitStack() as stack:

@@ -286,14 +286,13 @@ def _print_plan(plan: "Plan", workers: int | None, scheduler: str | None) -> Non
         return
     of_known_length = len(plan.to_do) - plan.uncounted
     if of_known_length:
-        seconds = plan.frames * plan.seconds_a_frame / number
         share = (", shared between the scheduler's workers" if scheduler
                  else f" with {counted(number, 'worker')}")
         source = ("as the kept clips took" if plan.measured else
                   "assumed; once a clip is kept, ask again for a better figure")
-        typer.echo(f"About {_duration(seconds)}{share} for {counted(plan.frames, 'frame')} of "
-                   f"{counted(of_known_length, 'clip')} ({plan.seconds_a_frame:.3f} s a frame, "
-                   f"{source}).")
+        typer.echo(f"About {_duration(plan.seconds(number))}{share} for "
+                   f"{counted(plan.frames, 'frame')} of {counted(of_known_length, 'clip')} "
+                   f"({plan.seconds_a_frame:.3f} s a frame, {source}).")
     if plan.uncounted:
         typer.echo(f"{counted(plan.uncounted, 'clip')} could not be counted beforehand (a URL, "
                    "or not readable), so the time for that comes on top.")

@@ -21,13 +21,14 @@ from pathlib import Path
 
 import numpy as np
 
-from stance.batch import ASSUMED_SECONDS_A_FRAME
+from stance.batch import LOADING_S, plan
 from stance.fetching import sha256, stamp
 from stance.report import report_html
 from stance.result import PlayerResult, json_text, positions_csv
+from stance.roster import read_roster
 from stance.shares import class_shares, plain_statement
 from stance.store import Store, result_key
-from stance.video import VideoWriter, describe_clip, read_frames
+from stance.video import VideoWriter, read_frames
 from tests.coverage import draw_tendencies, drawn_position
 from tests.test_result import invented_result
 
@@ -178,10 +179,14 @@ def print_scaling(folder: Path, clips: int) -> None:
     one = screened(roster, folder / "one", "--workers", "1", cores=1)
     two = screened(roster, folder / "two", "--workers", "2", cores=2)
     same = reports(folder / "one") == reports(folder / "two")
-    seconds = Store(folder / "two" / "kept").seconds_a_frame() or float("nan")
-    of_two = clips * describe_clip(SAMPLE).packets / 2
-    print(f"a worker took {seconds:.3f} s a frame; a dry run would tell {of_two * seconds:.0f} s "
-          f"for these clips, {of_two * ASSUMED_SECONDS_A_FRAME:.0f} s before any is kept")
+    before, after = (
+        plan([row.job for row in read_roster(roster)[0]], Store(folder / kept)) for kept in
+        ("none", "two/kept"))
+    told = replace(before, seconds_a_frame=after.seconds_a_frame)
+    loading = two - (told.seconds(2) - LOADING_S)
+    print(f"a worker took {told.seconds_a_frame:.3f} s a frame and {loading:.1f} s to load; a dry "
+          f"run tells {told.seconds(2):.0f} s for these clips, and {before.seconds(2):.0f} s before "
+          "any is kept")
     print(f"{clips} clips: one worker on one core {one:.1f} s, two on two {two:.1f} s: "
           f"{one / two:.2f} times as fast; reports the same: {same}")
 
