@@ -184,9 +184,9 @@ def print_scaling(folder: Path, clips: int) -> None:
         ("none", "two/kept"))
     told = replace(before, seconds_a_frame=after.seconds_a_frame)
     loading = two - (told.seconds(2) - LOADING_S)
-    print(f"a worker took {told.seconds_a_frame:.3f} s a frame and {loading:.1f} s to load; a dry "
-          f"run tells {told.seconds(2):.0f} s for these clips, and {before.seconds(2):.0f} s before "
-          "any is kept")
+    print(f"a worker took {told.seconds_a_frame:.3f} s a frame and {loading:.1f} s to load; a "
+          f"dry run tells {told.seconds(2):.0f} s for these clips, {before.seconds(2):.0f} s "
+          "before any is kept")
     print(f"{clips} clips: one worker on one core {one:.1f} s, two on two {two:.1f} s: "
           f"{one / two:.2f} times as fast; reports the same: {same}")
 
