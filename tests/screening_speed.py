@@ -173,11 +173,25 @@ def print_kept(folder: Path, clips: int) -> None:
     print(f"{clips} clips with kept results screened in {seconds:.1f} s")
 
 
+def busy_s() -> tuple[float, float]:
+    """Seconds that all programs and that this one's children have spent on the cores so far."""
+    user, nice, system = map(int, Path("/proc/stat").read_text().split(maxsplit=4)[1:4])
+    own = os.times()
+    return (user + nice + system) / os.sysconf("SC_CLK_TCK"), (
+        own.children_user + own.children_system)
+
+
 def print_scaling(folder: Path, clips: int) -> None:
     """Print how much faster two workers on two cores are than one worker on one."""
     roster = small_academy(folder, SAMPLE, clips, 0)
+    marks = [busy_s()]
     one = screened(roster, folder / "one", "--workers", "1", cores=1)
+    marks.append(busy_s())
     two = screened(roster, folder / "two", "--workers", "2", cores=2)
+    marks.append(busy_s())
+    for title, before, after in zip(("one worker", "two"), marks, marks[1:], strict=False):
+        every, own = (b - a for a, b in zip(before, after, strict=True))
+        print(f"{title}: {own:.1f} s of the cores, other programs {every - own:.1f} s meanwhile")
     same = reports(folder / "one") == reports(folder / "two")
     before, after = (
         plan([row.job for row in read_roster(roster)[0]], Store(folder / kept)) for kept in
@@ -215,7 +229,7 @@ def main() -> None:
     """Run as a command."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
     parser.add_argument("what", choices=("kept", "workers", "kills"))
-    parser.add_argument("--clips", type=int, help="200 kept, 6 for the workers")
+    parser.add_argument("--clips", type=int, help="200 kept, 10 for the workers")
     parser.add_argument("--kills", type=int, default=20)
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
@@ -223,7 +237,7 @@ def main() -> None:
         if arguments.what == "kept":
             print_kept(folder, arguments.clips or 200)
         elif arguments.what == "workers":
-            print_scaling(folder, arguments.clips or 6)
+            print_scaling(folder, arguments.clips or 10)
         else:
             print_kills(folder, arguments.kills)
 
