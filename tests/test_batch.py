@@ -148,7 +148,7 @@ def test_clips_come_by_url_as_well(academy, tmp_path):
         server.shutdown()
 
 
-def dying_job(job: Job, kept: frozenset[str]):
+def dying_job(job: Job, kept: frozenset[str], threads: int | None):
     """A worker whose process dies over one clip, as a fault in a decoder can make it."""
     if job.clip == "deadly.mp4":
         os.kill(os.getpid(), signal.SIGKILL)
