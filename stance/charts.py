@@ -60,14 +60,17 @@ def change_chart(changes: Sequence[tuple[str, str, Estimate]], label: str) -> st
     """
     ticks = [(v, f"{100 * v:+.0f}".replace("-", "−").replace("+0", "0"))
              for v in (-1.0, -0.5, 0.0, 0.5, 1.0)]
-    height = 30 * len(changes) + 30
-    parts = _axis((-1.0, 1.0), ticks, 30 * len(changes), 2.0)
+    row_height = 42
+    bottom = row_height * len(changes)
+    parts = _axis((-1.0, 1.0), ticks, bottom, 2.0)
     zero = _across(0.0, (-1.0, 1.0), 2.0)
-    parts.append(f'<line x1="{zero:.2f}%" y1="0" x2="{zero:.2f}%" y2="{30 * len(changes)}" '
+    parts.append(f'<line x1="{zero:.2f}%" y1="0" x2="{zero:.2f}%" y2="{bottom}" '
                  f'style="stroke:{_INK};stroke-width:2"/>')
-    for number, (name, _, estimate) in enumerate(changes):
-        parts += _mark(name, estimate, (-1.0, 1.0), 30 * number + 15, 2.0)
-    return _svg(height, label, parts)
+    for number, (stance_class, name, estimate) in enumerate(changes):
+        y = row_height * number
+        parts.append(_text(3.5, y + 13, name, "start"))
+        parts += _mark(stance_class, estimate, (-1.0, 1.0), y + 28, 2.0)
+    return _svg(bottom + 30, label, parts)
 
 
 def paired_chart(pairs: Sequence[tuple[str, float, float, bool]], label: str) -> str:
