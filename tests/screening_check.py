@@ -7,7 +7,7 @@ that was stopped goes on with the clip it was at. `python -m tests.screening_che
 screens the roster as a user would and prints each player's flag beside the truth; its exit code is
 1 unless every over-side-on player with 12 or more assessed ready positions is flagged and no other
 is. `python -m tests.screening_check invent` does the same with many invented results that carry the
-measured errors, with one clip and with three.
+measured errors, with one to three clips each.
 """
 
 import argparse
@@ -154,7 +154,7 @@ def check(folder: Path) -> bool:
 def invent(academies: int) -> None:
     """Print how often invented players get each flag, by habit and number of clips."""
     print(f"{'habit':>13} {'clips':>5}  " + "  ".join(FLAGS))
-    for clips in (1, 3):
+    for clips in (1, 2, 3):
         counts: dict[str, Counter[str]] = {habit: Counter() for habit in SIDE_ON}
         for seed in range(academies):
             # With feet and hips, then with the hips alone; four of twelve players each time.
