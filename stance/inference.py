@@ -22,6 +22,8 @@ IntArray = NDArray[np.int_]
 # correlation, and the degrees of freedom that this guess counts for beside the clips' own. No
 # published value exists for stances; chosen by `python -m tests.coverage`.
 ASSUMED_CORRELATION = 0.12
+# The same for angles: a class cut out of them hides part of how alike they are.
+ASSUMED_ANGLE_CORRELATION = 0.15
 ASSUMED_FREEDOM = 4.0
 
 # Clips on each side from which they are resampled. Fewer make a bootstrap too narrow:
@@ -49,18 +51,21 @@ class Clustering:
     freedom: float = ASSUMED_FREEDOM
 
 
-def clustering(sets: Sequence[tuple[FloatArray, IntArray]]) -> Clustering:
+def clustering(
+    sets: Sequence[tuple[FloatArray, IntArray]], assumed: float = ASSUMED_CORRELATION,
+) -> Clustering:
     """How alike values of one clip are, pooled over sets that each have a mean of their own.
 
     Parameters
     ----------
     sets : pairs of values (n,) and the clip of each (n,), for each player and side
+    assumed : intraclass correlation where clips cannot tell
 
     Notes
     -----
     The analysis-of-variance estimate of the intraclass correlation (A. Donner, International
     Statistical Review 54 (1986) 67-82, with its mean cluster size for unequal clips). A few
-    clips tell it badly, so it is averaged with `ASSUMED_CORRELATION` by degrees of freedom.
+    clips tell it badly, so it is averaged with the assumed one by degrees of freedom.
     """
     between = within = between_freedom = within_freedom = sizes = 0.0
     for values, clips in sets:
@@ -75,12 +80,12 @@ def clustering(sets: Sequence[tuple[FloatArray, IntArray]]) -> Clustering:
         within_freedom += len(values) - len(counts)
         sizes += len(values) - float(np.sum(counts**2)) / len(values)
     if between_freedom == 0 or within_freedom == 0 or between + within == 0:
-        return Clustering()
+        return Clustering(assumed)
     size = sizes / between_freedom
     between_square, within_square = between / between_freedom, within / within_freedom
     found = (between_square - within_square) / (between_square + (size - 1) * within_square)
     freedom = ASSUMED_FREEDOM + between_freedom
-    shrunk = (ASSUMED_FREEDOM * ASSUMED_CORRELATION + between_freedom * found) / freedom
+    shrunk = (ASSUMED_FREEDOM * assumed + between_freedom * found) / freedom
     return Clustering(float(np.clip(shrunk, 0.0, 1.0)), freedom)
 
 

@@ -9,6 +9,7 @@ from scipy.stats import norm
 
 from stance.filming import UNKNOWN_VIEW, filming_of
 from stance.inference import (
+    ASSUMED_ANGLE_CORRELATION,
     Clustering,
     IntArray,
     clustering,
@@ -133,7 +134,7 @@ def measure_clustering(pools: Sequence[Pool], name: str) -> Clustering:
         values, _, known = one.measure(name)
         if len(values):
             sets.append((turned(values, circular_mean(values)), one.clips[known]))
-    return clustering(sets)
+    return clustering(sets, ASSUMED_ANGLE_CORRELATION)
 
 
 def clusterings(pools: Sequence[Pool]) -> dict[str, Clustering]:
