@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,7 @@ CAMERA_TRIES = 400
 SHUTTER = 0.4  # of the time between frames
 BLUR_STEP_PX = 2.0
 MOST_MOMENTS = 6
+SMALLEST_TRIANGLE_M2 = 0.5
 
 
 @dataclass(frozen=True)
@@ -385,7 +387,20 @@ def marked_court(clip: Clip, noise_px: float, seed: int, most: int = 16) -> dict
                 "pixel": [round(float(v), 1) for v in pixel],
             }
         )
-    return {"schema": COURT_SCHEMA, "image_size": list(camera.size), "points": points}
+    return {"schema": COURT_SCHEMA, "image_size": list(camera.size),
+            "points": four_apart_first(points)}
+
+
+def four_apart_first(points: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The points of a court file, first four of which no three lie near one line (if there are)."""
+    for four in combinations(range(len(points)), 4):
+        corners = np.array([points[k]["court"] for k in four])
+        sides = [corners[list(three)] for three in combinations(range(4), 3)]
+        areas = [abs(np.linalg.det(np.stack([b - a, c - a]))) / 2 for a, b, c in sides]
+        if min(areas) > SMALLEST_TRIANGLE_M2:
+            return [points[k] for k in four] + [
+                point for k, point in enumerate(points) if k not in four]
+    return points
 
 
 def _spread(pixels: FloatArray, most: int) -> list[int]:
