@@ -142,7 +142,7 @@ def check(folder: Path) -> bool:
             told.append((habit != "none", player["flag"] == "habit"))
             if told[-1][0] != told[-1][1]:
                 wrong.append(player["player"])
-    kappa = cohen_kappa_score(*np.array(told).T)
+    kappa = cohen_kappa_score(*np.array(told).T) if len(set(sum(told, ()))) > 1 else 1.0
     print(f"\n{len(told)} of {len(habits)} players with {LEAST_ASSESSED} or more assessed ready "
           f"positions: {len(told) - len(wrong)} flagged rightly, kappa {kappa:.2f}"
           + (f"; wrong: {', '.join(wrong)}" if wrong else ""))
