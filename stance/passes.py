@@ -20,7 +20,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from stance.background import CameraMotion, laid_frame
+from stance.background import CameraMotion, StandingCamera, laid_frame
 from stance.body import metres_per_pixel
 from stance.camera import Camera, turned_180
 from stance.court import CalibratedCourt, assumed_camera
@@ -178,17 +178,19 @@ class _Segment:
 
 
 def watch(
-    clip: str | Path, motion: CameraMotion, expected_frames: int, camera: Camera | None,
-    half: str | None = None, hand: str | None = None, effort: Effort = QUICK,
+    clip: str | Path, motion: CameraMotion | None, image_size: tuple[int, int],
+    expected_frames: int, camera: Camera | None, half: str | None = None, hand: str | None = None, effort: Effort = QUICK,
     progress: Progress = no_progress, timings: Timings | None = None,
     workers: int | None = None,
-) -> tuple[FloatArray, tuple[Watched, ...]]:
+) -> tuple[CameraMotion, FloatArray, tuple[Watched, ...]] | None:
     """Follow the players through a clip and look closely where they wait.
 
     Parameters
     ----------
     clip : path of the video
-    motion : of the clip's camera; only the part that it says is looked at, without the sway
+    motion : of the clip's camera; only the part that it says is looked at, without the sway. None
+        to take the camera to stand, and to see on the way whether it does
+    image_size : (width, height) of the clip's upright picture, pixels
     expected_frames : for the progress
     camera : of the marked or found court, in the near half's frame; None where there is none
     half : "near", "far", "both", or None for the near half and, where that is empty, the far one
@@ -200,20 +202,30 @@ def watch(
 
     Returns
     -------
-    (frames,) seconds of all frames of the clip; the players
+    how the camera moved; (frames,) seconds of all frames of the clip; the players. None where the
+    camera was taken to stand and does not
     """
     timings = timings or Timings()
     times: list[float] = []
-    with _Watch(camera, motion.image_size, half, hand, effort, timings, workers) as run:
+    standing = StandingCamera(image_size)
+    with _Watch(camera, image_size, half, hand, effort, timings, workers) as run:
         frames = ahead(timings.each(read_frames(clip), "decode"), _AHEAD)
         for frame in frames:
             times.append(frame.time_s)
             progress("watching the players", len(times), max(expected_frames, len(times)))
-            laid = laid_frame(frame, motion)
+            if motion is None:
+                with timings.of("camera"):
+                    standing.see(frame)
+                if standing.moved:
+                    return None
+            laid = frame if motion is None else laid_frame(frame, motion)
             if laid is not None:
                 run.take(laid)
+        motion = motion or standing.motion()
+        if motion is None:
+            return None
         run.take_last()
-        return np.array(times), run.finish(np.array(times))
+        return motion, np.array(times), run.finish(np.array(times))
 
 
 class _Watch:

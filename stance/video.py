@@ -338,6 +338,43 @@ def read_frames(path: str | Path) -> Iterator[Frame]:
         )
 
 
+def read_key_pictures(path: str | Path, most: int) -> list[np.ndarray]:
+    """Read some pictures that are coded whole, without decoding those between.
+
+    Parameters
+    ----------
+    path : str or Path
+        The clip.
+    most : int
+        How many to read at most, spread evenly over the clip.
+
+    Returns
+    -------
+    list of ndarray
+        (height, width, 3) uint8, RGB, upright; few or none where the clip has no more such
+        pictures or does not say how long it is.
+
+    Raises
+    ------
+    InputError
+        Where the file is no readable video.
+    """
+    images: dict[int, np.ndarray] = {}
+    with _opened(Path(path)) as (container, stream):
+        if not container.duration or not stream.time_base:
+            return []
+        stream.codec_context.skip_frame = "NONKEY"
+        seconds = container.duration / av.time_base
+        for moment in (np.arange(most) + 0.5) / most * seconds:
+            with suppress(av.FFmpegError):
+                container.seek(int(moment / stream.time_base), stream=stream)
+                picture = next((p for p in _pictures(container, stream) if p.pts is not None), None)
+                if picture is not None and picture.pts not in images:
+                    shown = Frame(0, 0.0, picture, _display_size(picture, stream))
+                    images[picture.pts] = shown.image
+    return list(images.values())
+
+
 def read_frames_at(path: str | Path, indices: Collection[int]) -> Iterator[Frame]:
     """Read a few pictures of a clip, by the `index` that `read_frames` gives them.
 

@@ -95,8 +95,7 @@ def test_a_second_run_needs_neither_the_pictures_nor_the_models(
 
 def test_other_courts_and_damaged_files_are_not_taken_for_kept_poses(
         sample: Analysis, tmp_path: Path) -> None:
-    write_poses(tmp_path / "poses.npz", sample.poses_key, sample.motion, sample.frame_times,
-                sample.watched)
+    write_poses(tmp_path / "poses.npz", sample.poses_key, sample.seen)
     assert read_poses(tmp_path / "poses.npz", sample.poses_key) is not None
     assert read_poses(tmp_path / "poses.npz", "another") is None
     assert read_poses(tmp_path / "none.npz", sample.poses_key) is None
