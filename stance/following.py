@@ -107,6 +107,7 @@ class Player:
     last: int = -1
     before: int = -1
     anchor: "_Anchor | None" = None
+    glance: "_Anchor | None" = None
 
     def add(self, frame: Frame, pose: Pose | None) -> None:
         """Note a look at a later frame."""
@@ -291,20 +292,52 @@ class Follower:
                 player.colours = ((1 - _COLOUR_SHARE) * player.colours
                                   + _COLOUR_SHARE * given[id(player)].colours)
 
-    def look_between(self, player: Player, first: int, frames: Sequence[Frame]) -> None:
+    def settled(self, frame: Frame) -> bool:
+        """Whether somebody has come to rest since the last look, as glances at the squares say."""
+        return any([self._comes_to_rest(player, frame) for player in self.players])
+
+    def _comes_to_rest(self, player: Player, frame: Frame) -> bool:
+        """Whether a square is as at the last glance, but not as at the last look."""
+        anchor = player.anchor
+        if not self.may_rest or anchor is None or anchor.pose is not player.last_pose:
+            return False
+        picture = _glance(frame, anchor.box)
+        if picture is None:
+            return False
+        before = player.glance
+        if before is None or before.pose is not anchor.pose:
+            before = anchor
+        player.glance = _Anchor(anchor.pose, anchor.box, picture)
+        return _same(picture, before.picture) and not _same(picture, anchor.picture)
+
+    def look_between(
+        self, player: Player, first: int, frames: Sequence[Frame], step: float,
+    ) -> None:
         """Look at frames between a look and the next, in both of which the player is seen.
+
+        Where the player is as in one of the two looks for a while, that is all that is noted.
 
         Parameters
         ----------
         player : one of `players`
-        first : number of the look before the frames
-        frames : in the clip's order
+        first : number of the first look
+        frames : from the frame of the first look to that of the next
+        step : seconds between looks at the model
         """
         start, end = player.poses[first], player.poses[first + 1]
         times = player.times[first], player.times[first + 1]
         assert start is not None and end is not None
+        resting = self._resting_between(start, end, frames)
+        for frame, pose in resting:
+            player.put_between(frame, pose)
+        if resting:
+            return
         landmarker = self._landmarkers.steady(self.half, player.slot)
-        for frame in frames:
+        due = times[0] + step
+        for frame in frames[1:-1]:
+            if frame.time_s < due - 0.002:
+                continue
+            due = frame.time_s + step
             share = (frame.time_s - times[0]) / (times[1] - times[0])
             pixels = start.pixels + share * (end.pixels - start.pixels)
             box = box_around(pixels)
@@ -350,8 +383,19 @@ class Follower:
         if not self.may_rest or anchor is None or anchor.pose is not player.last_pose:
             return False
         picture = _glance(frame, anchor.box)
-        return picture is not None and float(
-            np.abs(picture - anchor.picture).max()) < _UNCHANGED
+        return picture is not None and _same(picture, anchor.picture)
+
+    def _resting_between(
+        self, start: Pose, end: Pose, frames: Sequence[Frame],
+    ) -> list[tuple[Frame, Pose]]:
+        """The last frame that looks as the first one does, and the first that does as the last."""
+        if not self.may_rest:
+            return []
+        first, last = _last_alike(frames, start), _last_alike(frames[::-1], end)
+        resting = [] if first is None else [(first, start)]
+        if last is not None and (first is None or first.index < last.index):
+            resting.append((last, end))
+        return resting
 
     def _resting(self, player: Player) -> _Candidate:
         """A player who has not moved, as seen before."""
@@ -541,6 +585,23 @@ def _glance(frame: Frame, box: Box) -> npt.NDArray[np.float32] | None:
     grey = frame.part_brightness(left, top, right, bottom)
     small = cv2.resize(grey, (_GLANCE, _GLANCE), interpolation=cv2.INTER_AREA)
     return np.asarray(cv2.blur(small.astype(np.float32), (3, 3)), np.float32)
+
+
+def _same(one: npt.NDArray[np.float32], two: npt.NDArray[np.float32]) -> bool:
+    """Whether two glances show the same."""
+    return float(np.abs(one - two).max()) < _UNCHANGED
+
+
+def _last_alike(frames: Sequence[Frame], pose: Pose) -> Frame | None:
+    """The last frame, before the very last, up to which a pose's square looks as in the first."""
+    box, alike = box_around(pose.pixels), None
+    first = _glance(frames[0], box)
+    for frame in frames[1:-1]:
+        picture = _glance(frame, box)
+        if first is None or picture is None or not _same(picture, first):
+            break
+        alike = frame
+    return alike
 
 
 def _closer(one: Box, two: Box, share: float) -> bool:

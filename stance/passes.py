@@ -32,9 +32,8 @@ from stance.poses import (
     LEFT_SHOULDER,
     NOSE,
     RIGHT_SHOULDER,
-    Box,
-    Landmarker,
     Model,
+    Pose,
 )
 from stance.ready import activity, find_spells
 from stance.video import Frame, ahead, read_frames
@@ -53,6 +52,10 @@ LEAST_SEEN = 0.2
 # Frames decoded ahead of their use; frames behind it that may still be looked at, seconds.
 _AHEAD = 6
 _BEHIND = 0.3
+# Glances a second that only ask whether a player has come to rest.
+_GLANCES = 20.0
+# The last looks while following are among so many, with those between.
+_LATEST = 60
 # Further apart than this, a quiet spell is over, seconds.
 _SEGMENT_GAP = 0.4
 # Cut-outs kept of one spell of waiting; of more, every second one goes.
@@ -76,9 +79,9 @@ class Effort:
     """
 
     model: Model = "full"
-    rate: float | None = 7.5
-    dense_rate: float = 20.0
-    looks: int = 3
+    rate: float | None = 5.0
+    dense_rate: float = 30.0
+    looks: int = 2
     most_looks: int = 5
     scatter_deg: float = 1.0
 
@@ -168,12 +171,22 @@ def no_progress(stage: str, done: int, total: int) -> None:
     """Tell nobody."""
 
 
+@dataclass(frozen=True)
+class _Cut:
+    """The part of a frame around a player: its top left corner in the picture, and the pose."""
+
+    image: ImageArray
+    left: int
+    top: int
+    pose: Pose
+
+
 @dataclass
 class _Segment:
     """A player's looks since the last spell was done with."""
 
     first: int = 0
-    cuts: dict[int, tuple[ImageArray, int, int, Box]] = field(default_factory=dict)
+    cuts: dict[int, _Cut] = field(default_factory=dict)
     quiet_at: float = -np.inf
 
 
@@ -242,18 +255,19 @@ class _Watch:
         self._size = image_size
         self._recent: deque[Frame] = deque()
         self._due = -np.inf
-        self._looked_at = -1
+        self._glance_due = -np.inf
+        # Frames of the last looks while following.
+        self._looked_at: deque[int] = deque(maxlen=4)
         self._segments: dict[int, _Segment] = {}
         self._done: dict[int, list[Future[_Seen]]] = {}
         self._open = ExitStack()
         count = workers or min(os.cpu_count() or 1, 4)
         self._followers_pool = self._open.enter_context(ThreadPoolExecutor(count))
-        # One thread, so one pair of models, for the close looks.
+        # One thread, so one network, for the close looks.
         self._close_pool = self._open.enter_context(ThreadPoolExecutor(1))
         self._landmarkers = Landmarkers(effort.model)
         self._open.callback(self._landmarkers.close)
         self._eyes = _Eyes()
-        self._open.callback(self._eyes.close)
         halves = ("near", "far") if camera is not None else ("near",)
         self._followers = {
             name: Follower(
@@ -276,20 +290,28 @@ class _Watch:
         while self._recent[0].time_s < frame.time_s - _BEHIND - 1.0 / (self._effort.rate or 60):
             self._recent.popleft()
         rate = self._effort.rate
-        if frame.time_s < self._due:
+        if frame.time_s < self._due and (rate is None or not self._settled(frame)):
             return
         # A tenth of a frame of grace: times jitter by a tick or two.
         self._due = -np.inf if rate is None else frame.time_s + 1.0 / rate - 0.002
         self._look(frame)
 
+    def _settled(self, frame: Frame) -> bool:
+        """Whether somebody seems to have come to rest since the last look."""
+        if frame.time_s < self._glance_due:
+            return False
+        self._glance_due = frame.time_s + 1.0 / _GLANCES - 0.002
+        with self._timings.of("find"):
+            return any([follower.settled(frame) for follower in self._active()])
+
     def take_last(self) -> None:
         """Look at the clip's last frame too, so that a track reaches its end."""
-        if self._recent and self._looked_at != self._recent[-1].index:
+        if self._recent and self._recent[-1].index not in self._looked_at:
             self._look(self._recent[-1])
 
     def _look(self, frame: Frame) -> None:
         """Look for all players in a frame and see to what follows from it."""
-        self._looked_at = frame.index
+        self._looked_at.append(frame.index)
         for follower in self._active():
             with self._timings.of("find"):
                 follower.step(frame)
@@ -333,32 +355,18 @@ class _Watch:
         start, end = player.frames[first], player.frames[keys[-2]]
         if keys[-2] != first + 1:
             return
-        between = [f for f in self._recent if start < f.index < end]
-        step = 1.0 / self._effort.dense_rate
-        due, wanted = player.times[first] + step, []
-        for frame in between:
-            if frame.time_s >= due - 0.002:
-                wanted.append(frame)
-                due = frame.time_s + step
+        frames = {f.index: f for f in self._recent if start <= f.index <= end}
         known = len(player.poses)
-        follower.look_between(player, first, wanted)
-        frames = {f.index: f for f in wanted}
+        follower.look_between(
+            player, first, list(frames.values()), 1.0 / self._effort.dense_rate)
         for look in range(first + 1, first + 1 + len(player.poses) - known):
             self._keep_cut(segment, player, look, frames.get(player.frames[look]))
 
     def _last_keys(self, player: Player) -> list[int]:
         """Numbers of the last four looks that were made while following."""
-        rate = self._effort.rate
-        assert rate is not None
-        keys = [len(player.poses) - 1]
-        while len(keys) < 4:
-            wanted = player.times[keys[-1]] - 0.8 / rate
-            earlier = next((k for k in range(keys[-1] - 1, max(keys[-1] - 20, -1), -1)
-                            if player.times[k] <= wanted), None)
-            if earlier is None:
-                break
-            keys.append(earlier)
-        return keys[::-1]
+        latest = player.frames[-_LATEST:]
+        earlier = len(player.frames) - len(latest)
+        return [earlier + latest.index(frame) for frame in self._looked_at if frame in latest]
 
     def _moved(self, player: Player, keys: Sequence[int],
                camera: Camera) -> tuple[float, float, float]:
@@ -381,10 +389,9 @@ class _Watch:
         if pose is None:
             return
         frame = frame or self._recent[-1]
-        box = box_around(pose.pixels)
-        cut = cut_out(frame, box, _CUT_FACTOR)
+        cut = cut_out(frame, box_around(pose.pixels), _CUT_FACTOR)
         if cut is not None:
-            segment.cuts[player.frames[look]] = (*cut, box)
+            segment.cuts[player.frames[look]] = _Cut(*cut, pose)
 
     def _close_if_over(self, player: Player, segment: _Segment, camera: Camera,
                        now: float, end: bool = False) -> None:
@@ -528,17 +535,11 @@ class _Eyes:
     """The close looks, made one after the other in a thread of their own."""
 
     def __init__(self) -> None:
-        self._models: tuple[Landmarker, Reader] | None = None
-
-    def close(self) -> None:
-        """Close the models."""
-        if self._models is not None:
-            self._models[0].__exit__(None, None, None)
+        self._reader: Reader | None = None
 
     def look_at(
         self, spells: Mapping[str, Sequence[tuple[int, int, float, float]]],
-        cuts: Mapping[int, tuple[ImageArray, int, int, Box]], camera: Camera, effort: Effort,
-        timings: Timings,
+        cuts: Mapping[int, _Cut], camera: Camera, effort: Effort, timings: Timings,
     ) -> _Seen:
         """Look closely at the spells of a segment, at as many frames as are needed."""
         looks: dict[int, Look | None] = {}
@@ -555,16 +556,15 @@ class _Eyes:
                     continue
                 key = used[len(used) // 2]
                 if key not in pictures:
-                    pictures[key] = _compressed(*cuts[key][:3])
+                    pictures[key] = _compressed(cuts[key])
                 found.append(Waiting(start, end, start_s, end_s, tuple(used), key))
             waiting[hand] = tuple(found)
         return _Seen(waiting, {f: look for f, look in looks.items() if look is not None},
                      pictures)
 
     def _looked(
-        self, frames: Sequence[int], cuts: Mapping[int, tuple[ImageArray, int, int, Box]],
-        looks: dict[int, Look | None], camera: Camera, hand: str, effort: Effort,
-        timings: Timings,
+        self, frames: Sequence[int], cuts: Mapping[int, _Cut], looks: dict[int, Look | None],
+        camera: Camera, hand: str, effort: Effort, timings: Timings,
     ) -> list[int]:
         """Look at frames in turn until the measures scatter little; those that gave any."""
         used: list[int] = []
@@ -574,7 +574,7 @@ class _Eyes:
                 break
             if frame not in looks:
                 with timings.of("pose"):
-                    looks[frame] = self._look(*cuts[frame], camera)
+                    looks[frame] = self._look(cuts[frame], camera)
             look = looks[frame]
             if look is None:
                 continue
@@ -585,17 +585,15 @@ class _Eyes:
                 angles.append((found.lead_angle[0], found.hip_yaw[0]))
         return sorted(used)
 
-    def _look(
-        self, image: ImageArray, left: int, top: int, box: Box, camera: Camera,
-    ) -> Look | None:
+    def _look(self, cut: _Cut, camera: Camera) -> Look | None:
         """Look closely at a cut-out; the look's pixels are the whole picture's."""
-        if self._models is None:
-            self._models = Landmarker("full"), Reader()
-        shift = np.array([[1.0, 0.0, -left], [0.0, 1.0, -top], [0.0, 0.0, 1.0]])
+        if self._reader is None:
+            self._reader = Reader()
+        shift = np.array([[1.0, 0.0, -cut.left], [0.0, 1.0, -cut.top], [0.0, 0.0, 1.0]])
         of_cut = replace(camera, matrix=shift @ camera.matrix)
-        look = look_closely(*self._models, image, Box(box.x - left, box.y - top, box.side),
-                            of_cut)
-        return None if look is None else look.moved(left, top)
+        look = look_closely(
+            self._reader, cut.image, cut.pose.moved(-cut.left, -cut.top), of_cut)
+        return None if look is None else look.moved(cut.left, cut.top)
 
 
 def _scatter(angles: Sequence[tuple[float, float]]) -> float:
@@ -618,8 +616,8 @@ def _order(frames: Sequence[int]) -> list[int]:
     return ordered + [f for f in left if f not in ordered]
 
 
-def _compressed(image: ImageArray, left: int, top: int) -> CutOut:
+def _compressed(cut: _Cut) -> CutOut:
     """Compress a cut-out."""
     quality = [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY]
-    _, data = cv2.imencode(".jpg", cv2.cvtColor(image, cv2.COLOR_RGB2BGR), quality)
-    return CutOut(data.tobytes(), left, top)
+    _, data = cv2.imencode(".jpg", cv2.cvtColor(cut.image, cv2.COLOR_RGB2BGR), quality)
+    return CutOut(data.tobytes(), cut.left, cut.top)
