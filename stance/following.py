@@ -55,7 +55,7 @@ _HIPS = [LEFT_HIP, RIGHT_HIP]
 _TRUNK = [LEFT_SHOULDER, RIGHT_SHOULDER, LEFT_HIP, RIGHT_HIP]
 
 # A square is compared with itself at this size, pixels; grey levels from which it has changed.
-_GLANCE, _UNCHANGED = 96, 10.0
+_GLANCE, _UNCHANGED = 96, 16.0
 
 # A pose further from the middle of the square it was looked for in than this part of its side
 # is another person's.
@@ -86,6 +86,8 @@ _LONGEST_MOTION = 0.3
 # A player not seen for so long is lost: no longer looked for in every frame; and after so long
 # somebody else may take the place.
 _LOST = 0.5
+# After so many seconds nobody is searched where they were lost any more.
+_GONE = 4.0
 _REPLACED = 4.0
 # Seconds between searches for a missing player, doubled after each that finds nobody.
 _SEARCH_PAUSE, _LONGEST_PAUSE = 0.25, 1.0
@@ -269,7 +271,7 @@ class Follower:
         if self._motion is not None:
             self._motion.watch(frame)
         if len(followed) < self._most and now >= self._search_at:
-            candidates += self._searched(frame, followed)
+            candidates += self._searched(frame, followed, candidates)
         elif len(_different(candidates)) < len(followed):
             candidates += self._where_it_moves(frame, candidates)
         candidates = _different(candidates)
@@ -310,34 +312,42 @@ class Follower:
         player.glance = _Anchor(anchor.pose, anchor.box, picture)
         return _same(picture, before.picture) and not _same(picture, anchor.picture)
 
-    def look_between(
-        self, player: Player, first: int, frames: Sequence[Frame], step: float,
-    ) -> None:
-        """Look at frames between a look and the next, in both of which the player is seen.
-
-        Where the player is as in one of the two looks for a while, that is all that is noted.
+    def note_rest(self, player: Player, first: int, frames: Sequence[Frame]) -> bool:
+        """Note until when a player stays as in a look, and from when as in the next one.
 
         Parameters
         ----------
         player : one of `players`
-        first : number of the first look
+        first : number of the first look; the player is seen in both
         frames : from the frame of the first look to that of the next
-        step : seconds between looks at the model
+
+        Returns
+        -------
+        Whether there was anything to note
+        """
+        start, end = player.poses[first], player.poses[first + 1]
+        assert start is not None and end is not None
+        left, arrived = _last_alike(frames, start), _last_alike(frames[::-1], end)
+        if arrived is not None and (left is None or left.index < arrived.index):
+            player.put_between(arrived, end)
+        if left is not None:
+            player.put_between(left, start)
+        return left is not None or arrived is not None
+
+    def look_between(self, player: Player, first: int, frames: Sequence[Frame]) -> None:
+        """Look at frames between a look and the next, in both of which the player is seen.
+
+        Parameters
+        ----------
+        player : one of `players`
+        first : number of the look before the frames
+        frames : in the clip's order
         """
         start, end = player.poses[first], player.poses[first + 1]
         times = player.times[first], player.times[first + 1]
         assert start is not None and end is not None
-        resting = self._resting_between(start, end, frames)
-        for frame, pose in resting:
-            player.put_between(frame, pose)
-        if resting:
-            return
         landmarker = self._landmarkers.steady(self.half, player.slot)
-        due = times[0] + step
-        for frame in frames[1:-1]:
-            if frame.time_s < due - 0.002:
-                continue
-            due = frame.time_s + step
+        for frame in frames:
             share = (frame.time_s - times[0]) / (times[1] - times[0])
             pixels = start.pixels + share * (end.pixels - start.pixels)
             box = box_around(pixels)
@@ -385,18 +395,6 @@ class Follower:
         picture = _glance(frame, anchor.box)
         return picture is not None and _same(picture, anchor.picture)
 
-    def _resting_between(
-        self, start: Pose, end: Pose, frames: Sequence[Frame],
-    ) -> list[tuple[Frame, Pose]]:
-        """The last frame that looks as the first one does, and the first that does as the last."""
-        if not self.may_rest:
-            return []
-        first, last = _last_alike(frames, start), _last_alike(frames[::-1], end)
-        resting = [] if first is None else [(first, start)]
-        if last is not None and (first is None or first.index < last.index):
-            resting.append((last, end))
-        return resting
-
     def _resting(self, player: Player) -> _Candidate:
         """A player who has not moved, as seen before."""
         pose = player.last_pose
@@ -404,11 +402,12 @@ class Follower:
                  else pose.pixels[_HIPS].mean(axis=0))
         return _Candidate(pose, place, player.colours)
 
-    def _searched(self, frame: Frame, followed: Sequence[Player]) -> list[_Candidate]:
+    def _searched(self, frame: Frame, followed: Sequence[Player],
+                  seen: Sequence[_Candidate]) -> list[_Candidate]:
         """Look for missing players near where they were lost and where something moves."""
         now = frame.time_s
         boxes: list[Box] = []
-        lost = [p for p in self.players if now - p.seen_at > _LOST]
+        lost = [p for p in self.players if _LOST < now - p.seen_at <= _GONE]
         if (not followed or lost) and now >= self._whole_at:
             boxes += self._everywhere
             self._whole_at = now + self._whole_pause
@@ -420,7 +419,9 @@ class Follower:
                 place = player.last_pose.pixels[_HIPS].mean(axis=0)
                 boxes += search_near(self._everywhere, place, 2)
         found = self._found_in(frame, boxes)
-        missed = len(found) == 0 or (self.camera is not None and not self.players)
+        # Who is followed and seen once more is not who was searched.
+        new = [c for c in found if not any(_same_person(c.pose, s.pose) for s in seen)]
+        missed = len(new) == 0 or (self.camera is not None and not self.players)
         self._pause = min(2 * self._pause, _LONGEST_PAUSE) if missed else _SEARCH_PAUSE
         self._search_at = now + self._pause
         if self.camera is None and found:

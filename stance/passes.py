@@ -35,7 +35,7 @@ from stance.poses import (
     Model,
     Pose,
 )
-from stance.ready import activity, find_spells
+from stance.ready import activity, find_spells, unmixed
 from stance.video import Frame, ahead, read_frames
 
 FloatArray = npt.NDArray[np.float64]
@@ -79,7 +79,7 @@ class Effort:
     """
 
     model: Model = "full"
-    rate: float | None = 5.0
+    rate: float | None = 7.5
     dense_rate: float = 30.0
     looks: int = 2
     most_looks: int = 5
@@ -357,8 +357,15 @@ class _Watch:
             return
         frames = {f.index: f for f in self._recent if start <= f.index <= end}
         known = len(player.poses)
-        follower.look_between(
-            player, first, list(frames.values()), 1.0 / self._effort.dense_rate)
+        # Poses of a player at rest differ a little; a step between them would look like a motion.
+        if not follower.note_rest(player, first, list(frames.values())):
+            step = 1.0 / self._effort.dense_rate
+            due, wanted = player.times[first] + step, []
+            for number in range(start + 1, end):
+                if frames[number].time_s >= due - 0.002:
+                    wanted.append(frames[number])
+                    due = frames[number].time_s + step
+            follower.look_between(player, first, wanted)
         for look in range(first + 1, first + 1 + len(player.poses) - known):
             self._keep_cut(segment, player, look, frames.get(player.frames[look]))
 
@@ -432,7 +439,7 @@ class _Watch:
         if track.seen.sum() < 2:
             return
         frames, times = self._all_frames(track)
-        filled = track.between(frames, times)
+        filled = unmixed(track).between(frames, times)
         scale = metres_per_pixel(camera, filled.pixels)
         spells = {
             hand: tuple((int(frames[s.start]), int(frames[s.end]), float(times[s.start]),
