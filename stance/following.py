@@ -95,6 +95,8 @@ _SEARCH_PAUSE, _LONGEST_PAUSE = 0.25, 1.0
 _WHOLE_PAUSE, _LONGEST_WHOLE_PAUSE = 0.5, 8.0
 _PROPOSALS = 3
 _SMALL_WIDTH = 480
+# Seconds between frames that the still background is made of.
+_BACKGROUND_PAUSE = 0.25
 
 
 @dataclass
@@ -533,17 +535,24 @@ class _Motion:
         self._scale = image_size[0] / min(_SMALL_WIDTH, image_size[0])
         self._width = min(_SMALL_WIDTH, image_size[0])
         self._subtractor = cv2.createBackgroundSubtractorMOG2(
-            history=300, varThreshold=16, detectShadows=False)
+            history=150, varThreshold=16, detectShadows=False)
+        self._due = -np.inf
+        self._waiting: Frame | None = None
         self._changed: ImageArray | None = None
 
     def watch(self, frame: Frame) -> None:
-        """Take a frame in."""
-        small = cv2.GaussianBlur(frame.brightness(self._width), (3, 3), 0)
-        mask = self._subtractor.apply(small)
-        # Parts of a person that look like the floor leave gaps, mostly one above the other.
-        self._changed = np.asarray(
-            cv2.morphologyEx((mask > 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((11, 5))),
-            np.uint8)
+        """Take a frame in, which is looked at if it is due or asked for."""
+        self._waiting = frame
+        if frame.time_s >= self._due:
+            self._take()
+
+    def _take(self) -> None:
+        """Look at the frame that waits."""
+        if self._waiting is not None:
+            self._due = self._waiting.time_s + _BACKGROUND_PAUSE
+            small = cv2.GaussianBlur(self._waiting.brightness(self._width), (3, 3), 0)
+            self._changed = np.asarray(self._subtractor.apply(small), np.uint8)
+            self._waiting = None
 
     def proposals(self, known: Sequence[Box]) -> list[Box]:
         """Return squares around what has the height of a person and stands on the half.
@@ -552,9 +561,13 @@ class _Motion:
         ----------
         known : squares in which players are followed already
         """
+        self._take()
         if self._changed is None:
             return []
-        count, _, stats, _ = cv2.connectedComponentsWithStats(self._changed)
+        # Parts of a person that look like the floor leave gaps, mostly one above the other.
+        closed = cv2.morphologyEx(
+            (self._changed > 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((11, 5)))
+        count, _, stats, _ = cv2.connectedComponentsWithStats(closed)
         boxes = []
         for left, top, width, height, area in stats[1:count] * self._scale:
             if area < 0.05 * width * height / self._scale or height < 12 * self._scale / 4:

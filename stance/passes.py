@@ -49,8 +49,10 @@ Progress = Callable[[str, int, int], None]
 # A half on which a player is seen in less than this part of the frames is taken as empty.
 LEAST_SEEN = 0.2
 
-# Frames decoded ahead of their use; frames behind it that may still be looked at, seconds.
-_AHEAD = 6
+# Frames decoded ahead of their use, so that decoding does not wait for a look: at most so many,
+# and fewer where they hold more than so many bytes.
+_AHEAD, _AHEAD_BYTES = 24, 80_000_000
+# Frames behind it that may still be looked at, seconds.
 _BEHIND = 0.3
 # Glances a second that only ask whether a player has come to rest.
 _GLANCES = 20.0
@@ -192,9 +194,9 @@ class _Segment:
 
 def watch(
     clip: str | Path, motion: CameraMotion | None, image_size: tuple[int, int],
-    expected_frames: int, camera: Camera | None, half: str | None = None, hand: str | None = None, effort: Effort = QUICK,
-    progress: Progress = no_progress, timings: Timings | None = None,
-    workers: int | None = None,
+    expected_frames: int, camera: Camera | None, half: str | None = None,
+    hand: str | None = None, effort: Effort = QUICK, progress: Progress = no_progress,
+    timings: Timings | None = None, workers: int | None = None,
 ) -> tuple[CameraMotion, FloatArray, tuple[Watched, ...]] | None:
     """Follow the players through a clip and look closely where they wait.
 
@@ -222,7 +224,8 @@ def watch(
     times: list[float] = []
     standing = StandingCamera(image_size)
     with _Watch(camera, image_size, half, hand, effort, timings, workers) as run:
-        frames = ahead(timings.each(read_frames(clip), "decode"), _AHEAD)
+        held = int(np.clip(_AHEAD_BYTES // (1.5 * image_size[0] * image_size[1]), 4, _AHEAD))
+        frames = ahead(timings.each(read_frames(clip), "decode"), held)
         for frame in frames:
             times.append(frame.time_s)
             progress("watching the players", len(times), max(expected_frames, len(times)))
@@ -253,7 +256,10 @@ class _Watch:
         self._effort = effort
         self._timings = timings
         self._size = image_size
+        self._now: Frame | None = None
+        # Frames that may still be looked at; those between are let go.
         self._recent: deque[Frame] = deque()
+        self._held_s = 1.0 / effort.dense_rate
         self._due = -np.inf
         self._glance_due = -np.inf
         # Frames of the last looks while following.
@@ -286,10 +292,13 @@ class _Watch:
 
     def take(self, frame: Frame) -> None:
         """Take the next frame of the clip."""
-        self._recent.append(frame)
-        while self._recent[0].time_s < frame.time_s - _BEHIND - 1.0 / (self._effort.rate or 60):
-            self._recent.popleft()
+        self._now = frame
+        if not self._recent or frame.time_s >= self._recent[-1].time_s + self._held_s - 0.002:
+            self._recent.append(frame)
         rate = self._effort.rate
+        oldest = frame.time_s - _BEHIND - 1.0 / (rate or 60.0)
+        while self._recent and self._recent[0].time_s < oldest:
+            self._recent.popleft()
         if frame.time_s < self._due and (rate is None or not self._settled(frame)):
             return
         # A tenth of a frame of grace: times jitter by a tick or two.
@@ -306,13 +315,18 @@ class _Watch:
 
     def take_last(self) -> None:
         """Look at the clip's last frame too, so that a track reaches its end."""
-        if self._recent and self._recent[-1].index not in self._looked_at:
-            self._look(self._recent[-1])
+        if self._now is not None and self._now.index not in self._looked_at:
+            self._look(self._now)
 
     def _look(self, frame: Frame) -> None:
         """Look for all players in a frame and see to what follows from it."""
         self._looked_at.append(frame.index)
-        for follower in self._active():
+        if self._recent[-1] is not frame:
+            self._recent.append(frame)
+        for follower in self._followers.values():
+            # Whether the far half is watched is known after the look at the near one.
+            if follower not in self._active():
+                continue
             with self._timings.of("find"):
                 follower.step(frame)
             with self._timings.of("pose"):
@@ -359,13 +373,7 @@ class _Watch:
         known = len(player.poses)
         # Poses of a player at rest differ a little; a step between them would look like a motion.
         if not follower.note_rest(player, first, list(frames.values())):
-            step = 1.0 / self._effort.dense_rate
-            due, wanted = player.times[first] + step, []
-            for number in range(start + 1, end):
-                if frames[number].time_s >= due - 0.002:
-                    wanted.append(frames[number])
-                    due = frames[number].time_s + step
-            follower.look_between(player, first, wanted)
+            follower.look_between(player, first, list(frames.values())[1:-1])
         for look in range(first + 1, first + 1 + len(player.poses) - known):
             self._keep_cut(segment, player, look, frames.get(player.frames[look]))
 
@@ -395,7 +403,8 @@ class _Watch:
         pose = player.poses[look]
         if pose is None:
             return
-        frame = frame or self._recent[-1]
+        frame = frame or self._now
+        assert frame is not None
         cut = cut_out(frame, box_around(pose.pixels), _CUT_FACTOR)
         if cut is not None:
             segment.cuts[player.frames[look]] = _Cut(*cut, pose)

@@ -368,8 +368,8 @@ def read_key_pictures(path: str | Path, most: int) -> list[np.ndarray]:
         for moment in (np.arange(most) + 0.5) / most * seconds:
             with suppress(av.FFmpegError):
                 container.seek(int(moment / stream.time_base), stream=stream)
-                picture = next((p for p in _pictures(container, stream) if p.pts is not None), None)
-                if picture is not None and picture.pts not in images:
+                picture = next(_pictures(container, stream), None)
+                if picture is not None and picture.pts is not None and picture.pts not in images:
                     shown = Frame(0, 0.0, picture, _display_size(picture, stream))
                     images[picture.pts] = shown.image
     return list(images.values())
