@@ -10,7 +10,7 @@ everywhere at the start, then where something moves on the half court.
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -56,6 +56,9 @@ _TRUNK = [LEFT_SHOULDER, RIGHT_SHOULDER, LEFT_HIP, RIGHT_HIP]
 
 # A square is compared with itself at this size, pixels; grey levels from which it has changed.
 _GLANCE, _UNCHANGED = 96, 16.0
+
+# The model looks at a region that is off by this part of the square's side: beside the person.
+_BESIDE = 0.07
 
 # A pose further from the middle of the square it was looked for in than this part of its side
 # is another person's.
@@ -112,6 +115,7 @@ class Player:
     before: int = -1
     anchor: "_Anchor | None" = None
     glance: "_Anchor | None" = None
+    region: tuple[float, float] = (0.5, 0.5)
 
     def add(self, frame: Frame, pose: Pose | None) -> None:
         """Note a look at a later frame."""
@@ -129,6 +133,15 @@ class Player:
         self.poses.insert(place, pose)
         self.last += place <= self.last
         self.before += place <= self.before
+
+    def mend(self, pose: Pose) -> None:
+        """Put a better pose in the place of the last one, wherever that was kept."""
+        known = self.last_pose
+        for number in range(self.last, -1, -1):
+            if self.poses[number] is known:
+                self.poses[number] = pose
+            elif self.poses[number] is not None:
+                break
 
     @property
     def seen_at(self) -> float:
@@ -176,15 +189,20 @@ class _Anchor:
     pose: Pose
     box: Box
     picture: npt.NDArray[np.float32]
+    sure: bool = True
 
 
 @dataclass(frozen=True)
 class _Candidate:
-    """Somebody seen in a frame: pose, place on the floor in metres, colours worn."""
+    """Somebody seen in a frame: pose, place on the floor in metres, colours worn.
+
+    `sure` is whether the pose model looked where the person is, and not beside.
+    """
 
     pose: Pose
     place: FloatArray
     colours: FloatArray
+    sure: bool = True
 
 
 class Landmarkers:
@@ -282,11 +300,14 @@ class Follower:
             if id(player) in given and now - player.seen_at > _LOST:
                 self._whole_pause, self._whole_at = _WHOLE_PAUSE, now
             pose = given[id(player)].pose if id(player) in given else None
+            if pose is not None and pose is not player.last_pose and self._in_doubt(player, frame):
+                player.mend(pose)
             if pose is not None and self.may_rest and (
                     player.anchor is None or player.anchor.pose is not pose):
                 box = box_around(pose.pixels)
                 picture = _glance(frame, box)
-                player.anchor = None if picture is None else _Anchor(pose, box, picture)
+                player.anchor = None if picture is None else _Anchor(
+                    pose, box, picture, given[id(player)].sure)
             player.add(frame, pose)
         for candidate in candidates:
             if not any(candidate is other for other in given.values()):
@@ -364,7 +385,13 @@ class Follower:
         """Look at each player around where they should be, unless they have not moved at all."""
         still = [player for player in followed
                  if not self._covered(player) and self._unchanged(player, frame)]
-        resting = [self._resting(player) for player in still]
+        again = [player for player in still if self._in_doubt(player, frame)]
+        resting = [self._resting(player) for player in still if player not in again]
+        for player in again:
+            box = box_around(player.last_pose.pixels)
+            resting += self._counting(
+                frame, look_in(self._landmarkers.finder, frame, box), box, MARGIN_FOLLOWED
+            ) or [self._resting(player)]
         followed = [player for player in followed if player not in still]
         boxes = [player.expected(frame.time_s) for player in followed]
         looked = self._workers.map(
@@ -372,6 +399,8 @@ class Follower:
                 self._landmarkers.steady(self.half, player.slot), frame, box), followed, boxes)
         found = [self._counting(frame, poses, box, MARGIN_FOLLOWED)
                  for poses, box in zip(looked, boxes, strict=True)]
+        for player, box, some in zip(followed, boxes, found, strict=True):
+            some[:] = [self._judged(player, box, candidate) for candidate in some]
         finder = self._landmarkers.finder
         for number, box in enumerate(boxes):
             if not found[number]:
@@ -396,6 +425,21 @@ class Follower:
             return False
         picture = _glance(frame, anchor.box)
         return picture is not None and _same(picture, anchor.picture)
+
+    def _in_doubt(self, player: Player, frame: Frame) -> bool:
+        """Whether a player has kept still since a look that went beside them."""
+        return (player.anchor is not None and not player.anchor.sure
+                and self._unchanged(player, frame))
+
+    @staticmethod
+    def _judged(player: Player, box: Box, candidate: _Candidate) -> _Candidate:
+        """Tell whether the model looked where the person is: where it saw them in the last crop."""
+        here = box_around(candidate.pose.pixels)
+        region = ((here.x + here.side / 2 - box.x) / box.side,
+                  (here.y + here.side / 2 - box.y) / box.side)
+        away = max(abs(one - two) for one, two in zip(region, player.region, strict=True))
+        player.region = region
+        return replace(candidate, sure=away <= _BESIDE)
 
     def _resting(self, player: Player) -> _Candidate:
         """A player who has not moved, as seen before."""

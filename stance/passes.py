@@ -456,9 +456,12 @@ class _Watch:
             for hand in self._hands}
         if not any(spells.values()):
             return
+        poses = dict(zip(player.frames[segment.first:], player.poses[segment.first:], strict=True))
+        cuts = {frame: replace(cut, pose=pose) for frame, cut in segment.cuts.items()
+                if (pose := poses.get(frame)) is not None}
         jobs = self._done.setdefault(id(player), [])
         jobs.append(self._close_pool.submit(
-            self._eyes.look_at, spells, segment.cuts, camera, self._effort, self._timings))
+            self._eyes.look_at, spells, cuts, camera, self._effort, self._timings))
         while len(jobs) > 2 and not jobs[-3].done():
             jobs[-3].result()
 
