@@ -2,7 +2,7 @@
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import t as student_t
+from scipy.special import stdtr
 
 from stance.players import Track
 from stance.poses import LEFT_SHOULDER, LEFT_WRIST, RIGHT_SHOULDER, RIGHT_WRIST
@@ -59,5 +59,5 @@ def seen_hand(track: Track, metres_per_pixel: FloatArray) -> tuple[str, float]:
     mean = float(np.mean(votes))
     # A prior swing of either sign keeps few votes from looking certain.
     spread = float(np.sqrt((np.sum((np.array(votes) - mean) ** 2) + 0.5) / len(votes)))
-    chance = float(student_t.cdf(abs(mean) / (spread / np.sqrt(len(votes))), len(votes)))
+    chance = float(stdtr(len(votes), abs(mean) / (spread / np.sqrt(len(votes)))))
     return ("right" if mean >= 0 else "left"), chance
