@@ -13,6 +13,7 @@ from stance.background import (
     camera_motion,
     laid_frame,
     motion_notices,
+    quick_pictures,
     still_pictures,
     without_people,
 )
@@ -25,7 +26,7 @@ from stance.court_finding import FoundCourt, find_court, moving_feet
 from stance.drawing import key_picture, overlay_caption, overlay_picture
 from stance.errors import InputError
 from stance.hands import SURE, seen_hand
-from stance.kept import POSES_FILE, key_of, read_poses, write_poses
+from stance.kept import POSES_FILE, Seen, key_of, read_poses, write_poses
 from stance.measures import Measures, average, measure
 from stance.passes import (
     QUICK,
@@ -53,6 +54,7 @@ from stance.result import (
 )
 from stance.shares import class_shares, clip_statement
 from stance.video import (
+    ClipDescription,
     Frame,
     VideoWriter,
     ahead,
@@ -65,9 +67,6 @@ FloatArray = npt.NDArray[np.float64]
 ImageArray = npt.NDArray[np.uint8]
 
 LETTERS = "ABCD"
-
-# Pictures whose median is the still background in which the court is searched.
-STILL_FRAMES = 9
 
 # Frames decoded ahead while the overlay is drawn.
 _AHEAD = 6
@@ -88,9 +87,8 @@ class Analysis:
     tracks : track of each player by letter
     cameras : camera in the frame of each player's half by letter
     poses_key : what the poses depend on
-    frame_times : (frames,) seconds
-    watched : all players, as seen
-    motion : of the camera; tracks and cameras are those of its reference picture
+    seen : all that was seen in the clip; tracks and cameras are those of the reference picture of
+        its camera's motion
     """
 
     result: Result
@@ -98,9 +96,7 @@ class Analysis:
     tracks: dict[str, Track]
     cameras: dict[str, Camera]
     poses_key: str
-    frame_times: FloatArray
-    watched: tuple[Watched, ...]
-    motion: CameraMotion
+    seen: Seen
 
 
 def analyse(
@@ -142,40 +138,28 @@ def analyse(
     with timings.of("decode"):
         description = describe_clip(clip)
     notices = list(description.notices)
-    motion = None
-    if court is None:
-        with timings.of("camera"):
-            motion = camera_motion(clip, description.size)
-        with timings.of("find"):
-            found = _searched(clip, motion)
-        marked = found.court
-        notices.append(_court_searched(found))
-    else:
-        marked = calibrate(read_court_file(court, description.size))
-    camera = None if marked is None else marked.camera
-    key = key_of(description.sha256, camera, half, hand, effort)
+    marked = None if court is None else calibrate(read_court_file(court, description.size))
+    key = key_of(description.sha256, None if marked is None else marked.camera, half, hand, effort)
     seen = None if kept_in is None else read_poses(Path(kept_in) / POSES_FILE, key)
-    if seen is not None:
-        motion, times, watched = seen
-    else:
-        if motion is None:
-            with timings.of("camera"):
-                motion = camera_motion(clip, description.size)
-        times, watched = watch(clip, motion, description.packets, camera, half, hand, effort,
-                               progress, timings, workers)
-    summary, timing_notices = summarise(description, times)
-    notices += [*timing_notices, *motion_notices(motion)]
+    if seen is None:
+        seen = _seen(clip, description, marked, half, hand, effort, progress, timings, workers)
+    if seen.found is not None:
+        marked = seen.found.court
+        notices.append(_court_searched(seen.found))
+    watched = seen.players
+    summary, timing_notices = summarise(description, seen.times)
+    notices += [*timing_notices, *motion_notices(seen.motion)]
     if not watched:
         notices.append(_nobody(summary, None if marked is None else marked.source))
         court_summary = (CourtSummary("assumed", None, (), (), ()) if marked is None
                          else _court_summary(marked))
         result = Result(summary, court_summary, (), tuple(notices))
-        return Analysis(result, {}, {}, {}, key, times, (), motion)
+        return Analysis(result, {}, {}, {}, key, seen)
     calibrated = assume(watched[0].track, description.size) if marked is None else marked
+    step = float(np.median(np.diff(seen.times)))
     with timings.of("measure"):
         measured = _lettered([
-            _measured(one, calibrated.camera, hand, limits, float(np.median(np.diff(times))))
-            for one in watched])
+            _measured(one, calibrated.camera, hand, limits, step) for one in watched])
     if player is not None:
         if player not in measured:
             raise InputError(
@@ -199,7 +183,41 @@ def analyse(
                      "confidence": limits.confidence})
     return Analysis(
         result, pictures, {letter: one.watched.track for letter, one in measured.items()},
-        {letter: one.camera for letter, one in measured.items()}, key, times, watched, motion)
+        {letter: one.camera for letter, one in measured.items()}, key, seen)
+
+
+def _seen(
+    clip: str | Path, description: ClipDescription, marked: CalibratedCourt | None,
+    half: str | None, hand: str | None, effort: Effort, progress: Progress, timings: Timings,
+    workers: int | None,
+) -> Seen:
+    """Watch a clip; its court is searched first where none is marked.
+
+    The camera is taken to stand, so that the clip is decoded once only; where it turns out not to,
+    its motion is followed and all is done again.
+    """
+    def watched(motion: CameraMotion | None, found: FoundCourt | None) -> Seen | None:
+        court = found.court if found is not None else marked
+        seen = watch(clip, motion, description.size, description.packets,
+                     None if court is None else court.camera, half, hand, effort, progress,
+                     timings, workers)
+        return None if seen is None else Seen(*seen, found)
+
+    with timings.of("court"):
+        pictures = quick_pictures(clip, description.size) if marked is None else []
+        found = _searched(pictures) if pictures else None
+    if marked is not None or found is not None:
+        seen = watched(None, found)
+        if seen is not None:
+            return seen
+    with timings.of("camera"):
+        motion = camera_motion(clip, description.size)
+    if marked is None:
+        with timings.of("court"):
+            found = _searched(still_pictures(clip, motion))
+    seen = watched(motion, found)
+    assert seen is not None
+    return seen
 
 
 @dataclass(frozen=True)
@@ -309,7 +327,7 @@ def write_overlay(
     with VideoWriter(path, summary.size, summary.frame_rate) as writer:
         for frame in ahead(timings.each(read_frames(clip), "decode"), _AHEAD):
             with timings.of("draw"):
-                laid = laid_frame(frame, analysis.motion)
+                laid = laid_frame(frame, analysis.seen.motion)
                 image = (laid or frame).image
                 for player in analysis.result.players if laid else ():
                     image = _drawn(image, frame, player, analysis)
@@ -381,11 +399,10 @@ def _court_summary(calibrated: CalibratedCourt) -> CourtSummary:
         t=tuple(map(float, camera.translation)))
 
 
-def _searched(clip: str | Path, motion: CameraMotion) -> FoundCourt:
-    """Search the court in the clip's still background."""
-    images = still_pictures(clip, motion, STILL_FRAMES)
-    still = without_people(images)
-    return find_court(still, moving_feet(images, still))
+def _searched(pictures: Sequence[ImageArray]) -> FoundCourt:
+    """Search the court in what stands still in pictures of the clip."""
+    still = without_people(pictures)
+    return find_court(still, moving_feet(pictures, still))
 
 
 def _court_searched(found: FoundCourt) -> Notice:
@@ -468,7 +485,6 @@ def write_all(
         write_result(analysis.result, folder)
         write_report(analysis.result, analysis.pictures, folder, overlay)
     with suppress(OSError):
-        write_poses(Path(folder) / POSES_FILE, analysis.poses_key, analysis.motion,
-                    analysis.frame_times, analysis.watched)
+        write_poses(Path(folder) / POSES_FILE, analysis.poses_key, analysis.seen)
     if overlay:
         write_overlay(clip, analysis, Path(folder) / "overlay.mp4", progress, timings)

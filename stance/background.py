@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from stance.errors import InputError
 from stance.result import Notice
-from stance.video import ChangedFrame, Frame, read_frames, read_frames_at
+from stance.video import ChangedFrame, Frame, read_frames, read_frames_at, read_key_pictures
 
 Array = NDArray[np.float64]
 Image = NDArray[np.uint8]
@@ -31,6 +31,11 @@ SEARCH_SIDE = 640
 
 LOOK_S = 0.1
 """Time between two looks while the camera stands. A hand sways at a few hertz at most."""
+
+STANDING_LOOK_S = 0.4
+STANDING_LOOKS = 12
+"""Time between looks that only ask whether the camera stands, and from how many of them on it may
+be said that it does not. What is asked of all looks together needs no close ones."""
 
 FEATURES = 400
 FEATURE_DISTANCE = 8
@@ -64,6 +69,7 @@ LEAST_PART_SHARE = 0.2
 """A shorter part shows hardly a ready position; a clip without a longer one is refused."""
 
 BACKGROUND_PICTURES = 25
+LEAST_BACKGROUND_PICTURES = 7
 HELD_BYTES = 200_000_000
 """The background is the median of this many pictures, of fewer where they are very large."""
 
@@ -206,15 +212,26 @@ def background_picture(clip: str | Path, motion: CameraMotion) -> Image:
     return without_people(still_pictures(clip, motion))
 
 
-def still_pictures(
-    clip: str | Path, motion: CameraMotion, most: int = BACKGROUND_PICTURES,
-) -> list[Image]:
+def still_pictures(clip: str | Path, motion: CameraMotion) -> list[Image]:
     """Pictures (height, width, 3) spread over the used part, laid onto the reference picture."""
-    width, height = motion.image_size
-    count = int(np.clip(HELD_BYTES // (3 * width * height), 5, most))
+    count = _most_held(motion.image_size)
     wanted = np.linspace(motion.used.first_frame, motion.used.last_frame, count).round()
     return [laid_on_reference(frame.image, frame.index, motion)
             for frame in read_frames_at(clip, [int(index) for index in wanted])]
+
+
+def quick_pictures(clip: str | Path, image_size: tuple[int, int]) -> list[Image]:
+    """Pictures as `still_pictures` gives them of a camera that stands, without reading the clip.
+
+    Few or none where the clip holds too few pictures that can be read by themselves.
+    """
+    pictures = read_key_pictures(clip, _most_held(image_size))
+    return pictures if len(pictures) >= LEAST_BACKGROUND_PICTURES else []
+
+
+def _most_held(image_size: tuple[int, int]) -> int:
+    """How many pictures of a size may be held."""
+    return int(np.clip(HELD_BYTES // (3 * image_size[0] * image_size[1]), 5, BACKGROUND_PICTURES))
 
 
 def without_people(pictures: Sequence[Image]) -> Image:
@@ -271,16 +288,25 @@ class _Look:
 
 def _motion(clip: str | Path, image_size: tuple[int, int], step_s: float) -> CameraMotion:
     """Follow the camera, with a look every `step_s`."""
-    parts: list[list[_Look]] = []
-    for looks in _views(clip, image_size, step_s):
-        parts += _cut_at_knocks(looks, image_size)
-    if not parts:
+    views = _Views(image_size)
+    for frame in _every(read_frames(clip), step_s):
+        views.look(frame)
+    motion = _told(views.ended(), image_size)
+    if motion is None:
         raise InputError(_always_moving(clip))
+    return motion
+
+
+def _told(views: Iterable[list[_Look]], image_size: tuple[int, int]) -> CameraMotion | None:
+    """What some views tell, or None where no part can be measured."""
+    parts = [part for looks in views for part in _cut_at_knocks(looks, image_size)]
+    if not parts:
+        return None
     longest = max(parts, key=lambda looks: looks[-1].time_s - looks[0].time_s)
     clip_s = parts[-1][-1].time_s - parts[0][0].time_s
     used = _part(longest)
     if len(parts) > 1 and used.duration_s < max(LEAST_PART_S, LEAST_PART_SHARE * clip_s):
-        raise InputError(_always_moving(clip))
+        return None
     frames = np.array([look.frame for look in longest])
     changes = np.stack([look.from_reference for look in longest if look.from_reference is not None])
     grid = _grid(image_size)
@@ -296,6 +322,50 @@ def _motion(clip: str | Path, image_size: tuple[int, int], step_s: float) -> Cam
         back, float(np.sqrt(np.mean(off**2))), stands)
 
 
+class StandingCamera:
+    """Sees, while a clip is read for something else, whether its camera stands all along.
+
+    Parameters
+    ----------
+    image_size : (width, height) of the clip's upright picture, pixels.
+    """
+
+    def __init__(self, image_size: tuple[int, int]) -> None:
+        self._size = image_size
+        self._views = _Views(image_size)
+        self._due = -np.inf
+        self._last: Frame | None = None
+        self._off: list[float] = []
+        self.moved = False
+
+    def see(self, frame: Frame) -> None:
+        """Take the next frame of the clip; `moved` is true once the camera does not stand."""
+        self._last = frame
+        if frame.time_s >= self._due:
+            self._due = frame.time_s + STANDING_LOOK_S
+            self._look(frame)
+
+    def _look(self, frame: Frame) -> None:
+        """Look at a frame."""
+        look = self._views.look(frame)
+        self._last = None
+        if look.from_reference is None or self._views.past:
+            self.moved = True
+            return
+        self._off.append(_distance(look.from_reference, _grid(self._size)))
+        # Where the first picture is itself an outlier all others seem off by the same.
+        off = np.abs(np.array(self._off) - np.median(self._off))
+        self.moved |= len(off) >= STANDING_LOOKS and bool(
+            np.percentile(off, 95) >= 2 * STILL * max(self._size))
+
+    def motion(self) -> CameraMotion | None:
+        """How a camera that stood all along did so; None where it did not."""
+        if self._last is not None:
+            self._look(self._last)
+        told = None if self.moved else _told(self._views.ended(), self._size)
+        return told if told is not None and told.stands and len(told.parts) == 1 else None
+
+
 def _part(looks: list[_Look]) -> Part:
     """The part of the clip that some looks cover."""
     return Part(looks[0].frame, looks[-1].frame, looks[0].time_s, looks[-1].time_s)
@@ -308,41 +378,59 @@ def _always_moving(clip: str | Path) -> str:
         "can be measured. Stand the phone on a tripod or a bag and film again.")
 
 
-def _views(
-    clip: str | Path, image_size: tuple[int, int], step_s: float,
-) -> Iterator[list[_Look]]:
-    """Looks at the clip, in a list for each view: as long as one reference picture is seen."""
-    long_side = max(image_size)
-    width = round(image_size[0] * min(1.0, SEARCH_SIDE / long_side))
-    grid = _grid(image_size)
-    reference: _Reference | None = None
-    looks: list[_Look] = []
-    last, seen_s = np.eye(3), 0.0
-    for frame in _every(read_frames(clip), step_s):
-        image = frame.brightness(width)
-        enlarge = np.diag([image_size[0] / image.shape[1],
-                           image_size[1] / image.shape[0], 1.0])
-        found = None
-        if reference is not None and not _can_be_followed(reference):
-            # A dark or bare picture tells no motion; the view begins where there is something.
-            if _can_be_followed(_reference(image)):
-                seen_s = -np.inf
-            else:
-                found = np.eye(3)
-        elif reference is not None:
-            reduced = _change(reference, image, np.linalg.inv(enlarge) @ last @ enlarge)
-            found = None if reduced is None else enlarge @ reduced @ np.linalg.inv(enlarge)
-            if found is not None and _distance(found, grid) > REACH * long_side:
-                found = None
-        if found is None and (reference is None or frame.time_s - seen_s > LOST_S):
-            if looks:
-                yield _seen_to_the_end(looks)
-            reference, looks, found = _reference(image), [], np.eye(3)
+class _Views:
+    """Looks at a clip, in a list for each view: as long as one reference picture is seen.
+
+    Attributes
+    ----------
+    past : views before the present one.
+    """
+
+    def __init__(self, image_size: tuple[int, int]) -> None:
+        self._size = image_size
+        self._width = round(image_size[0] * min(1.0, SEARCH_SIDE / max(image_size)))
+        self._grid = _grid(image_size)
+        self._reference: _Reference | None = None
+        self._looks: list[_Look] = []
+        self._last, self._seen_s = np.eye(3), 0.0
+        self.past: list[list[_Look]] = []
+
+    def look(self, frame: Frame) -> _Look:
+        """Look at the next frame."""
+        image = frame.brightness(self._width)
+        found = self._found(image)
+        lost = frame.time_s - self._seen_s > LOST_S
+        if found is None and (self._reference is None or lost):
+            if self._looks:
+                self.past.append(_seen_to_the_end(self._looks))
+            self._reference, self._looks, found = _reference(image), [], np.eye(3)
         if found is not None:
-            last, seen_s = found, frame.time_s
-        looks.append(_Look(frame.index, frame.time_s, found))
-    if looks:
-        yield _seen_to_the_end(looks)
+            self._last, self._seen_s = found, frame.time_s
+        look = _Look(frame.index, frame.time_s, found)
+        self._looks.append(look)
+        return look
+
+    def _found(self, image: Image) -> Array | None:
+        """The homography from the reference picture to a picture, where there is one."""
+        reference = self._reference
+        if reference is None:
+            return None
+        if not _can_be_followed(reference):
+            # A dark or bare picture tells no motion; the view begins where there is something.
+            if not _can_be_followed(_reference(image)):
+                return np.eye(3)
+            self._seen_s = -np.inf
+            return None
+        enlarge = np.diag([self._size[0] / image.shape[1], self._size[1] / image.shape[0], 1.0])
+        reduced = _change(reference, image, np.linalg.inv(enlarge) @ self._last @ enlarge)
+        if reduced is None:
+            return None
+        found: Array = enlarge @ reduced @ np.linalg.inv(enlarge)
+        return found if _distance(found, self._grid) <= REACH * max(self._size) else None
+
+    def ended(self) -> list[list[_Look]]:
+        """All views, once the clip has been seen to its end."""
+        return [*self.past, _seen_to_the_end(self._looks)] if self._looks else self.past
 
 
 def _every(frames: Iterable[Frame], step_s: float) -> Iterator[Frame]:

@@ -23,9 +23,12 @@ from stance.store import Store, result_key
 
 Progress = Any
 
-# What is said to be needed before a first clip was measured: about what a laptop core took for
-# the sample clip. docs/comparing.md tells how to print it again.
-ASSUMED_SECONDS_A_FRAME = 0.08
+# What a worker is said to need while no clip is kept: about what `python -m tests.screening_speed
+# workers` prints, a core of a laptop with the sample clip. Players, size and compression count too.
+ASSUMED_SECONDS_A_FRAME = 0.03
+
+# Before its first clip each worker loads the models and libraries; the same command prints it.
+LOADING_S = 5.0
 
 _NO_COURT = ""
 
@@ -59,7 +62,7 @@ class Plan:
     to_do : jobs to analyse
     frames : frames of those, as far as they can be counted without fetching
     uncounted : jobs to do whose frames are not known
-    seconds_a_frame : on one worker
+    seconds_a_frame : on one worker that has loaded all it needs
     measured : whether that was measured on kept results
     """
 
@@ -69,6 +72,10 @@ class Plan:
     uncounted: int
     seconds_a_frame: float
     measured: bool
+
+    def seconds(self, workers: int) -> float:
+        """How long the counted frames take over some workers."""
+        return LOADING_S + self.frames * self.seconds_a_frame / workers
 
 
 @dataclass(frozen=True)
@@ -156,16 +163,21 @@ def plan(jobs: Sequence[Job], store: Store) -> Plan:
                 measured or ASSUMED_SECONDS_A_FRAME, measured is not None)
 
 
-def analyse_job(job: Job, kept: frozenset[str]) -> _Done:
+def analyse_job(job: Job, kept: frozenset[str], threads: int | None = None) -> _Done:
     """Analyse one clip, unless its result is kept: what a worker does.
 
     Parameters
     ----------
     job : Job
     kept : names of kept results
+    threads : that it may use; None for all cores
     """
+    import cv2
+
     from stance.analysis import analyse, write_all
 
+    # Idle threads of OpenCV spin for a while; with a worker on each core they are in the way.
+    cv2.setNumThreads(-1 if threads is None else threads)
     begun = time.monotonic()
     mark, digest, key = stamp(job.clip), None, None
     try:
@@ -176,7 +188,7 @@ def analyse_job(job: Job, kept: frozenset[str]) -> _Done:
             key = result_key(digest, _NO_COURT if court is None else _content(court), job.hand)
             if key in kept:
                 return _Done(job, mark, digest, key, {}, 0.0, None)
-            analysis = analyse(clip, court, job.hand)
+            analysis = analyse(clip, court, job.hand, workers=threads)
             folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="stance-")))
             write_all(analysis, clip, folder, overlay=False)
             files = {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.is_file()}
@@ -264,7 +276,8 @@ def _parallel(
     jobs: Sequence[Job], kept: frozenset[str], settings: Mapping[str, Any],
 ) -> Iterator[_Done]:
     """Run jobs over joblib's workers; yields in the order in which they end."""
-    work = (joblib.delayed(analyse_job)(job, kept) for job in jobs)
+    threads = 1 if settings["n_jobs"] != 1 and len(jobs) > 1 else None
+    work = (joblib.delayed(analyse_job)(job, kept, threads) for job in jobs)
     spread = joblib.Parallel(return_as="generator_unordered", batch_size=1,
                              **settings)
     yield from spread(work)

@@ -47,7 +47,7 @@ def angle_chart(
     label : what a screen reader says
     """
     ticks = [(v, f"{v:.0f}°".replace("-", "−")) for v in (-90.0, -40.0, 0.0, 40.0, 90.0)]
-    return _rows_chart("square", rows, (-90.0, 90.0), ticks, label, limits_deg)
+    return _rows_chart(None, rows, (-90.0, 90.0), ticks, label, limits_deg)
 
 
 def change_chart(changes: Sequence[tuple[str, str, Estimate]], label: str) -> str:
@@ -60,14 +60,17 @@ def change_chart(changes: Sequence[tuple[str, str, Estimate]], label: str) -> st
     """
     ticks = [(v, f"{100 * v:+.0f}".replace("-", "−").replace("+0", "0"))
              for v in (-1.0, -0.5, 0.0, 0.5, 1.0)]
-    height = 30 * len(changes) + 30
-    parts = _axis((-1.0, 1.0), ticks, 30 * len(changes), 2.0)
+    row_height = 42
+    bottom = row_height * len(changes)
+    parts = _axis((-1.0, 1.0), ticks, bottom, 2.0)
     zero = _across(0.0, (-1.0, 1.0), 2.0)
-    parts.append(f'<line x1="{zero:.2f}%" y1="0" x2="{zero:.2f}%" y2="{30 * len(changes)}" '
+    parts.append(f'<line x1="{zero:.2f}%" y1="0" x2="{zero:.2f}%" y2="{bottom}" '
                  f'style="stroke:{_INK};stroke-width:2"/>')
-    for number, (name, _, estimate) in enumerate(changes):
-        parts += _mark(name, estimate, (-1.0, 1.0), 30 * number + 15, 2.0)
-    return _svg(height, label, parts)
+    for number, (stance_class, name, estimate) in enumerate(changes):
+        y = row_height * number
+        parts.append(_text(3.5, y + 13, name, "start"))
+        parts += _mark(stance_class, estimate, (-1.0, 1.0), y + 28, 2.0)
+    return _svg(bottom + 30, label, parts)
 
 
 def paired_chart(pairs: Sequence[tuple[str, float, float, bool]], label: str) -> str:
@@ -177,7 +180,7 @@ def _apart(places: Sequence[float], gap: float, bottom: float) -> list[float]:
 
 
 def _rows_chart(
-    stance_class: str, rows: Sequence[tuple[str, Estimate, Sequence[float]]],
+    stance_class: str | None, rows: Sequence[tuple[str, Estimate, Sequence[float]]],
     span: tuple[float, float], ticks: Sequence[tuple[float, str]], label: str,
     dashed: Sequence[float] = (),
 ) -> str:
@@ -204,7 +207,7 @@ def _rows_chart(
 
 
 def _mark(
-    stance_class: str, estimate: Estimate, span: tuple[float, float], y: float, left: float,
+    stance_class: str | None, estimate: Estimate, span: tuple[float, float], y: float, left: float,
     margin: float = _MARGIN,
 ) -> list[str]:
     """A whisker for the interval and the class's mark on the estimate."""
@@ -220,10 +223,12 @@ def _mark(
     return parts
 
 
-def _shape(stance_class: str, x: float, y: float, title: str = "") -> str:
-    """The class's mark: a square, a diamond or a disc, centred at x percent."""
-    style = f'style="fill:{CLASS_FILLS[stance_class]};stroke:{_INK};stroke-width:1.5"'
+def _shape(stance_class: str | None, x: float, y: float, title: str = "") -> str:
+    """The class's mark: a square, a diamond or a disc, centred at x percent; a bar for no class."""
+    fill = CLASS_FILLS[stance_class] if stance_class else _INK
+    style = f'style="fill:{fill};stroke:{_INK};stroke-width:1.5"'
     shape = {
+        None: f'<rect x="-2" y="-9" width="4" height="18" {style}/>',
         "square": f'<rect x="-7" y="-7" width="14" height="14" {style}/>',
         "slightly_racket_leg_back": f'<path d="M-9 0l9 -9l9 9l-9 9Z" {style}/>',
         "over_side_on": f'<circle r="7.5" {style}/>',

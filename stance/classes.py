@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from stance.result import CLASSES, NOT_ASSESSED
 
@@ -92,7 +92,7 @@ def class_probabilities(
     -------
     dict from class name to probability; they add up to 1
     """
-    steps = norm.ppf((np.arange(_SLICES) + 0.5) / _SLICES)
+    steps = ndtri((np.arange(_SLICES) + 0.5) / _SLICES)
     lead, hip = np.meshgrid(lead_angle_deg + lead_angle_se_deg * steps,
                             hip_yaw_deg + hip_yaw_se_deg * steps)
     # An error that carries an angle past the turned back comes out on the other side.

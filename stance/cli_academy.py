@@ -126,7 +126,7 @@ def screen(
         jobs = [row.job for row in rows]
         store = Store(folder / KEPT)
         if dry_run:
-            _print_plan(plan(jobs, store), workers)
+            _print_plan(plan(jobs, store), workers, scheduler)
             return
         from stance.result import Notice
         from stance.screen import labelled_results
@@ -269,27 +269,33 @@ def _read_sets(
     return [read(path) for path in before], [read(path) for path in after]
 
 
-def _print_plan(plan: "Plan", workers: int | None) -> None:
+def _print_plan(plan: "Plan", workers: int | None, scheduler: str | None) -> None:
     """Say what a run would do and how long that would take."""
     import joblib
 
-    number = workers or joblib.cpu_count()
+    from stance.pages import counted
+
+    number = 1 if scheduler else min(workers or joblib.cpu_count(), max(len(plan.to_do), 1))
     total = len(plan.kept) + len(plan.to_do)
-    typer.echo(f"{total} clips: {len(plan.kept)} kept from earlier, {len(plan.to_do)} to analyse.")
+    typer.echo(f"{counted(total, 'clip')}: {len(plan.kept)} kept from earlier, "
+               f"{len(plan.to_do)} to analyse.")
     for job in plan.to_do:
         typer.echo(f"  to analyse: {job.clip}")
     if not plan.to_do:
         typer.echo("Only the reports would be written: some seconds.")
         return
-    source = "measured on the kept clips" if plan.measured else "assumed; no clip is kept yet"
-    counted = len(plan.to_do) - plan.uncounted
-    if counted:
-        seconds = plan.frames * plan.seconds_a_frame / min(number, len(plan.to_do))
-        typer.echo(f"About {_duration(seconds)} for {plan.frames} frames of {counted} clips with "
-                   f"{number} workers ({plan.seconds_a_frame:.3f} s a frame, {source}).")
+    of_known_length = len(plan.to_do) - plan.uncounted
+    if of_known_length:
+        share = (", shared between the scheduler's workers" if scheduler
+                 else f" with {counted(number, 'worker')}")
+        source = ("as the kept clips took" if plan.measured else
+                  "assumed; once a clip is kept, ask again for a better figure")
+        typer.echo(f"About {_duration(plan.seconds(number))}{share} for "
+                   f"{counted(plan.frames, 'frame')} of {counted(of_known_length, 'clip')} "
+                   f"({plan.seconds_a_frame:.3f} s a frame, {source}).")
     if plan.uncounted:
-        typer.echo(f"{plan.uncounted} clips could not be counted beforehand (a URL, or not "
-                   "readable) and come on top.")
+        typer.echo(f"{counted(plan.uncounted, 'clip')} could not be counted beforehand (a URL, "
+                   "or not readable), so the time for that comes on top.")
 
 
 def _duration(seconds: float) -> str:
@@ -301,15 +307,19 @@ def _duration(seconds: float) -> str:
 
 def _print_entries(found: Sequence["Entry"]) -> None:
     """Print results as a table."""
+    from rich import box
     from rich.console import Console
     from rich.table import Table
 
-    table = Table()
-    for heading in ("date", "player", "session", "clip", "filmed from", "court",
-                    "over-side-on", "result"):
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
+    for heading in ("date", "side-on"):
+        table.add_column(heading, no_wrap=True)
+    for heading in ("player", "session", "clip", "filmed from", "court"):
         table.add_column(heading, overflow="fold")
+    # Names of kept results are long and say nothing; `--json` has them whole.
+    table.add_column("folder", no_wrap=True, overflow="ellipsis", max_width=12)
     for e in found:
-        filmed = e.view if e.height_m is None else f"{e.view}, {e.height_m:.1f} m high"
-        table.add_row(e.date, e.player, e.session, e.clip, filmed, e.court,
-                      f"{e.over_side_on} of {e.assessed}", e.file)
+        height = "" if e.height_m is None else f" {e.height_m:.1f} m"
+        table.add_row(e.date, f"{e.over_side_on} of {e.assessed}", e.player, e.session, e.clip,
+                      e.view + height, e.court, str(Path(e.file).parent))
     Console(highlight=False).print(table)

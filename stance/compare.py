@@ -25,9 +25,8 @@ from stance.pooled import (
     PooledMean,
     PooledShare,
     Z,
-    class_clustering,
+    clusterings,
     drawn_members,
-    measure_clustering,
     pool,
     pooled_mean,
     pooled_share,
@@ -161,9 +160,7 @@ def compare(
             "letters, which may change from clip to clip. Name the players when analysing, or "
             "compare one with --player."))
     pools = {name: (pool(sets[0][name]), pool(sets[1][name])) for name in shared}
-    every = [side for pair in pools.values() for side in pair]
-    alike = {name: class_clustering(every, name) for name in CLASSES}
-    alike |= {name: measure_clustering(every, name) for name in MEASURES}
+    alike = clusterings([side for pair in pools.values() for side in pair])
     changes = tuple(change_of(name, *pair, alike) for name, pair in pools.items())
     group = _group(changes, alike) if len(changes) > 1 else None
     return Comparison(changes, group, tuple(warnings))
@@ -183,11 +180,13 @@ def change_of(
     classes = {name: share_change(before, after, name, alike[name]) for name in CLASSES}
     measures = {name: measure_change(before, after, name, alike[name]) for name in MEASURES}
     warnings = _filming_warnings(before, after)
-    statement = _statement(classes["over_side_on"], measures, bool(warnings))
-    if min(len(before.results), len(after.results)) == 1:
+    one_clip = min(len(before.results), len(after.results)) == 1
+    statement = _statement(classes["over_side_on"], measures, bool(warnings), one_clip)
+    if one_clip:
         warnings.append(Notice("one_clip",
-            "A set of a single clip tells of one day only; how much days differ is assumed. "
-            "Several short clips from different days tell more than one long clip."))
+            "A set of a single clip is too few clips to tell how much this player's days differ, "
+            "so that is assumed; where they differ much, the intervals are too narrow. Several "
+            "short clips from different days tell more than one long clip."))
     return Change(player, before, after, classes, measures, statement, tuple(warnings))
 
 
@@ -335,7 +334,7 @@ def _group(changes: Sequence[Change], alike: Mapping[str, Clustering]) -> Change
     unlike = any(w.code.startswith("filming") for c in changes for w in c.warnings)
     warnings = (Notice("filming", "Some players were filmed differently before and after; their "
                        "own parts say how."),) if unlike else ()
-    statement = _statement(classes["over_side_on"], measures, unlike, len(changes))
+    statement = _statement(classes["over_side_on"], measures, unlike, players=len(changes))
     return Change(f"{len(changes)} players", before, after, classes, measures, statement,
                   warnings)
 
@@ -485,7 +484,7 @@ def _listed(words: Sequence[str]) -> str:
 
 def _statement(
     over: ShareChange, measures: Mapping[str, MeasureChange], filmed_differently: bool,
-    players: int = 1,
+    one_clip: bool = False, players: int = 1,
 ) -> str:
     """The plain sentences; they never claim more than the intervals."""
     before, after = over.before, over.after
@@ -508,6 +507,9 @@ def _statement(
                      "(95 % interval)."]
         if filmed_differently:
             sentences.append("The two sets were filmed differently, which may be part of it.")
+        if one_clip:
+            sentences.append("With a single clip in a set this may be that day only: too few "
+                             "clips to tell how much days differ.")
     elif over.verdict == "steady":
         sentences = [f"{counts}: no change was seen, and one of "
                      f"{100 * WORTH_TELLING:.0f} points or more is ruled out "

@@ -1,6 +1,5 @@
 """What `stance compare` writes: comparison.json and the page."""
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -10,17 +9,17 @@ from markupsafe import Markup
 from stance import charts
 from stance.classes import DEFAULT_LIMITS
 from stance.compare import Change, Comparison, MeasureChange, ShareChange
-from stance.pages import page
+from stance.pages import counted, page
 from stance.pooled import MEASURES, Pool, PooledMean, PooledShare
 from stance.report import REPORT_FILE
-from stance.result import CLASS_NAMES, CLASSES, Filming, write_files
+from stance.result import CLASS_NAMES, CLASSES, Filming, json_file_text, write_files
 
 SCHEMA = "stance-comparison/1"
 COMPARISON_FILE = "comparison.json"
 
 _VERDICTS = {"up": "more often after", "down": "less often after",
              "steady": "no change of note", "too_few": "too few to tell"}
-_MEASURE_TITLES = {"lead_angle_deg": "Lead angle", "hip_yaw_deg": "Hip yaw"}
+MEASURE_TITLES = {"lead_angle_deg": "Lead angle", "hip_yaw_deg": "Hip yaw"}
 
 
 def to_json(comparison: Comparison) -> dict[str, Any]:
@@ -44,14 +43,15 @@ def write_comparison(comparison: Comparison, folder: str | Path) -> None:
     OutputError
         The folder can't be made or written to.
     """
-    text = json.dumps(to_json(comparison), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
-    write_files(folder, {COMPARISON_FILE: text, REPORT_FILE: comparison_html(comparison)})
+    write_files(folder, {COMPARISON_FILE: json_file_text(to_json(comparison)),
+                         REPORT_FILE: comparison_html(comparison)})
 
 
 def comparison_html(comparison: Comparison) -> str:
     """The text of the page."""
     several = len(comparison.players) > 1
     whole = comparison.whole
+    before, after = (counted(len(side.results), "clip") for side in (whole.before, whole.after))
     pairs = [(c.player, change.before.share, change.after.share,
               change.verdict in ("up", "down"))
              for c in comparison.players for change in (c.classes["over_side_on"],)
@@ -59,7 +59,7 @@ def comparison_html(comparison: Comparison) -> str:
     return page(
         "comparison.html",
         title=f"Before and after: {whole.player}",
-        about=f"{whole.player}; {_clips(whole.before)} before, {_clips(whole.after)} after",
+        about=f"{whole.player}; {before} before, {after} after",
         whole=_part(whole, 0), warnings=[*comparison.warnings, *whole.warnings],
         paired=Markup(charts.paired_chart(pairs, _paired_label(pairs))) if several else None,
         players=[_part(c, n) for n, c in enumerate(comparison.players, 1)] if several else [],
@@ -76,12 +76,12 @@ def filming_words(filming: Filming) -> str:
 
 
 def share_words(share: PooledShare) -> str:
-    """A share, never without its count: "11 of 24, 46 % (28 to 65 %)"."""
+    """A share, never without its count: "11 of 24, 46 % (28 to 65 %)", the signs not parted."""
     if share.share is None:
         return "none assessed"
     low, high = share.interval
-    return (f"{share.count} of {share.assessed}, {100 * share.share:.0f} % "
-            f"({100 * low:.0f} to {100 * high:.0f} %)")
+    return (f"{share.count} of {share.assessed}, {100 * share.share:.0f}\u00a0% "
+            f"({100 * low:.0f} to {100 * high:.0f}\u00a0%)")
 
 
 def mean_words(mean: PooledMean) -> str:
@@ -151,8 +151,8 @@ def _share_part(change: Change, name: str) -> dict[str, Any]:
     return {
         "name": CLASS_NAMES[name], "before": before, "after": after,
         "difference": "not known" if share.difference is None
-        else f"{_signed(100 * share.difference)} points",
-        "interval": f"{_signed(100 * low)} to {_signed(100 * high)}",
+        else f"{signed(100 * share.difference)} points",
+        "interval": f"{signed(100 * low)} to {signed(100 * high)}",
         "verdict": _VERDICTS[share.verdict],
         "chart": Markup(charts.share_chart(
             name, rows, f"{CLASS_NAMES[name]}: before {before}, after {after}")),
@@ -168,14 +168,14 @@ def _measure_part(change: Change, name: str) -> dict[str, Any]:
     low, high = measure.interval
     limits = DEFAULT_LIMITS.side_on_deg
     return {
-        "name": _MEASURE_TITLES[name], "before": before, "after": after,
+        "name": MEASURE_TITLES[name], "before": before, "after": after,
         "difference": "not known" if measure.difference is None
-        else f"{_signed(measure.difference)}°",
+        else f"{signed(measure.difference)}°",
         "interval": "not known" if (low, high) == (-180.0, 180.0)
-        else f"{_signed(low)} to {_signed(high)}°",
+        else f"{signed(low)} to {signed(high)}°",
         "chart": Markup(charts.angle_chart(
             rows, (-limits, limits),
-            f"{_MEASURE_TITLES[name]}: before {before}, after {after}")),
+            f"{MEASURE_TITLES[name]}: before {before}, after {after}")),
     }
 
 
@@ -198,11 +198,6 @@ def _clip_rows(change: Change) -> list[dict[str, Any]]:
     return rows
 
 
-def _clips(pool: Pool) -> str:
-    number = len(pool.results)
-    return "1 clip" if number == 1 else f"{number} clips"
-
-
 def _paired_label(pairs: list[tuple[str, float, float, bool]]) -> str:
     return "Share of over-side-on before and after: " + "; ".join(
         f"{name} {100 * before:.0f} % to {100 * after:.0f} %"
@@ -213,5 +208,6 @@ def _whole(value: float) -> str:
     return f"{round(value) + 0:d}".replace("-", "−")
 
 
-def _signed(value: float) -> str:
+def signed(value: float) -> str:
+    """A whole number with its sign, a true minus; 0 without."""
     return "0" if round(value) == 0 else f"{value:+.0f}".replace("-", "−")

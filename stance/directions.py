@@ -27,8 +27,6 @@ from stance.poses import (
     LEFT_TOE,
     RIGHT_HEEL,
     RIGHT_TOE,
-    Box,
-    Landmarker,
     Pose,
     models_folder,
 )
@@ -220,27 +218,23 @@ class Reader:
 
 
 def look_closely(
-    landmarker: Landmarker, reader: Reader, image: ImageArray, box: Box, camera: Camera,
+    reader: Reader, image: ImageArray, pose: Pose, camera: Camera,
 ) -> Look | None:
     """Look at a player closely.
 
     Parameters
     ----------
-    landmarker : Landmarker
-        Finds the player in the box.
     reader : Reader
     image : (height, width, 3) RGB
-    box : Box
+    pose : Pose
+        Of the player in the image.
     camera : Camera
         That took the image.
 
     Returns
     -------
-    Look, or None where nobody is seen with the feet on the floor
+    Look, or None where the feet are not seen on the floor
     """
-    pose = landmarker.detect(image, box)
-    if pose is None:
-        return None
     feet = floor_point(camera, pose.pixels[[LEFT_HEEL, RIGHT_HEEL, LEFT_TOE, RIGHT_TOE]])
     if not np.isfinite(feet).all():
         return None

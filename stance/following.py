@@ -10,7 +10,7 @@ everywhere at the start, then where something moves on the half court.
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -56,7 +56,10 @@ _HIPS = [LEFT_HIP, RIGHT_HIP]
 _TRUNK = [LEFT_SHOULDER, RIGHT_SHOULDER, LEFT_HIP, RIGHT_HIP]
 
 # A square is compared with itself at this size, pixels; grey levels from which it has changed.
-_GLANCE, _UNCHANGED = 96, 10.0
+_GLANCE, _UNCHANGED = 96, 16.0
+
+# The model looks at a region that is off by this part of the square's side: beside the person.
+_BESIDE = 0.07
 
 # A pose further from the middle of the square it was looked for in than this part of its side
 # is another person's.
@@ -98,6 +101,8 @@ _MOTION_STEP = 0.25
 # A player not seen for so long is lost: no longer looked for in every frame; and after so long
 # somebody else may take the place.
 _LOST = 0.8
+# After so many seconds nobody is searched where they were lost any more.
+_GONE = 4.0
 _REPLACED = 4.0
 # Seconds between searches for a missing player, doubled after each that finds nobody.
 _SEARCH_PAUSE, _LONGEST_PAUSE = 0.25, 1.0
@@ -106,6 +111,8 @@ _WHOLE_PAUSE, _LONGEST_WHOLE_PAUSE = 0.5, 8.0
 _PROPOSALS = 3
 _SECOND_LOOK = 1.4
 _SMALL_WIDTH = 480
+# Seconds between frames that the still background is made of.
+_BACKGROUND_PAUSE = 0.25
 
 
 @dataclass
@@ -119,6 +126,8 @@ class Player:
     poses: list[Pose | None] = field(default_factory=list)
     last: int = -1
     anchor: "_Anchor | None" = None
+    glance: "_Anchor | None" = None
+    region: tuple[float, float] = (0.5, 0.5)
 
     def add(self, frame: Frame, pose: Pose | None) -> None:
         """Note a look at a later frame."""
@@ -135,6 +144,15 @@ class Player:
         self.times.insert(place, frame.time_s)
         self.poses.insert(place, pose)
         self.last += place <= self.last
+
+    def mend(self, pose: Pose) -> None:
+        """Put a better pose in the place of the last one, wherever that was kept."""
+        known = self.last_pose
+        for number in range(self.last, -1, -1):
+            if self.poses[number] is known:
+                self.poses[number] = pose
+            elif self.poses[number] is not None:
+                break
 
     @property
     def seen_at(self) -> float:
@@ -186,15 +204,20 @@ class _Anchor:
     pose: Pose
     box: Box
     picture: npt.NDArray[np.float32]
+    sure: bool = True
 
 
 @dataclass(frozen=True)
 class _Candidate:
-    """Somebody seen in a frame: pose, place on the floor in metres, colours worn."""
+    """Somebody seen in a frame: pose, place on the floor in metres, colours worn.
+
+    `sure` is whether the pose model looked where the person is, and not beside.
+    """
 
     pose: Pose
     place: FloatArray
     colours: FloatArray
+    sure: bool = True
 
 
 class Landmarkers:
@@ -288,7 +311,7 @@ class Follower:
         if missed:
             candidates += self._looked_wider(frame, missed)
         if len(followed) < self._most and now >= self._search_at:
-            candidates += self._searched(frame, followed)
+            candidates += self._searched(frame, followed, candidates)
         elif missed and self._missed(missed, candidates, now):
             candidates += self._where_it_moves(frame, candidates)
         candidates = _different(candidates)
@@ -297,11 +320,14 @@ class Follower:
             if id(player) in given and now - player.seen_at > _LOST:
                 self._whole_pause, self._whole_at = _WHOLE_PAUSE, now
             pose = given[id(player)].pose if id(player) in given else None
+            if pose is not None and pose is not player.last_pose and self._in_doubt(player, frame):
+                player.mend(pose)
             if pose is not None and self.may_rest and (
                     player.anchor is None or player.anchor.pose is not pose):
                 box = box_around(pose.pixels)
                 picture = _glance(frame, box)
-                player.anchor = None if picture is None else _Anchor(pose, box, picture)
+                player.anchor = None if picture is None else _Anchor(
+                    pose, box, picture, given[id(player)].sure)
             player.add(frame, pose)
         for candidate in candidates:
             if not any(candidate is other for other in given.values()):
@@ -318,6 +344,46 @@ class Follower:
         boxes = [box_around(p.last_pose.pixels) for p in followed]
         return (any(p.seen_at < p.times[-1] for p in followed)
                 or (len(boxes) == 2 and _closer(boxes[0], boxes[1], _CROSSING)))
+
+    def settled(self, frame: Frame) -> bool:
+        """Whether somebody has come to rest since the last look, as glances at the squares say."""
+        return any([self._comes_to_rest(player, frame) for player in self.players])
+
+    def _comes_to_rest(self, player: Player, frame: Frame) -> bool:
+        """Whether a square is as at the last glance, but not as at the last look."""
+        anchor = player.anchor
+        if not self.may_rest or anchor is None or anchor.pose is not player.last_pose:
+            return False
+        picture = _glance(frame, anchor.box)
+        if picture is None:
+            return False
+        before = player.glance
+        if before is None or before.pose is not anchor.pose:
+            before = anchor
+        player.glance = _Anchor(anchor.pose, anchor.box, picture)
+        return _same(picture, before.picture) and not _same(picture, anchor.picture)
+
+    def note_rest(self, player: Player, first: int, frames: Sequence[Frame]) -> bool:
+        """Note until when a player stays as in a look, and from when as in the next one.
+
+        Parameters
+        ----------
+        player : one of `players`
+        first : number of the first look; the player is seen in both
+        frames : from the frame of the first look to that of the next
+
+        Returns
+        -------
+        Whether there was anything to note
+        """
+        start, end = player.poses[first], player.poses[first + 1]
+        assert start is not None and end is not None
+        left, arrived = _last_alike(frames, start), _last_alike(frames[::-1], end)
+        if arrived is not None and (left is None or left.index < arrived.index):
+            player.put_between(arrived, end)
+        if left is not None:
+            player.put_between(left, start)
+        return left is not None or arrived is not None
 
     def look_between(self, player: Player, first: int, frames: Sequence[Frame]) -> None:
         """Look at frames between a look and the next, in both of which the player is seen.
@@ -347,7 +413,13 @@ class Follower:
         """Look at each player around where they should be, unless they have not moved at all."""
         still = [player for player in followed
                  if not self._covered(player) and self._unchanged(player, frame)]
-        resting = [self._resting(player) for player in still]
+        again = [player for player in still if self._in_doubt(player, frame)]
+        resting = [self._resting(player) for player in still if player not in again]
+        for player in again:
+            box = box_around(player.last_pose.pixels)
+            resting += self._counting(
+                frame, look_in(self._landmarkers.finder, frame, box), box, MARGIN_FOLLOWED
+            ) or [self._resting(player)]
         followed = [player for player in followed if player not in still]
         boxes = [player.expected(frame.time_s) for player in followed]
         looked = self._workers.map(
@@ -355,6 +427,8 @@ class Follower:
                 self._landmarkers.steady(self.half, player.slot), frame, box), followed, boxes)
         found = [self._counting(frame, poses, box, MARGIN_FOLLOWED)
                  for poses, box in zip(looked, boxes, strict=True)]
+        for player, box, some in zip(followed, boxes, found, strict=True):
+            some[:] = [self._judged(player, box, candidate) for candidate in some]
         close = len(boxes) == 2 and _closer(boxes[0], boxes[1], 0.6)
         if close:
             low = [min(getattr(b, axis) for b in boxes) for axis in ("x", "y")]
@@ -390,8 +464,22 @@ class Follower:
         if not self.may_rest or anchor is None or anchor.pose is not player.last_pose:
             return False
         picture = _glance(frame, anchor.box)
-        return picture is not None and float(
-            np.abs(picture - anchor.picture).max()) < _UNCHANGED
+        return picture is not None and _same(picture, anchor.picture)
+
+    def _in_doubt(self, player: Player, frame: Frame) -> bool:
+        """Whether a player has kept still since a look that went beside them."""
+        return (player.anchor is not None and not player.anchor.sure
+                and self._unchanged(player, frame))
+
+    @staticmethod
+    def _judged(player: Player, box: Box, candidate: _Candidate) -> _Candidate:
+        """Tell whether the model looked where the person is: where it saw them in the last crop."""
+        here = box_around(candidate.pose.pixels)
+        region = ((here.x + here.side / 2 - box.x) / box.side,
+                  (here.y + here.side / 2 - box.y) / box.side)
+        away = max(abs(one - two) for one, two in zip(region, player.region, strict=True))
+        player.region = region
+        return replace(candidate, sure=away <= _BESIDE)
 
     def _resting(self, player: Player) -> _Candidate:
         """A player who has not moved, as seen before."""
@@ -400,11 +488,12 @@ class Follower:
                  else pose.pixels[_HIPS].mean(axis=0))
         return _Candidate(pose, place, player.colours)
 
-    def _searched(self, frame: Frame, followed: Sequence[Player]) -> list[_Candidate]:
+    def _searched(self, frame: Frame, followed: Sequence[Player],
+                  seen: Sequence[_Candidate]) -> list[_Candidate]:
         """Look for missing players near where they were lost and where something moves."""
         now = frame.time_s
         boxes: list[Box] = []
-        lost = [p for p in self.players if now - p.seen_at > _LOST]
+        lost = [p for p in self.players if _LOST < now - p.seen_at <= _GONE]
         if (not followed or lost) and now >= self._whole_at:
             boxes += self._everywhere
             self._whole_at = now + self._whole_pause
@@ -421,9 +510,11 @@ class Follower:
                 place = player.last_pose.pixels[_HIPS].mean(axis=0)
                 boxes += search_near(self._everywhere, place, 2)
         found = self._found_in(frame, boxes)
-        if found:
+        # Who is followed and seen once more is not who was searched.
+        new = [c for c in found if not any(_same_person(c.pose, s.pose) for s in seen)]
+        if new:
             self._suspected = []
-        missed = len(found) == 0 or (self.camera is not None and not self.players)
+        missed = len(new) == 0 or (self.camera is not None and not self.players)
         if not missed:
             self._pause = _SEARCH_PAUSE
         elif boxes:
@@ -558,17 +649,24 @@ class _Motion:
         self._scale = image_size[0] / min(_SMALL_WIDTH, image_size[0])
         self._width = min(_SMALL_WIDTH, image_size[0])
         self._subtractor = cv2.createBackgroundSubtractorMOG2(
-            history=300, varThreshold=16, detectShadows=False)
+            history=150, varThreshold=16, detectShadows=False)
+        self._due = -np.inf
+        self._waiting: Frame | None = None
         self._changed: ImageArray | None = None
 
     def watch(self, frame: Frame) -> None:
-        """Take a frame in."""
-        small = cv2.GaussianBlur(frame.brightness(self._width), (3, 3), 0)
-        mask = self._subtractor.apply(small)
-        # Parts of a person that look like the floor leave gaps, mostly one above the other.
-        self._changed = np.asarray(
-            cv2.morphologyEx((mask > 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((11, 5))),
-            np.uint8)
+        """Take a frame in, which is looked at if it is due or asked for."""
+        self._waiting = frame
+        if frame.time_s >= self._due:
+            self._take()
+
+    def _take(self) -> None:
+        """Look at the frame that waits."""
+        if self._waiting is not None:
+            self._due = self._waiting.time_s + _BACKGROUND_PAUSE
+            small = cv2.GaussianBlur(self._waiting.brightness(self._width), (3, 3), 0)
+            self._changed = np.asarray(self._subtractor.apply(small), np.uint8)
+            self._waiting = None
 
     def proposals(self, known: Sequence[Box]) -> list[Box]:
         """Return squares around what has the height of a person and stands on the half.
@@ -577,9 +675,13 @@ class _Motion:
         ----------
         known : squares in which players are followed already
         """
+        self._take()
         if self._changed is None:
             return []
-        count, _, stats, _ = cv2.connectedComponentsWithStats(self._changed)
+        # Parts of a person that look like the floor leave gaps, mostly one above the other.
+        closed = cv2.morphologyEx(
+            (self._changed > 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((11, 5)))
+        count, _, stats, _ = cv2.connectedComponentsWithStats(closed)
         boxes = []
         for left, top, width, height, area in stats[1:count] * self._scale:
             if area < 0.05 * width * height / self._scale or height < 12 * self._scale / 4:
@@ -611,6 +713,23 @@ def _glance(frame: Frame, box: Box) -> npt.NDArray[np.float32] | None:
     grey = frame.part_brightness(left, top, right, bottom)
     small = cv2.resize(grey, (_GLANCE, _GLANCE), interpolation=cv2.INTER_AREA)
     return np.asarray(cv2.blur(small.astype(np.float32), (3, 3)), np.float32)
+
+
+def _same(one: npt.NDArray[np.float32], two: npt.NDArray[np.float32]) -> bool:
+    """Whether two glances show the same."""
+    return float(np.abs(one - two).max()) < _UNCHANGED
+
+
+def _last_alike(frames: Sequence[Frame], pose: Pose) -> Frame | None:
+    """The last frame, before the very last, up to which a pose's square looks as in the first."""
+    box, alike = box_around(pose.pixels), None
+    first = _glance(frames[0], box)
+    for frame in frames[1:-1]:
+        picture = _glance(frame, box)
+        if first is None or picture is None or not _same(picture, first):
+            break
+        alike = frame
+    return alike
 
 
 def _closer(one: Box, two: Box, share: float) -> bool:

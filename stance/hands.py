@@ -2,7 +2,7 @@
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import t as student_t
+from scipy.special import stdtr
 
 from stance.players import Track
 from stance.poses import LEFT_SHOULDER, LEFT_WRIST, RIGHT_SHOULDER, RIGHT_WRIST
@@ -48,7 +48,8 @@ def seen_hand(track: Track) -> tuple[str, float]:
     step = np.diff(track.times)
     fast = np.minimum(
         np.linalg.norm(np.diff(wrists, axis=0), axis=-1) / step[:, None], _FASTEST)
-    hidden = (track.visibility[:, [LEFT_WRIST, RIGHT_WRIST]] < _LEAST_VISIBILITY).any(axis=1)
+    hidden = np.asarray(
+        track.visibility[:, [LEFT_WRIST, RIGHT_WRIST]].min(axis=1) < _LEAST_VISIBILITY)
     known = np.isfinite(fast).all(axis=1) & (step < _LONGEST_STEP) & ~hidden[1:] & ~hidden[:-1]
     part = ((track.times[1:] - track.times[0]) // _VOTE_SECONDS).astype(int)
     votes = []
@@ -62,5 +63,5 @@ def seen_hand(track: Track) -> tuple[str, float]:
     mean = float(np.mean(votes))
     squares = float(np.sum((np.array(votes) - mean) ** 2)) + _PRIOR_SPREAD
     spread = np.sqrt(squares / len(votes))
-    chance = float(student_t.cdf(abs(mean) / (spread / np.sqrt(len(votes))), len(votes)))
+    chance = float(stdtr(len(votes), abs(mean) / (spread / np.sqrt(len(votes)))))
     return ("right" if mean >= 0 else "left"), chance

@@ -21,13 +21,18 @@ IntArray = NDArray[np.int_]
 # How alike positions of one clip are taken to be where clips cannot tell: the intraclass
 # correlation, and the degrees of freedom that this guess counts for beside the clips' own. No
 # published value exists for stances; chosen by `python -m tests.coverage`.
-ASSUMED_CORRELATION = 0.1
+ASSUMED_CORRELATION = 0.12
+# The same for angles: a class cut out of them hides part of how alike they are.
+ASSUMED_ANGLE_CORRELATION = 0.15
 ASSUMED_FREEDOM = 4.0
 
 # Clips on each side from which they are resampled. Fewer make a bootstrap too narrow:
 # A. C. Cameron, J. B. Gelbach and D. L. Miller, Review of Economics and Statistics 90 (2008)
 # 414-427.
 ENOUGH_CLIPS = 10
+
+# The scatter of positions is taken to hide half of their variance at most.
+_MOST_HIDDEN = 0.5
 
 _Z = float(norm.ppf(0.5 + LEVEL / 2))
 
@@ -46,18 +51,21 @@ class Clustering:
     freedom: float = ASSUMED_FREEDOM
 
 
-def clustering(sets: Sequence[tuple[FloatArray, IntArray]]) -> Clustering:
+def clustering(
+    sets: Sequence[tuple[FloatArray, IntArray]], assumed: float = ASSUMED_CORRELATION,
+) -> Clustering:
     """How alike values of one clip are, pooled over sets that each have a mean of their own.
 
     Parameters
     ----------
     sets : pairs of values (n,) and the clip of each (n,), for each player and side
+    assumed : intraclass correlation where clips cannot tell
 
     Notes
     -----
     The analysis-of-variance estimate of the intraclass correlation (A. Donner, International
     Statistical Review 54 (1986) 67-82, with its mean cluster size for unequal clips). A few
-    clips tell it badly, so it is averaged with `ASSUMED_CORRELATION` by degrees of freedom.
+    clips tell it badly, so it is averaged with the assumed one by degrees of freedom.
     """
     between = within = between_freedom = within_freedom = sizes = 0.0
     for values, clips in sets:
@@ -72,12 +80,12 @@ def clustering(sets: Sequence[tuple[FloatArray, IntArray]]) -> Clustering:
         within_freedom += len(values) - len(counts)
         sizes += len(values) - float(np.sum(counts**2)) / len(values)
     if between_freedom == 0 or within_freedom == 0 or between + within == 0:
-        return Clustering()
+        return Clustering(assumed)
     size = sizes / between_freedom
     between_square, within_square = between / between_freedom, within / within_freedom
     found = (between_square - within_square) / (between_square + (size - 1) * within_square)
     freedom = ASSUMED_FREEDOM + between_freedom
-    shrunk = (ASSUMED_FREEDOM * ASSUMED_CORRELATION + between_freedom * found) / freedom
+    shrunk = (ASSUMED_FREEDOM * assumed + between_freedom * found) / freedom
     return Clustering(float(np.clip(shrunk, 0.0, 1.0)), freedom)
 
 
@@ -95,6 +103,26 @@ def design_effect(clips: IntArray, alike: Clustering) -> float:
     """
     sizes = np.unique(clips, return_counts=True)[1]
     return float(1 + ((sizes**2).sum() / sizes.sum() - 1) * alike.correlation)
+
+
+def scatter_part(clips: IntArray, alike: Clustering) -> float:
+    """Part of one position's variance that the scatter of all of them shows.
+
+    Parameters
+    ----------
+    clips : (n,) clip of each position, n at least 2
+    alike : Clustering
+
+    Notes
+    -----
+    The sample variance of values with the mean correlation r between pairs is on average 1 - r
+    times that of one value. In a single clip all pairs are correlated, so its scatter shows too
+    little of how positions differ.
+    """
+    number = len(clips)
+    sizes = np.unique(clips, return_counts=True)[1]
+    pairs = float((sizes * (sizes - 1)).sum() / (number * (number - 1)))
+    return max(1 - alike.correlation * pairs, 1 - _MOST_HIDDEN)
 
 
 def effective_number(

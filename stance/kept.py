@@ -11,6 +11,7 @@ import json
 import os
 import zipfile
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar, get_type_hints
 
@@ -19,6 +20,8 @@ import numpy.typing as npt
 
 from stance.background import CameraMotion, Part
 from stance.camera import Camera
+from stance.court import CalibratedCourt
+from stance.court_finding import FoundCourt
 from stance.directions import Look, network_checksum
 from stance.passes import CutOut, Effort, Waiting, Watched
 from stance.players import Track
@@ -31,7 +34,25 @@ Kept = TypeVar("Kept")
 POSES_FILE = "poses.npz"
 
 # To be raised whenever the same clip would be watched otherwise.
-_VERSION = 2
+_VERSION = 3
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What was seen in a clip.
+
+    Attributes
+    ----------
+    motion : how the camera moved
+    times : (frames,) seconds of all frames of the clip
+    players : tuple of Watched
+    found : the court searched in the picture; None where a marked one was given
+    """
+
+    motion: CameraMotion
+    times: FloatArray
+    players: tuple[Watched, ...]
+    found: FoundCourt | None
 
 
 def key_of(sha256: str, camera: Camera | None, half: str | None, hand: str | None,
@@ -41,7 +62,8 @@ def key_of(sha256: str, camera: Camera | None, half: str | None, hand: str | Non
     Parameters
     ----------
     sha256 : of the clip
-    camera, half, hand, effort : as in `passes.watch`
+    camera : of the marked court; None where the court is searched
+    half, hand, effort : as in `passes.watch`
     """
     seen_by = None if camera is None else [
         camera.matrix.tolist(), camera.rotation.tolist(), camera.translation.tolist(),
@@ -51,32 +73,27 @@ def key_of(sha256: str, camera: Camera | None, half: str | None, hand: str | Non
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
 
 
-def read_poses(
-    path: str | Path, key: str,
-) -> tuple[CameraMotion, FloatArray, tuple[Watched, ...]] | None:
-    """Read kept poses; None where there are none of this key.
-
-    Returns
-    -------
-    how the camera moved; (frames,) seconds of all frames of the clip; the players
-    """
+def read_poses(path: str | Path, key: str) -> Seen | None:
+    """Read kept poses; None where there are none of this key."""
     try:
         with np.load(path, allow_pickle=False) as data:
             if str(data["key"]) != key:
                 return None
             arrays: Arrays = dict(data)
         players = tuple(_player(arrays, f"{n}.") for n in range(int(arrays["players"])))
-        return _motion(arrays), arrays["times"], players
+        return Seen(_motion(arrays), arrays["times"], players, _found(str(arrays["found"])))
     except (OSError, ValueError, KeyError, zipfile.BadZipFile):
         return None
 
 
-def write_poses(path: str | Path, key: str, motion: CameraMotion, times: FloatArray,
-                players: tuple[Watched, ...]) -> None:
+def write_poses(path: str | Path, key: str, seen: Seen) -> None:
     """Write poses, whole or not at all; without them the next run only takes longer."""
-    arrays: Arrays = {"key": np.array(key), "times": times, "players": np.array(len(players))}
-    arrays |= _motion_arrays(motion)
-    for number, player in enumerate(players):
+    found = None if seen.found is None else dataclasses.asdict(seen.found)
+    arrays: Arrays = {
+        "key": np.array(key), "times": seen.times, "players": np.array(len(seen.players)),
+        "found": np.array(json.dumps(found, default=lambda array: array.tolist()))}
+    arrays |= _motion_arrays(seen.motion)
+    for number, player in enumerate(seen.players):
         arrays |= _player_arrays(player, f"{number}.")
     part = Path(path).with_name(f".{Path(path).name}.{os.getpid()}.part")
     try:
@@ -85,6 +102,20 @@ def write_poses(path: str | Path, key: str, motion: CameraMotion, times: FloatAr
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
+
+
+def _found(text: str) -> FoundCourt | None:
+    """The court searched, from JSON."""
+    plain = json.loads(text)
+    if plain is None:
+        return None
+    if plain["court"] is not None:
+        camera = plain["court"]["camera"]
+        for name in ("matrix", "rotation", "translation", "covariance"):
+            camera[name] = None if camera[name] is None else np.array(camera[name])
+        camera["image_size"] = tuple(camera["image_size"])
+        plain["court"] = CalibratedCourt(**plain["court"] | {"camera": Camera(**camera)})
+    return FoundCourt(**plain)
 
 
 def _motion_arrays(motion: CameraMotion) -> Arrays:

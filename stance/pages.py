@@ -5,6 +5,11 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 
+def counted(number: int, what: str) -> str:
+    """A number of things in words: "1 clip", "2 clips"."""
+    return f"{number} {what}" + ("" if number == 1 else "s")
+
+
 def page(template: str, **content: Any) -> str:
     """The text of a page.
 

@@ -20,7 +20,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from stance.background import CameraMotion, laid_frame
+from stance.background import CameraMotion, StandingCamera, laid_frame
 from stance.body import metres_per_pixel
 from stance.camera import Camera, turned_180
 from stance.court import CalibratedCourt, assumed_camera
@@ -32,11 +32,10 @@ from stance.poses import (
     LEFT_SHOULDER,
     NOSE,
     RIGHT_SHOULDER,
-    Box,
-    Landmarker,
     Model,
+    Pose,
 )
-from stance.ready import activity, find_spells
+from stance.ready import activity, find_spells, unmixed
 from stance.video import Frame, ahead, read_frames
 
 FloatArray = npt.NDArray[np.float64]
@@ -50,9 +49,15 @@ Progress = Callable[[str, int, int], None]
 # A half on which a player is seen in less than this part of the frames is taken as empty.
 LEAST_SEEN = 0.2
 
-# Frames decoded ahead of their use; frames behind it that may still be looked at, seconds.
-_AHEAD = 6
+# Frames decoded ahead of their use, so that decoding does not wait for a look: at most so many,
+# and fewer where they hold more than so many bytes.
+_AHEAD, _AHEAD_BYTES = 16, 80_000_000
+# Frames behind it that may still be looked at, seconds.
 _BEHIND = 0.3
+# Glances a second that only ask whether a player has come to rest.
+_GLANCES = 20.0
+# The last looks while following are among so many, with those between.
+_LATEST = 60
 # Further apart than this, a quiet spell is over, seconds.
 _SEGMENT_GAP = 0.4
 # Cut-outs kept of one spell of waiting; of more, every second one goes.
@@ -77,8 +82,8 @@ class Effort:
 
     model: Model = "full"
     rate: float | None = 7.5
-    dense_rate: float = 20.0
-    looks: int = 3
+    dense_rate: float = 30.0
+    looks: int = 2
     most_looks: int = 5
     scatter_deg: float = 1.0
 
@@ -168,27 +173,39 @@ def no_progress(stage: str, done: int, total: int) -> None:
     """Tell nobody."""
 
 
+@dataclass(frozen=True)
+class _Cut:
+    """The part of a frame around a player: its top left corner in the picture, and the pose."""
+
+    image: ImageArray
+    left: int
+    top: int
+    pose: Pose
+
+
 @dataclass
 class _Segment:
     """A player's looks since the last spell was done with."""
 
     first: int = 0
-    cuts: dict[int, tuple[ImageArray, int, int, Box]] = field(default_factory=dict)
+    cuts: dict[int, _Cut] = field(default_factory=dict)
     quiet_at: float = -np.inf
 
 
 def watch(
-    clip: str | Path, motion: CameraMotion, expected_frames: int, camera: Camera | None,
-    half: str | None = None, hand: str | None = None, effort: Effort = QUICK,
-    progress: Progress = no_progress, timings: Timings | None = None,
-    workers: int | None = None,
-) -> tuple[FloatArray, tuple[Watched, ...]]:
+    clip: str | Path, motion: CameraMotion | None, image_size: tuple[int, int],
+    expected_frames: int, camera: Camera | None, half: str | None = None,
+    hand: str | None = None, effort: Effort = QUICK, progress: Progress = no_progress,
+    timings: Timings | None = None, workers: int | None = None,
+) -> tuple[CameraMotion, FloatArray, tuple[Watched, ...]] | None:
     """Follow the players through a clip and look closely where they wait.
 
     Parameters
     ----------
     clip : path of the video
-    motion : of the clip's camera; only the part that it says is looked at, without the sway
+    motion : of the clip's camera; only the part that it says is looked at, without the sway. None
+        to take the camera to stand, and to see on the way whether it does
+    image_size : (width, height) of the clip's upright picture, pixels
     expected_frames : for the progress
     camera : of the marked or found court, in the near half's frame; None where there is none
     half : "near", "far", "both", or None for the near half and, where that is empty, the far one
@@ -200,20 +217,31 @@ def watch(
 
     Returns
     -------
-    (frames,) seconds of all frames of the clip; the players
+    how the camera moved; (frames,) seconds of all frames of the clip; the players. None where the
+    camera was taken to stand and does not
     """
     timings = timings or Timings()
     times: list[float] = []
-    with _Watch(camera, motion.image_size, half, hand, effort, timings, workers) as run:
-        frames = ahead(timings.each(read_frames(clip), "decode"), _AHEAD)
+    standing = StandingCamera(image_size)
+    with _Watch(camera, image_size, half, hand, effort, timings, workers) as run:
+        held = int(np.clip(_AHEAD_BYTES // (1.5 * image_size[0] * image_size[1]), 4, _AHEAD))
+        frames = ahead(timings.each(read_frames(clip), "decode"), held)
         for frame in frames:
             times.append(frame.time_s)
             progress("watching the players", len(times), max(expected_frames, len(times)))
-            laid = laid_frame(frame, motion)
+            if motion is None:
+                with timings.of("camera"):
+                    standing.see(frame)
+                if standing.moved:
+                    return None
+            laid = frame if motion is None else laid_frame(frame, motion)
             if laid is not None:
                 run.take(laid)
+        motion = motion or standing.motion()
+        if motion is None:
+            return None
         run.take_last()
-        return np.array(times), run.finish(np.array(times))
+        return motion, np.array(times), run.finish(np.array(times))
 
 
 class _Watch:
@@ -228,20 +256,24 @@ class _Watch:
         self._effort = effort
         self._timings = timings
         self._size = image_size
+        self._now: Frame | None = None
+        # Frames that may still be looked at; those between are let go.
         self._recent: deque[Frame] = deque()
+        self._held_s = 1.0 / effort.dense_rate
         self._due = -np.inf
-        self._looked_at = -1
+        self._glance_due = -np.inf
+        # Frames of the last looks while following.
+        self._looked_at: deque[int] = deque(maxlen=4)
         self._segments: dict[int, _Segment] = {}
         self._done: dict[int, list[Future[_Seen]]] = {}
         self._open = ExitStack()
         count = workers or min(os.cpu_count() or 1, 4)
         self._followers_pool = self._open.enter_context(ThreadPoolExecutor(count))
-        # One thread, so one pair of models, for the close looks.
+        # One thread, so one network, for the close looks.
         self._close_pool = self._open.enter_context(ThreadPoolExecutor(1))
         self._landmarkers = Landmarkers(effort.model)
         self._open.callback(self._landmarkers.close)
         self._eyes = _Eyes()
-        self._open.callback(self._eyes.close)
         halves = ("near", "far") if camera is not None else ("near",)
         self._followers = {
             name: Follower(
@@ -260,11 +292,14 @@ class _Watch:
 
     def take(self, frame: Frame) -> None:
         """Take the next frame of the clip."""
-        self._recent.append(frame)
-        while self._recent[0].time_s < frame.time_s - _BEHIND - 1.0 / (self._effort.rate or 60):
-            self._recent.popleft()
+        self._now = frame
+        if not self._recent or frame.time_s >= self._recent[-1].time_s + self._held_s - 0.002:
+            self._recent.append(frame)
         rate = self._effort.rate
-        if frame.time_s < self._due:
+        oldest = frame.time_s - _BEHIND - 1.0 / (rate or 60.0)
+        while self._recent and self._recent[0].time_s < oldest:
+            self._recent.popleft()
+        if frame.time_s < self._due and (rate is None or not self._settled(frame)):
             return
         self._look(frame)
         if rate is not None:
@@ -273,15 +308,28 @@ class _Watch:
             rate = self._effort.dense_rate if soon else rate
             self._due = frame.time_s + 1.0 / rate - 0.002
 
+    def _settled(self, frame: Frame) -> bool:
+        """Whether somebody seems to have come to rest since the last look."""
+        if frame.time_s < self._glance_due:
+            return False
+        self._glance_due = frame.time_s + 1.0 / _GLANCES - 0.002
+        with self._timings.of("find"):
+            return any([follower.settled(frame) for follower in self._active()])
+
     def take_last(self) -> None:
         """Look at the clip's last frame too, so that a track reaches its end."""
-        if self._recent and self._looked_at != self._recent[-1].index:
-            self._look(self._recent[-1])
+        if self._now is not None and self._now.index not in self._looked_at:
+            self._look(self._now)
 
     def _look(self, frame: Frame) -> None:
         """Look for all players in a frame and see to what follows from it."""
-        self._looked_at = frame.index
-        for follower in self._active():
+        self._looked_at.append(frame.index)
+        if self._recent[-1] is not frame:
+            self._recent.append(frame)
+        for follower in self._followers.values():
+            # Whether the far half is watched is known after the look at the near one.
+            if follower not in self._active():
+                continue
             with self._timings.of("find"):
                 follower.step(frame)
             with self._timings.of("pose"):
@@ -324,32 +372,19 @@ class _Watch:
         start, end = player.frames[first], player.frames[keys[-2]]
         if keys[-2] != first + 1:
             return
-        between = [f for f in self._recent if start < f.index < end]
-        step = 1.0 / self._effort.dense_rate
-        due, wanted = player.times[first] + step, []
-        for frame in between:
-            if frame.time_s >= due - 0.002:
-                wanted.append(frame)
-                due = frame.time_s + step
+        frames = {f.index: f for f in self._recent if start <= f.index <= end}
         known = len(player.poses)
-        follower.look_between(player, first, wanted)
-        frames = {f.index: f for f in wanted}
+        # Poses of a player at rest differ a little; a step between them would look like a motion.
+        if not follower.note_rest(player, first, list(frames.values())):
+            follower.look_between(player, first, list(frames.values())[1:-1])
         for look in range(first + 1, first + 1 + len(player.poses) - known):
             self._keep_cut(segment, player, look, frames.get(player.frames[look]))
 
     def _last_keys(self, player: Player) -> list[int]:
         """Numbers of the last four looks that were made while following."""
-        rate = self._effort.rate
-        assert rate is not None
-        keys = [len(player.poses) - 1]
-        while len(keys) < 4:
-            wanted = player.times[keys[-1]] - 0.8 / rate
-            earlier = next((k for k in range(keys[-1] - 1, max(keys[-1] - 20, -1), -1)
-                            if player.times[k] <= wanted), None)
-            if earlier is None:
-                break
-            keys.append(earlier)
-        return keys[::-1]
+        latest = player.frames[-_LATEST:]
+        earlier = len(player.frames) - len(latest)
+        return [earlier + latest.index(frame) for frame in self._looked_at if frame in latest]
 
     def _moved(self, player: Player, keys: Sequence[int],
                camera: Camera) -> tuple[float, float, float]:
@@ -371,11 +406,11 @@ class _Watch:
         pose = player.poses[look]
         if pose is None:
             return
-        frame = frame or self._recent[-1]
-        box = box_around(pose.pixels)
-        cut = cut_out(frame, box, _CUT_FACTOR)
+        frame = frame or self._now
+        assert frame is not None
+        cut = cut_out(frame, box_around(pose.pixels), _CUT_FACTOR)
         if cut is not None:
-            segment.cuts[player.frames[look]] = (*cut, box)
+            segment.cuts[player.frames[look]] = _Cut(*cut, pose)
 
     def _close_if_over(self, player: Player, segment: _Segment, camera: Camera,
                        now: float, end: bool = False) -> None:
@@ -416,7 +451,7 @@ class _Watch:
         if track.seen.sum() < 2:
             return
         frames, times = self._all_frames(track)
-        filled = track.between(frames, times)
+        filled = unmixed(track).between(frames, times)
         scale = metres_per_pixel(camera, filled.pixels)
         spells = {
             hand: tuple((int(frames[s.start]), int(frames[s.end]), float(times[s.start]),
@@ -424,9 +459,12 @@ class _Watch:
             for hand in self._hands}
         if not any(spells.values()):
             return
+        poses = dict(zip(player.frames[segment.first:], player.poses[segment.first:], strict=True))
+        cuts = {frame: replace(cut, pose=pose) for frame, cut in segment.cuts.items()
+                if (pose := poses.get(frame)) is not None}
         jobs = self._done.setdefault(id(player), [])
         jobs.append(self._close_pool.submit(
-            self._eyes.look_at, spells, segment.cuts, camera, self._effort, self._timings))
+            self._eyes.look_at, spells, cuts, camera, self._effort, self._timings))
         while len(jobs) > 2 and not jobs[-3].done():
             jobs[-3].result()
 
@@ -519,17 +557,11 @@ class _Eyes:
     """The close looks, made one after the other in a thread of their own."""
 
     def __init__(self) -> None:
-        self._models: tuple[Landmarker, Reader] | None = None
-
-    def close(self) -> None:
-        """Close the models."""
-        if self._models is not None:
-            self._models[0].__exit__(None, None, None)
+        self._reader: Reader | None = None
 
     def look_at(
         self, spells: Mapping[str, Sequence[tuple[int, int, float, float]]],
-        cuts: Mapping[int, tuple[ImageArray, int, int, Box]], camera: Camera, effort: Effort,
-        timings: Timings,
+        cuts: Mapping[int, _Cut], camera: Camera, effort: Effort, timings: Timings,
     ) -> _Seen:
         """Look closely at the spells of a segment, at as many frames as are needed."""
         looks: dict[int, Look | None] = {}
@@ -546,16 +578,15 @@ class _Eyes:
                     continue
                 key = used[len(used) // 2]
                 if key not in pictures:
-                    pictures[key] = _compressed(*cuts[key][:3])
+                    pictures[key] = _compressed(cuts[key])
                 found.append(Waiting(start, end, start_s, end_s, tuple(used), key))
             waiting[hand] = tuple(found)
         return _Seen(waiting, {f: look for f, look in looks.items() if look is not None},
                      pictures)
 
     def _looked(
-        self, frames: Sequence[int], cuts: Mapping[int, tuple[ImageArray, int, int, Box]],
-        looks: dict[int, Look | None], camera: Camera, hand: str, effort: Effort,
-        timings: Timings,
+        self, frames: Sequence[int], cuts: Mapping[int, _Cut], looks: dict[int, Look | None],
+        camera: Camera, hand: str, effort: Effort, timings: Timings,
     ) -> list[int]:
         """Look at frames in turn until the measures scatter little; those that gave any."""
         used: list[int] = []
@@ -565,7 +596,7 @@ class _Eyes:
                 break
             if frame not in looks:
                 with timings.of("pose"):
-                    looks[frame] = self._look(*cuts[frame], camera)
+                    looks[frame] = self._look(cuts[frame], camera)
             look = looks[frame]
             if look is None:
                 continue
@@ -576,17 +607,15 @@ class _Eyes:
                 angles.append((found.lead_angle[0], found.hip_yaw[0]))
         return sorted(used)
 
-    def _look(
-        self, image: ImageArray, left: int, top: int, box: Box, camera: Camera,
-    ) -> Look | None:
+    def _look(self, cut: _Cut, camera: Camera) -> Look | None:
         """Look closely at a cut-out; the look's pixels are the whole picture's."""
-        if self._models is None:
-            self._models = Landmarker("full"), Reader()
-        shift = np.array([[1.0, 0.0, -left], [0.0, 1.0, -top], [0.0, 0.0, 1.0]])
+        if self._reader is None:
+            self._reader = Reader()
+        shift = np.array([[1.0, 0.0, -cut.left], [0.0, 1.0, -cut.top], [0.0, 0.0, 1.0]])
         of_cut = replace(camera, matrix=shift @ camera.matrix)
-        look = look_closely(*self._models, image, Box(box.x - left, box.y - top, box.side),
-                            of_cut)
-        return None if look is None else look.moved(left, top)
+        look = look_closely(
+            self._reader, cut.image, cut.pose.moved(-cut.left, -cut.top), of_cut)
+        return None if look is None else look.moved(cut.left, cut.top)
 
 
 def _scatter(angles: Sequence[tuple[float, float]]) -> float:
@@ -609,8 +638,8 @@ def _order(frames: Sequence[int]) -> list[int]:
     return ordered + [f for f in left if f not in ordered]
 
 
-def _compressed(image: ImageArray, left: int, top: int) -> CutOut:
+def _compressed(cut: _Cut) -> CutOut:
     """Compress a cut-out."""
     quality = [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY]
-    _, data = cv2.imencode(".jpg", cv2.cvtColor(image, cv2.COLOR_RGB2BGR), quality)
-    return CutOut(data.tobytes(), left, top)
+    _, data = cv2.imencode(".jpg", cv2.cvtColor(cut.image, cv2.COLOR_RGB2BGR), quality)
+    return CutOut(data.tobytes(), cut.left, cut.top)

@@ -28,7 +28,7 @@ CROP_FACTOR = 1.5
 # grown-up, children included.
 _SEARCH_STEP = 0.9
 _SEARCH_HEIGHT = 1.7
-_SEARCH_FACTOR = 1.9
+_SEARCH_FACTOR = 1.7
 
 # How far outside the lines a player's base may be, metres: when they are first found, and
 # while they are followed (a reach for a wide smash leaves the court).

@@ -8,8 +8,15 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from stance.filming import UNKNOWN_VIEW, filming_of
-from stance.inference import Clustering, IntArray, clustering, effective_number
-from stance.result import NOT_ASSESSED, Filming, PlayerResult, ReadyPosition, Result
+from stance.inference import (
+    ASSUMED_ANGLE_CORRELATION,
+    Clustering,
+    IntArray,
+    clustering,
+    effective_number,
+    scatter_part,
+)
+from stance.result import CLASSES, NOT_ASSESSED, Filming, PlayerResult, ReadyPosition, Result
 from stance.shares import LEVEL, SHARED_ERROR, draw_members, share_interval
 
 FloatArray = NDArray[np.float64]
@@ -127,7 +134,13 @@ def measure_clustering(pools: Sequence[Pool], name: str) -> Clustering:
         values, _, known = one.measure(name)
         if len(values):
             sets.append((turned(values, circular_mean(values)), one.clips[known]))
-    return clustering(sets)
+    return clustering(sets, ASSUMED_ANGLE_CORRELATION)
+
+
+def clusterings(pools: Sequence[Pool]) -> dict[str, Clustering]:
+    """How alike positions of one clip are, by class and by measure."""
+    return ({name: class_clustering(pools, name) for name in CLASSES}
+            | {name: measure_clustering(pools, name) for name in MEASURES})
 
 
 def drawn_members(pools: Sequence[Pool], stance_class: str) -> list[NDArray[np.bool_]]:
@@ -187,7 +200,8 @@ def pooled_mean(one: Pool, name: str, alike: Clustering) -> PooledMean:
     if len(values) == 1:
         return PooledMean(mean, (-180.0, 180.0), 1, np.inf)
     effective = effective_number(one.clips[known], alike, variance_known=False)
-    variance = float(turned(values, mean).var(ddof=1)) / effective
+    spread = float(turned(values, mean).var(ddof=1)) / scatter_part(one.clips[known], alike)
+    variance = spread / effective
     half = Z * np.sqrt(variance + shared_variance([one], name))
     return PooledMean(mean, (max(mean - half, -180.0), min(mean + half, 180.0)),
                       len(values), variance)

@@ -6,7 +6,7 @@ its place in the picture, so speeds are taken in the picture's plane.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -14,11 +14,15 @@ import numpy.typing as npt
 from stance.body import knee_flexion, side_indices
 from stance.players import FEET, Track
 from stance.poses import (
+    LEFT_HEEL,
     LEFT_HIP,
     LEFT_SHOULDER,
+    LEFT_TOE,
     LEFT_WRIST,
+    RIGHT_HEEL,
     RIGHT_HIP,
     RIGHT_SHOULDER,
+    RIGHT_TOE,
     RIGHT_WRIST,
 )
 
@@ -41,6 +45,10 @@ _WRIST_SPEED = 0.8
 
 # Knees straighter than this on both legs are standing, not waiting, degrees.
 _LEAST_KNEE_FLEXION = 12.0
+
+# Two that are this much nearer to where the other was than to where they were, as a part, have
+# been taken for each other.
+_EXCHANGED = 0.3
 
 # Feet further apart than this before and after a gap are not the same feet, metres.
 _SAME_FEET = 0.10
@@ -110,10 +118,9 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: str) -> tuple[
 def _still(track: Track, metres_per_pixel: FloatArray, hand: str) -> BoolArray:
     """(looks,) whether feet, hips and racket hand are at rest."""
     pixels = track.pixels
-    feet = pixels[:, FEET, :].reshape(-1, 2, 2, 2).mean(axis=1)
+    feet = _feet(pixels)
     hips = pixels[:, [LEFT_HIP, RIGHT_HIP], :].mean(axis=1)
-    shoulders = pixels[:, [LEFT_SHOULDER, RIGHT_SHOULDER], :].mean(axis=1)
-    wrist = pixels[:, side_indices(hand, LEFT_WRIST, RIGHT_WRIST)[0], :] - shoulders
+    wrist = _wrists(pixels)[:, side_indices(hand, 0, 1)[0]]
     # The scale of one frame is as noisy as its feet, so it may only multiply differences.
     points = np.stack([feet[:, 0], feet[:, 1], hips, wrist], axis=1)
     moving = speeds(points, track.times) * metres_per_pixel[:, None]
@@ -139,17 +146,59 @@ def activity(
     -------
     Largest speed of feet, hips and racket hands in the picture's plane over its limit
     """
-    def points(pixels: FloatArray) -> FloatArray:
-        feet = pixels[list(FEET)].reshape(2, 2, 2).mean(axis=0)
-        hips = pixels[[LEFT_HIP, RIGHT_HIP]].mean(axis=0)
-        shoulders = pixels[[LEFT_SHOULDER, RIGHT_SHOULDER]].mean(axis=0)
-        wrists = [pixels[side_indices(hand, LEFT_WRIST, RIGHT_WRIST)[0]] - shoulders
-                  for hand in hands]
-        return np.stack([*feet, hips, *wrists])
-
+    pixels = np.stack([before, after])
+    feet, wrists = (_unmixed(pairs)[1] for pairs in (_feet(pixels), _wrists(pixels)))
+    hips = pixels[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1)
+    rackets = [wrists[:, side_indices(hand, 0, 1)[0]] for hand in hands]
+    points = np.stack([feet[:, 0], feet[:, 1], hips, *rackets])
     limits = (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, *[_WRIST_SPEED] * len(hands))
-    moved = np.linalg.norm(points(after) - points(before), axis=-1) * metres_per_pixel
+    moved = np.linalg.norm(points[:, 1] - points[:, 0], axis=-1) * metres_per_pixel
     return float((moved / seconds / limits).max())
+
+
+def _feet(pixels: FloatArray) -> FloatArray:
+    """Middles of the left and the right foot, (looks, 2, 2), from (looks, 33, 2) pixels."""
+    return np.asarray(pixels[:, FEET, :].reshape(-1, 2, 2, 2).mean(axis=1))
+
+
+def _wrists(pixels: FloatArray) -> FloatArray:
+    """The left and the right wrist from the shoulders' middle, (looks, 2, 2)."""
+    shoulders = pixels[:, [LEFT_SHOULDER, RIGHT_SHOULDER], :].mean(axis=1, keepdims=True)
+    return np.asarray(pixels[:, [LEFT_WRIST, RIGHT_WRIST], :] - shoulders)
+
+
+def _unmixed(pairs: FloatArray) -> tuple[BoolArray, FloatArray]:
+    """Tell looks in which left and right are mixed up, (looks,), and give the pairs without that.
+
+    Parameters
+    ----------
+    pairs : (looks, 2, 2) in any unit of length
+    """
+    kept = np.linalg.norm(pairs[1:] - pairs[:-1], axis=-1).sum(axis=-1)
+    turned = np.linalg.norm(pairs[1:] - pairs[:-1, ::-1], axis=-1).sum(axis=-1)
+    changes = np.concatenate([[False], turned < _EXCHANGED * kept])
+    mixed = np.cumsum(changes) % 2 == 1
+    if mixed.mean() > 0.5:
+        mixed = ~mixed
+    return mixed, np.where(mixed[:, None, None], pairs[:, ::-1], pairs)
+
+
+def unmixed(track: Track) -> Track:
+    """Give the feet and the wrists of a track the sides that most looks say.
+
+    With feet in line or hands together the pose model takes left for right in some looks, and a
+    player at rest would seem to jump.
+    """
+    seen = np.flatnonzero(track.seen)
+    pixels = track.pixels.copy()
+    for pairs, sides in (
+            (_feet(pixels[seen]), ((LEFT_HEEL, RIGHT_HEEL), (LEFT_TOE, RIGHT_TOE))),
+            (_wrists(pixels[seen]), ((LEFT_WRIST, RIGHT_WRIST),))):
+        looks = seen[_unmixed(pairs)[0]] if len(seen) else seen
+        for left, right in sides:
+            pixels[looks, left], pixels[looks, right] = (
+                track.pixels[looks, right], track.pixels[looks, left])
+    return replace(track, pixels=pixels)
 
 
 def _runs(mask: BoolArray) -> npt.NDArray[np.int_]:

@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from stance import drawing
 from stance.classes import DEFAULT_LIMITS
 from stance.drawing import Picture
+from stance.pages import page
 from stance.result import (
     CLASS_NAMES,
     CLASSES,
@@ -58,10 +58,6 @@ def report_html(
     result: Result, pictures: Mapping[tuple[str, int], Picture], overlay: bool
 ) -> str:
     """The text of `report.html`; parameters as for `write_report`."""
-    environment = Environment(
-        loader=PackageLoader("stance"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )
     most_bytes = min(max(_PICTURES_BYTES // max(len(pictures), 1), _PICTURE_BYTES[0]),
                      _PICTURE_BYTES[1])
     players = [
@@ -70,8 +66,9 @@ def report_html(
     ]
     limits = {name: result.settings.get(name, value)
               for name, value in vars(DEFAULT_LIMITS).items()}
-    return environment.get_template("report.html").render(
-        clip=result.clip, court=result.court, warnings=result.warnings, players=players,
+    return page(
+        "report.html", title=f"Ready positions in {result.clip.file}", clip=result.clip,
+        court=result.court, warnings=result.warnings, players=players,
         overlay=overlay, square=f"{limits['square_deg']:g}", side_on=f"{limits['side_on_deg']:g}",
         confidence=_percent(limits["confidence"]), classes=CLASS_NAMES,
         court_error=_measured(result.court.error_px, 1, " pixels"),

@@ -292,7 +292,12 @@ def read_result(path: str | Path) -> Result:
 
 def json_text(result: Result) -> str:
     """The text of `result.json`."""
-    return json.dumps(to_json(result), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json_file_text(to_json(result))
+
+
+def json_file_text(content: Mapping[str, Any]) -> str:
+    """The text of a JSON file as all of this tool's are laid out."""
+    return json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 
 
 def positions_csv(result: Result) -> str:

@@ -114,9 +114,7 @@ def _table(file: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
 
 
 def _row(number: int, entry: dict[str, str], folder: Path, problems: list[str]) -> Row | None:
-    """A row, or None after its problems were noted."""
-    before = len(problems)
-
+    """A row without what was wrong in it and was noted; None without a player or a clip."""
     def wrong(what: str) -> None:
         problems.append(f"line {number}: {what}")
 
@@ -138,6 +136,7 @@ def _row(number: int, entry: dict[str, str], folder: Path, problems: list[str]) 
     hand = entry.get("hand", "").lower()
     if hand not in ("", "right", "left"):
         wrong(f"the hand is {entry['hand']!r}; write right or left, or leave it empty")
+        hand = ""
     date = entry.get("date", "")
     if date and not _is_date(date):
         wrong(f"the date is {date!r}; write year-month-day, such as 2026-03-14")
@@ -145,7 +144,7 @@ def _row(number: int, entry: dict[str, str], folder: Path, problems: list[str]) 
     if letter and not re.fullmatch("[A-Z]", letter):
         wrong(f"the letter is {entry['letter']!r}; write the player's letter in the clip, "
               "such as A or B")
-    if len(problems) > before:
+    if not player or not clip:
         return None
     return Row(number, player, Job(clip, court, hand or None), entry.get("age_group", ""), date,
                entry.get("session", ""), letter)

@@ -17,9 +17,8 @@ from stance.pooled import (
     Pool,
     PooledMean,
     PooledShare,
-    class_clustering,
+    clusterings,
     drawn_members,
-    measure_clustering,
     pool,
     pooled_mean,
     pooled_share,
@@ -199,9 +198,7 @@ def screen(
             continue
         clips[row.player].append(Clip(name, outcome.key, row.date, row.session, result, player))
     pools = {name: pool([(c.result, c.player) for c in own]) for name, own in clips.items()}
-    every = list(pools.values())
-    alike = {name: class_clustering(every, name) for name in CLASSES}
-    alike |= {name: measure_clustering(every, name) for name in MEASURES}
+    alike = clusterings(list(pools.values()))
     players = [_screened(name, _last_group(groups[name]), one, tuple(clips[name]), alike)
                for name, one in pools.items()]
     players = _flagged(players)

@@ -4,7 +4,6 @@ import csv
 import datetime
 import hashlib
 import io
-import json
 import re
 from pathlib import Path
 from typing import Any
@@ -14,11 +13,17 @@ from markupsafe import Markup
 
 from stance import charts
 from stance.classes import DEFAULT_LIMITS
-from stance.compare_report import filming_words, mean_words, share_words
-from stance.pages import page
+from stance.compare_report import (
+    MEASURE_TITLES,
+    filming_words,
+    mean_words,
+    share_words,
+    signed,
+)
+from stance.pages import counted, page
 from stance.pooled import MEASURES
 from stance.report import REPORT_FILE
-from stance.result import CLASS_NAMES, CLASSES, write_files
+from stance.result import CLASS_NAMES, CLASSES, json_file_text, write_files
 from stance.screen import (
     FALSE_DISCOVERIES,
     FLAG_NAMES,
@@ -39,8 +44,10 @@ KEPT_FOLDER = "kept"
 
 _TRENDS = {"up": "more often later", "down": "less often later", "steady": "no change of note",
            "too_few": "too few to tell"}
-_LEADING = {"racket": "racket leg", "other": "other leg", "both": "both", None: ""}
-_MEASURE_TITLES = {"lead_angle_deg": "Lead angle", "hip_yaw_deg": "Hip yaw"}
+_LEADING = {"racket": "racket leg", "other": "non-racket leg", "both": "either leg"}
+
+# Which leg is in front is told in words from so many over-side-on positions on.
+_TOLD_FROM = 3
 
 
 def write_screening(screening: Screening, folder: str | Path) -> None:
@@ -62,8 +69,7 @@ def write_screening(screening: Screening, folder: str | Path) -> None:
         REPORT_FILE: screening_html(screening),
         # Spreadsheets take a file for UTF-8 only where it starts with a byte order mark.
         TABLE_FILE: "\ufeff" + screening_csv(screening),
-        SCREENING_FILE: json.dumps(to_json(screening), ensure_ascii=False, allow_nan=False,
-                                   indent=1) + "\n",
+        SCREENING_FILE: json_file_text(to_json(screening)),
     })
 
 
@@ -87,7 +93,7 @@ def screening_csv(screening: Screening) -> str:
     writer = csv.writer(text)
     writer.writerow([
         "player", "flag", "ready positions assessed", "not assessed", "over-side-on",
-        "share of over-side-on", "interval from", "interval to", "leg that leads",
+        "share of over-side-on", "interval from", "interval to", "leg in front",
         "mean lead angle in degrees", "mean hip yaw in degrees", "p-value", "q-value",
         "over the dates", "age group", "clips"])
     for p in screening.players:
@@ -95,7 +101,7 @@ def screening_csv(screening: Screening) -> str:
         writer.writerow([
             p.player, FLAG_NAMES[p.flag], p.assessed, p.not_assessed, over.count,
             _cell(over.share, 3), _cell(over.interval[0], 3), _cell(over.interval[1], 3),
-            _LEADING[p.leading], *(_cell(p.means[m].value, 1) for m in MEASURES),
+            _leg_in_front(p), *(_cell(p.means[m].value, 1) for m in MEASURES),
             _cell(p.p_value, 5), _cell(p.q_value, 5),
             "" if p.trend is None else _TRENDS[p.trend.verdict], p.age_group,
             "; ".join(c.file for c in p.clips)])
@@ -127,8 +133,8 @@ def screening_html(screening: Screening) -> str:
     habits = sum(p.flag == "habit" for p in screening.players)
     return page(
         "screening.html", title="Screening for over-side-on",
-        about=f"{_number(len(screening.players), 'player')}, {_number(clips, 'clip')}, "
-              f"{_number(positions, 'assessed ready position')}",
+        about=f"{counted(len(screening.players), 'player')}, {counted(clips, 'clip')}, "
+              f"{counted(positions, 'assessed ready position')}",
         statement=statement(screening), warnings=screening.warnings, failed=screening.failed,
         players=[_row(p) for p in screening.players],
         groups=[_group(g, habits / len(screening.players)) for g in screening.groups],
@@ -138,7 +144,7 @@ def screening_html(screening: Screening) -> str:
 
 def player_html(player: Screened) -> str:
     """The text of a player's page."""
-    about = [_number(len(player.clips), "clip"), player.age_group]
+    about = [counted(len(player.clips), "clip"), player.age_group]
     days = [(datetime.date.fromisoformat(d.date).toordinal(), d.date,
              (d.share.share, d.share.interval)) for d in player.days]
     trend = player.trend
@@ -153,7 +159,7 @@ def player_html(player: Screened) -> str:
                 f"{d.date} {share_words(d.share)}" for d in player.days))),
         trend="" if trend is None else
         f"From the earlier to the later dates: {_TRENDS[trend.verdict]} "
-        f"({_signed(trend.interval[0])} to {_signed(trend.interval[1])} points).",
+        f"({signed(100 * trend.interval[0])} to {signed(100 * trend.interval[1])} points).",
         clips=[_clip(c) for c in player.clips])
 
 
@@ -164,8 +170,10 @@ def player_statement(player: Screened) -> str:
         return "No ready position could be assessed."
     low, high = (100 * end for end in over.interval)
     verb = "was" if over.count == 1 else "were"
-    leads = {"racket": " The racket leg leads.", "other": " The other leg leads.",
-             "both": " Either leg leads.", None: ""}[player.leading]
+    leg = _leg_in_front(player)
+    leads = f" The {leg} is in front in them." if leg else ""
+    if player.leading == "both" and leg:
+        leads = " Now one leg, now the other is in front in them."
     return (f"{over.count} of {over.assessed} assessed ready positions {verb} over-side-on; the "
             f"usual share lies between {low:.0f} and {high:.0f} %.{leads}")
 
@@ -191,6 +199,12 @@ def _player_to_json(player: Screened) -> dict[str, Any]:
     }
 
 
+def _leg_in_front(player: Screened) -> str:
+    """Which leg is in front where the player is over-side-on; empty where too few tell."""
+    enough = player.shares["over_side_on"].count >= _TOLD_FROM
+    return _LEADING[player.leading] if player.leading and enough else ""
+
+
 def _row(player: Screened) -> dict[str, Any]:
     over = player.shares["over_side_on"]
     words = share_words(over)
@@ -199,7 +213,7 @@ def _row(player: Screened) -> dict[str, Any]:
         "flag": player.flag, "flag_name": FLAG_NAMES[player.flag], "share": words,
         "strip": Markup(charts.interval_strip(
             "over_side_on", (over.share, over.interval), HABIT_SHARE, words)),
-        "leading": _LEADING[player.leading],
+        "leading": _leg_in_front(player),
         "trend": "" if player.trend is None else _TRENDS[player.trend.verdict],
         "age_group": player.age_group}
 
@@ -209,7 +223,7 @@ def _group(group: AgeGroup, others: float) -> dict[str, Any]:
     words = "no other group to compare with"
     if group.p_value is not None:
         more = group.habits / group.players > others
-        words = "no difference that could not be chance"
+        words = "no sure difference"
         if group.p_value <= FALSE_DISCOVERIES:
             words = f"habits {'more' if more else 'less'} frequent than in the others"
         words += f" (p = {group.p_value:.2g})"
@@ -235,9 +249,9 @@ def _measure(player: Screened, name: str) -> dict[str, Any]:
     mean = player.means[name]
     values = [float(getattr(p, name)) for c in player.clips for p in c.player.ready_positions]
     limit, words = DEFAULT_LIMITS.side_on_deg, mean_words(mean)
-    return {"name": _MEASURE_TITLES[name], "words": words, "chart": Markup(charts.angle_chart(
+    return {"name": MEASURE_TITLES[name], "words": words, "chart": Markup(charts.angle_chart(
         [("", (mean.value, mean.interval), [v for v in values if np.isfinite(v)])],
-        (-limit, limit), f"{_MEASURE_TITLES[name]}: {words}"))}
+        (-limit, limit), f"{MEASURE_TITLES[name]}: {words}"))}
 
 
 def _clip(clip: Clip) -> dict[str, Any]:
@@ -255,15 +269,6 @@ def _page_name(player: Screened) -> str:
     readable = re.sub(r"[^A-Za-z0-9]+", "-", player.player).strip("-").lower()[:40]
     mark = hashlib.sha256(player.player.encode()).hexdigest()[:6]
     return f"{readable or 'player'}-{mark}.html"
-
-
-def _number(count: int, what: str) -> str:
-    return f"{count} {what}" + ("" if count == 1 else "s")
-
-
-def _signed(share: float) -> str:
-    points = 100 * share
-    return "0" if round(points) == 0 else f"{points:+.0f}".replace("-", "−")
 
 
 def _cell(value: float | None, decimals: int) -> str:

@@ -5,15 +5,15 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.stats import norm
+from scipy.special import ndtr, ndtri
 
 from stance.result import CLASS_NAMES, CLASSES, NOT_ASSESSED, PlayerResult, ReadyPosition, Share
 
 LEVEL = 0.95
 
 # Part of the classification error's variance that all ready positions of one clip share: the
-# error comes from the view and the body rather than from the single frame, so positions are
-# misjudged together. A half is our choice between none and all of it.
+# error comes from the view and the body, and positions are misjudged together. Rendered people
+# share 0.0 to 0.1 of it, the one real person about 0.6 (docs/accuracy.md).
 SHARED_ERROR = 0.5
 
 _DRAWS = 4000
@@ -31,7 +31,7 @@ def wilson_interval(successes: float, trials: float) -> tuple[float, float]:
     E. B. Wilson, "Probable inference, the law of succession, and statistical inference",
     Journal of the American Statistical Association 22 (1927) 209-212.
     """
-    z = norm.ppf(0.5 + LEVEL / 2)
+    z = ndtri(0.5 + LEVEL / 2)
     share = successes / trials
     centre = share + z**2 / (2 * trials)
     half = z * np.sqrt(share * (1 - share) / trials + z**2 / (4 * trials**2))
@@ -170,14 +170,14 @@ def draw_members(
     """
     random = np.random.default_rng(seed)
     # Evenly spaced points of the normal distribution instead of random ones: less noise.
-    points = norm.ppf((np.arange(_DRAWS) + 0.5) / _DRAWS)
+    points = ndtri((np.arange(_DRAWS) + 0.5) / _DRAWS)
     own = random.standard_normal((_DRAWS, len(probabilities)))
     shared = points[:, None]
     if groups is not None and len(set(groups)) > 1:
         of_group = {group: random.permutation(points) for group in dict.fromkeys(groups)}
         shared = np.column_stack([of_group[group] for group in groups])
     error = np.sqrt(shared_error) * shared + np.sqrt(1 - shared_error) * own
-    members: NDArray[np.bool_] = error < norm.ppf(np.clip(probabilities, 0.0, 1.0))
+    members: NDArray[np.bool_] = error < ndtri(np.clip(probabilities, 0.0, 1.0))
     return members
 
 
@@ -222,7 +222,7 @@ def _chance_below(
     limit: float, values: NDArray[np.float64], chances: NDArray[np.float64], effective: float
 ) -> float:
     spread = np.sqrt(limit * (1 - limit) / effective)
-    return float(chances @ norm.cdf((limit - values) / spread))
+    return float(chances @ ndtr((limit - values) / spread))
 
 
 def _weighted_share(

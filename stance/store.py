@@ -19,9 +19,9 @@ from typing import Any
 
 from stance import __version__
 from stance.classes import DEFAULT_LIMITS
-from stance.directions import network_checksum
 from stance.errors import InputError, OutputError
-from stance.poses import SHA256
+from stance.fetching import sha256
+from stance.poses import SHA256, models_folder
 from stance.result import RESULT_FILE, Result, json_text, read_result, write_files
 
 CLIPS_FILE = "clips.json"
@@ -31,8 +31,9 @@ TOOK_FILE = "took.json"
 @functools.cache
 def _models() -> str:
     """What the measures depend on besides the clip, as text."""
-    return json.dumps([__version__, vars(DEFAULT_LIMITS), SHA256, network_checksum()],
-                      sort_keys=True)
+    # The network's own checksum stands in its JSON file.
+    learned = {file.name: sha256(file) for file in models_folder().glob("*.json")}
+    return json.dumps([__version__, vars(DEFAULT_LIMITS), SHA256, learned], sort_keys=True)
 
 
 def result_key(clip_sha256: str, court_sha256: str, hand: str | None) -> str:

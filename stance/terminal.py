@@ -26,7 +26,8 @@ def sentences() -> Iterator[None]:
         typer.echo(str(error), err=True)
         raise typer.Exit(error.exit_code) from error
     except KeyboardInterrupt as error:
-        typer.echo("Stopped. What was in the output folder before is unchanged.", err=True)
+        typer.echo("Stopped. Files that were written stay whole; run the same command again to "
+                   "go on.", err=True)
         raise typer.Exit(INTERRUPTED) from error
     except ImportError as error:
         if "libGL" not in str(error) and "libgthread" not in str(error):

@@ -92,17 +92,18 @@ class Frame:
     time_s: float
     _picture: VideoFrame
     _shown: tuple[int, int]
+    _turn: "_Turn"
 
     @cached_property
     def image(self) -> np.ndarray:
         """(height, width, 3) uint8, RGB, upright."""
-        return _turned(_rgb(self._picture, self._shown), _turn_of(self._picture))
+        return _turned(_rgb(self._picture, self._shown), self._turn)
 
     @property
     def size(self) -> tuple[int, int]:
         """(width, height) of the upright picture in pixels."""
         width, height = self._shown
-        return (height, width) if _turn_of(self._picture).transposed else (width, height)
+        return (height, width) if self._turn.transposed else (width, height)
 
     def part(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
         """Give a part of the picture; much cheaper than the whole of it.
@@ -121,7 +122,7 @@ class Frame:
         plain = picture.format.name in PLANAR_FORMATS
         if not plain or self._shown != (picture.width, picture.height):
             return np.ascontiguousarray(self.image[top:bottom, left:right])
-        turn = _turn_of(picture)
+        turn = self._turn
         rows, columns = turn.coded((top, bottom), (left, right), self.size)
         return _turned(_part_rgb(picture, rows, columns), turn)
 
@@ -132,7 +133,7 @@ class Frame:
         if self._picture.format.name not in PLANAR_FORMATS or self._shown != (
                 self._picture.width, self._picture.height):
             return cv2.cvtColor(self.image[top:bottom, left:right], cv2.COLOR_RGB2GRAY)
-        turn = _turn_of(self._picture)
+        turn = self._turn
         rows, columns = turn.coded((top, bottom), (left, right), self.size)
         plane = _plane(self._picture, 0)[rows[0] : rows[1], columns[0] : columns[1]]
         return _turned(plane, turn)
@@ -146,7 +147,7 @@ class Frame:
         if self._picture.format.name not in PLANAR_FORMATS:
             grey = cv2.cvtColor(self.image, cv2.COLOR_RGB2GRAY)
             return cv2.resize(grey, (width, height), interpolation=cv2.INTER_AREA)
-        turn = _turn_of(self._picture)
+        turn = self._turn
         plane = _plane(self._picture, 0)
         size = (height, width) if turn.transposed else (width, height)
         return _turned(cv2.resize(plane, size, interpolation=cv2.INTER_AREA), turn)
@@ -167,12 +168,12 @@ class ChangedFrame(Frame):
     @classmethod
     def of(cls, frame: Frame, change: Callable[[np.ndarray], np.ndarray]) -> "ChangedFrame":
         """Give a frame after a change."""
-        return cls(frame.index, frame.time_s, frame._picture, frame._shown, change)
+        return cls(frame.index, frame.time_s, frame._picture, frame._shown, frame._turn, change)
 
     @cached_property
     def image(self) -> np.ndarray:
         """(height, width, 3) uint8, RGB, upright."""
-        return self.change(_turned(_rgb(self._picture, self._shown), _turn_of(self._picture)))
+        return self.change(_turned(_rgb(self._picture, self._shown), self._turn))
 
     def part(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
         """Give a part of the picture, as `Frame.part` does."""
@@ -285,7 +286,8 @@ def describe_clip(path: str | Path) -> ClipDescription:
                 f"{path} holds a single picture. A clip of one frame shows no waiting; "
                 "film at least a few seconds."
             )
-        width, height = Frame(0, 0.0, first[1], _display_size(first[1], stream)).size
+        width, height = Frame(
+            0, 0.0, first[1], _display_size(first[1], stream), _turn_of(first[1])).size
         if first[1].color_trc in (ColorTrc.ARIB_STD_B67, ColorTrc.SMPTE2084):
             notices.append(
                 Notice(
@@ -328,14 +330,55 @@ def read_frames(path: str | Path) -> Iterator[Frame]:
     """
     path = Path(path)
     with _opened(path) as (container, stream):
-        size = None
+        size, turn = None, None
         for index, (time_s, picture) in enumerate(_decoded(container, stream)):
             size = size or _display_size(picture, stream)
-            yield Frame(index, time_s, picture, size)
+            # Of the first picture only: PyAV ties a picture that was asked in a knot, which holds
+            # its memory until Python happens to collect such knots.
+            turn = turn or _turn_of(picture)
+            yield Frame(index, time_s, picture, size, turn)
     if size is None:
         raise InputError(
             f"No picture in {path} can be read; the file is damaged. Copy it from the phone again."
         )
+
+
+def read_key_pictures(path: str | Path, most: int) -> list[np.ndarray]:
+    """Read some pictures that are coded whole, without decoding those between.
+
+    Parameters
+    ----------
+    path : str or Path
+        The clip.
+    most : int
+        How many to read at most, spread evenly over the clip.
+
+    Returns
+    -------
+    list of ndarray
+        (height, width, 3) uint8, RGB, upright; few or none where the clip has no more such
+        pictures or does not say how long it is.
+
+    Raises
+    ------
+    InputError
+        Where the file is no readable video.
+    """
+    images: dict[int, np.ndarray] = {}
+    with _opened(Path(path)) as (container, stream):
+        if not container.duration or not stream.time_base:
+            return []
+        stream.codec_context.skip_frame = "NONKEY"
+        seconds = container.duration / av.time_base
+        for moment in (np.arange(most) + 0.5) / most * seconds:
+            with suppress(av.FFmpegError):
+                container.seek(int(moment / stream.time_base), stream=stream)
+                picture = next(_pictures(container, stream), None)
+                if picture is not None and picture.pts is not None and picture.pts not in images:
+                    size, turn = _display_size(picture, stream), _turn_of(picture)
+                    shown = Frame(0, 0.0, picture, size, turn)
+                    images[picture.pts] = shown.image
+    return list(images.values())
 
 
 def read_frames_at(path: str | Path, indices: Collection[int]) -> Iterator[Frame]:
@@ -369,11 +412,14 @@ def read_frames_at(path: str | Path, indices: Collection[int]) -> Iterator[Frame
         raise IndexError(f"pictures count from 0, not {wanted[0]}")
     position = 0
     with _opened(Path(path)) as (container, stream):
-        size = None
+        size, turn = None, None
         for index, (time_s, picture) in enumerate(_decoded(container, stream)):
             size = size or _display_size(picture, stream)
+            # Of the first picture only: PyAV ties a picture that was asked in a knot, which holds
+            # its memory until Python happens to collect such knots.
+            turn = turn or _turn_of(picture)
             if index == wanted[position]:
-                yield Frame(index, time_s, picture, size)
+                yield Frame(index, time_s, picture, size, turn)
                 position += 1
                 if position == len(wanted):
                     return

@@ -4,8 +4,9 @@
 given, hand given) and prints, per view and over all: errors of hip yaw, lead angle and foot
 stagger, coverage of their 95 % intervals, ready positions found, classes, shares; beside them the
 naive estimate (heavy model's world landmarks turned by the viewing ray, ankles through the
-homography) in the same run. A folder holds NAME.mp4, NAME.court.json and NAME.truth.json, as
-`python -m tests.rendering clips` writes them.
+homography) in the same run and what perfect landmarks would leave (`tests/limits.py`). `--plot
+PICTURE` draws the errors against view, distance and true angle. A folder holds NAME.mp4,
+NAME.court.json and NAME.truth.json, as `python -m tests.rendering clip` writes them.
 """
 
 import argparse
@@ -18,7 +19,7 @@ import numpy as np
 
 from stance.analysis import analyse
 from stance.body import line_yaw, side_indices, world_in_court
-from stance.camera import Camera, floor_point
+from stance.camera import Camera, camera_centre, floor_point
 from stance.players import box_around
 from stance.poses import (
     LEFT_ANKLE,
@@ -29,11 +30,13 @@ from stance.poses import (
 )
 from stance.result import CLASSES, NOT_ASSESSED
 from stance.video import read_frames_at
+from tests.limits import seen_limit
 
 MEASURES = (("hip_yaw_deg", "hip yaw, degrees", 1.0),
             ("lead_angle_deg", "lead angle, degrees", 1.0),
             ("foot_stagger_m", "foot stagger, cm", 100.0))
 VIEWS = ("behind", "corner", "side", "front")
+HEIGHTS_M = ((1.0, 2.0), (2.0, 4.0))
 
 
 @dataclass(frozen=True)
@@ -48,6 +51,7 @@ class Found:
     true_class: str
     said: dict[str, float] | None
     naive: dict[str, float] | None
+    limit: dict[str, float]
     said_class: str | None
 
 
@@ -106,8 +110,21 @@ def evaluate(clip: Path) -> tuple[list[Found], int]:
                 key: getattr(said, key) for name, _, _ in MEASURES
                 for key in (name, se_name(name))},
             None if said is None else naive.get(said.key_frame),
+            limits_of(camera, base, true, hand),
             None if said is None else said.stance_class))
     return rows, len(positions) - len(used)
+
+
+def limits_of(camera: Camera, base: np.ndarray, true: dict, hand: str) -> dict[str, float]:
+    """Mean absolute errors that perfect landmarks with a pixel of noise would leave."""
+    away = camera_centre(camera) - base
+    side = 1.0 if hand == "right" else -1.0
+    values = seen_limit(
+        float(np.arctan2(away[2], np.hypot(*away[:2]))),
+        float(camera.matrix[0, 0] / np.linalg.norm(away)),
+        float(np.degrees(np.arctan2(away[0], -away[1]))),
+        side * true["hip_yaw_deg"], side * true["lead_angle_deg"])
+    return {name: value for (name, _, _), value in zip(MEASURES, values, strict=True)}
 
 
 def se_name(name: str) -> str:
@@ -127,12 +144,14 @@ def print_table(rows: list[Found], false: int) -> None:
     print(f"{len(rows)} true ready positions, {len(found)} found, {false} false: recall "
           f"{len(found) / len(rows):.3f}, precision {len(found) / (len(found) + false):.3f}")
     for name, title, unit in MEASURES:
-        print(f"\n{title}\n{'':>8} {'n':>5} {'bias':>6} {'MAE':>6} {'95 %':>6} {'slope':>6} "
-              f"{'cover':>6} {'naive bias':>10} {'naive MAE':>10}")
+        print(f"\n{title}\n{'':>16} {'n':>5} {'bias':>6} {'MAE':>6} {'95 %':>6} {'slope':>6} "
+              f"{'cover':>6} {'limit':>6} {'naive bias':>10} {'naive MAE':>10}")
         for view in (*VIEWS, "all"):
-            some = [r for r in found if view in (r.view, "all")]
-            if some:
-                print(_line(view, some, name, unit))
+            for title, low, high in ((view, 0.0, 9.0), *(
+                    (f"{view} {low:g}-{high:g} m", low, high) for low, high in HEIGHTS_M)):
+                some = [r for r in found if view in (r.view, "all") and low <= r.height < high]
+                if some and not (view == "all" and low > 0.0):
+                    print(_line(title, some, name, unit))
     over = sum(abs(wrapped("deg", np.array(r.said["hip_yaw_deg"] - r.true["hip_yaw_deg"]))) > 60
                for r in found)
     print(f"\nflips (hip error over 60 degrees): {over} of {len(found)}")
@@ -148,9 +167,10 @@ def _line(view: str, rows: list[Found], name: str, unit: float) -> str:
     naive_error = wrapped(name, np.array([a - b for a, b in naive])) * unit
     near = np.abs(error) < 60 if name.endswith("deg") else np.ones(len(error), bool)
     slope = np.polyfit(true[near], (true + error / unit)[near], 1)[0] if near.sum() > 2 else np.nan
-    return (f"{view:>8} {len(rows):5d} {error.mean():6.2f} {np.abs(error).mean():6.2f} "
+    limit = np.mean([r.limit[name] for r in rows]) * unit
+    return (f"{view:>16} {len(rows):5d} {error.mean():6.2f} {np.abs(error).mean():6.2f} "
             f"{np.percentile(np.abs(error), 95):6.2f} {slope:6.2f} "
-            f"{(np.abs(error) <= 1.96 * se).mean():6.3f} {naive_error.mean():10.2f} "
+            f"{(np.abs(error) <= 1.96 * se).mean():6.3f} {limit:6.2f} {naive_error.mean():10.2f} "
             f"{np.abs(naive_error).mean():10.2f}")
 
 
@@ -188,11 +208,39 @@ def print_shares(rows: list[Found]) -> None:
     print(f"\nshare per clip: {100 * np.mean(off):.1f} points from the truth on average")
 
 
+def draw_errors(rows: list[Found], path: Path) -> None:
+    """Draw errors against the true angle, the distance and the view."""
+    from matplotlib.figure import Figure
+
+    found = [r for r in rows if r.said is not None]
+    figure = Figure(figsize=(12, 9), layout="constrained")
+    axes = figure.subplots(len(MEASURES), 3)
+    for line, (name, title, unit) in zip(axes, MEASURES, strict=True):
+        def errors(some: list[Found], name: str = name, unit: float = unit) -> np.ndarray:
+            return wrapped(name, np.array([r.said[name] - r.true[name] for r in some])) * unit
+
+        for view in VIEWS:
+            some = [r for r in found if r.view == view]
+            if some:
+                line[0].plot([r.true[name] * unit for r in some], errors(some), ".", label=view)
+                line[1].plot([r.distance for r in some], errors(some), ".", label=view)
+        line[2].boxplot([np.abs(errors([r for r in found if r.view == view])) for view in VIEWS])
+        line[2].set_xticks(range(1, len(VIEWS) + 1), VIEWS)
+        line[0].set(xlabel=f"true {title}", ylabel=f"error of {title}")
+        line[1].set(xlabel="distance of the phone, m", ylabel="error")
+        line[2].set(ylabel="absolute error")
+        for plot in line[:2]:
+            plot.axhline(0.0, color="grey", linewidth=0.8)
+    axes[0, 0].legend()
+    figure.savefig(path, dpi=75)
+
+
 def main() -> None:
     """Run as a command."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
     parser.add_argument("folder", type=Path)
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--plot", type=Path, help="draw the errors into this picture")
     parser.add_argument("--save", type=Path, help="write the rows as JSON, to plot")
     arguments = parser.parse_args()
     clips = sorted(arguments.folder.glob("*.mp4"))
@@ -201,6 +249,8 @@ def main() -> None:
     rows = [row for part, _ in parts for row in part]
     if arguments.save:
         arguments.save.write_text(json.dumps([asdict(row) for row in rows]))
+    if arguments.plot:
+        draw_errors(rows, arguments.plot)
     print_table(rows, sum(false for _, false in parts))
 
 

@@ -5,8 +5,8 @@ the folder (once, some minutes), plays it forwards and backwards until 60 second
 phone's 20 Mbit/s, and prints: time for the clip against decoding alone (PyAV, all threads)
 and against the naive loop (OpenCV read, heavy model in VIDEO mode on every frame); shares and
 measures against `--thorough`; peak memory; start-up; the second run. Beside wall times stand those
-of all cores together, which other programs on the machine disturb less. `--long` adds a clip of
-ten minutes.
+of all cores together, which other programs on the machine disturb less. `--part` runs one part;
+without it all run, the clip of ten minutes among them.
 """
 
 import argparse
@@ -18,6 +18,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 
 import av
@@ -107,6 +108,28 @@ def make_clip(drill: Path, seconds: int) -> Path:
     return path
 
 
+def repeated(clip: Path, times: int) -> Path:
+    """Put a clip behind itself some times, without coding it anew."""
+    path = clip.with_name(f"{clip.stem}_{times}_times.mp4")
+    if not path.exists():
+        part = path.with_name(f".{path.name}")
+        with av.open(str(part), "w", format="mp4") as container:
+            stream, shift = None, 0
+            for _ in range(times):
+                with av.open(str(clip)) as source:
+                    given = source.streams.video[0]
+                    stream = stream or container.add_stream_from_template(given)
+                    for packet in source.demux(given):
+                        if packet.dts is not None:
+                            packet.pts, packet.dts = packet.pts + shift, packet.dts + shift
+                            packet.stream = stream
+                            container.mux(packet)
+                    shift += given.duration
+        part.replace(path)
+        path.with_suffix(".court.json").write_bytes(clip.with_suffix(".court.json").read_bytes())
+    return path
+
+
 @dataclass(frozen=True)
 class Cost:
     """What a command took: wall time, time of all cores, peak memory."""
@@ -155,40 +178,79 @@ def print_against_thorough(quick: dict, thorough: dict) -> None:
             print(f"  {name}: mean {apart.mean():.2f}, largest {apart.max():.2f} {unit}")
 
 
+def print_start(folder: Path) -> None:
+    """Print how long `stance --help` takes."""
+    del folder
+    print(f"stance --help: {min(timed('-m', 'stance', '--help').wall_s for _ in range(5)):.2f} s")
+
+
+def print_speed(folder: Path, defenders: int) -> None:
+    """Print the time for a clip against decoding alone, and the second run."""
+    clip = make_clip(make_drill(folder, defenders), CLIP_SECONDS)
+    decode = timed("-c", DECODE, clip)
+    whole, result = analysed(clip)
+    again, _ = analysed(clip, fresh=False)
+    # Once before and once after, so that a machine that gets slower does not flatter.
+    decode = min((decode, timed("-c", DECODE, clip)), key=lambda cost: cost.wall_s)
+    found = sum(len(player["ready_positions"]) for player in result["players"])
+    print(f"{defenders} defender(s), {CLIP_SECONDS} s of 1080p60, {found} ready positions\n"
+          f"  decoding alone {decode.wall_s:.1f} s (all cores {decode.cores_s:.1f} s)\n"
+          f"  stance {whole.wall_s:.1f} s (all cores {whole.cores_s:.1f} s): "
+          f"{whole.wall_s / decode.wall_s:.2f} times (all cores "
+          f"{whole.cores_s / decode.cores_s:.2f} times)\n"
+          f"  peak {whole.peak_mb:.0f} MB; second run {again.wall_s:.2f} s")
+
+
+def print_naive(folder: Path) -> None:
+    """Print the time for a clip against the naive loop, which is timed on the short clip only."""
+    drill = make_drill(folder, 1)
+    naive = timed("-c", NAIVE, make_clip(drill, SHORT_SECONDS))
+    whole, _ = analysed(make_clip(drill, CLIP_SECONDS))
+    times = CLIP_SECONDS / SHORT_SECONDS
+    print(f"naive loop {naive.wall_s * times:.0f} s (all cores {naive.cores_s * times:.0f} s; "
+          f"{times:.0f} times that of {SHORT_SECONDS} s): stance, {whole.wall_s:.1f} s, is "
+          f"{naive.wall_s * times / whole.wall_s:.1f} times as fast (all cores "
+          f"{naive.cores_s * times / whole.cores_s:.1f} times)")
+
+
+def print_memory(folder: Path, seconds: int) -> None:
+    """Print the peak memory for a clip, or for the clip of a minute over and over."""
+    clip = make_clip(make_drill(folder, 1), min(seconds, CLIP_SECONDS))
+    cost, _ = analysed(repeated(clip, seconds // CLIP_SECONDS) if seconds > CLIP_SECONDS else clip)
+    print(f"{seconds} s: peak {cost.peak_mb:.0f} MB ({cost.wall_s:.0f} s)")
+
+
+def print_thorough(folder: Path, defenders: int) -> None:
+    """Print how far shares and measures of the short clip are from a thorough run's."""
+    clip = make_clip(make_drill(folder, defenders), SHORT_SECONDS)
+    _, quick = analysed(clip)
+    _, thorough = analysed(clip, "--thorough")
+    print(f"{defenders} defender(s), {SHORT_SECONDS} s, against --thorough")
+    print_against_thorough(quick, thorough)
+
+
+PARTS = {
+    "start": print_start,
+    "speed-1": partial(print_speed, defenders=1),
+    "speed-2": partial(print_speed, defenders=2),
+    "naive": print_naive,
+    "thorough-1": partial(print_thorough, defenders=1),
+    "thorough-2": partial(print_thorough, defenders=2),
+    "memory-short": partial(print_memory, seconds=SHORT_SECONDS),
+    "memory-long": partial(print_memory, seconds=LONG_SECONDS),
+}
+
+
 def main() -> None:
     """Run as a command."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
     parser.add_argument("folder", type=Path)
-    parser.add_argument("--long", action="store_true", help="also a clip of ten minutes")
+    parser.add_argument("--part", action="append", choices=PARTS, help="this part only; repeat")
     arguments = parser.parse_args()
     arguments.folder.mkdir(parents=True, exist_ok=True)
-    folder = arguments.folder.resolve()
-    print(f"stance --help: {min(timed('-m', 'stance', '--help').wall_s for _ in range(3)):.2f} s")
-    for defenders in (1, 2):
-        drill = make_drill(folder, defenders)
-        clip, short = make_clip(drill, CLIP_SECONDS), make_clip(drill, SHORT_SECONDS)
-        decode = min((timed("-c", DECODE, clip) for _ in range(2)), key=lambda c: c.wall_s)
-        whole, _ = analysed(clip)
-        again, _ = analysed(clip, fresh=False)
-        print(f"\n{defenders} defender(s), {CLIP_SECONDS} s of 1080p60\n"
-              f"  decoding alone {decode.wall_s:.1f} s (all cores {decode.cores_s:.1f} s)\n"
-              f"  stance {whole.wall_s:.1f} s (all cores {whole.cores_s:.1f} s): "
-              f"{whole.wall_s / decode.wall_s:.2f} times (all cores "
-              f"{whole.cores_s / decode.cores_s:.2f} times)\n"
-              f"  peak {whole.peak_mb:.0f} MB; second run {again.wall_s:.2f} s", flush=True)
-        if defenders == 1:
-            naive = timed("-c", NAIVE, short)
-            times = CLIP_SECONDS / SHORT_SECONDS
-            print(f"  naive loop {naive.wall_s * times:.0f} s (from {SHORT_SECONDS} s): stance is "
-                  f"{naive.wall_s * times / whole.wall_s:.1f} times as fast (all cores "
-                  f"{naive.cores_s * times / whole.cores_s:.1f} times)", flush=True)
-            if arguments.long:
-                long, _ = analysed(make_clip(drill, LONG_SECONDS))
-                print(f"  peak for {LONG_SECONDS} s: {long.peak_mb:.0f} MB", flush=True)
-        cost, quick = analysed(short)
-        _, thorough = analysed(short, "--thorough")
-        print(f"  peak for {SHORT_SECONDS} s: {cost.peak_mb:.0f} MB")
-        print_against_thorough(quick, thorough)
+    for name in arguments.part or PARTS:
+        PARTS[name](arguments.folder.resolve())
+        sys.stdout.flush()
 
 
 if __name__ == "__main__":

@@ -26,7 +26,7 @@ CORRELATIONS = (0.0, 0.05, 0.1, 0.2, 0.3)
 # Shares before and after, and positions in a clip; all pairs and sizes are mixed in each cell.
 SHARES = ((0.5, 0.2), (0.3, 0.3), (0.7, 0.4), (0.15, 0.15), (0.8, 0.3))
 SIZES = (8, 15)
-HIP_SE, LEAD_SE = 9.5, 3.0
+HIP_SE, LEAD_SE = 7.5, 3.0
 SIDE_ON, OTHERWISE = -58.0, -12.0  # mean true hip yaw in and out of the class, degrees
 SCATTER = 7.0
 
@@ -149,11 +149,13 @@ def print_table(
         cells |= {(number, c): cell for c, cell in zip(CORRELATIONS, row, strict=True)}
         print(f"{number:>12}  " + "".join("  ".join(f"{v:.3f}" for v in cell) + "  "
                                          for cell in row), flush=True)
-    clustered = [cell for (number, c), cell in cells.items() if number >= 3 and 0 < c <= 0.2]
-    if clustered:
-        means = np.mean(clustered, axis=0)
-        print(f"three clips and more, correlation 0.05 to 0.2: share {means[0]:.3f}, hips "
-              f"{means[1]:.3f}, bare counts {means[2]:.3f}")
+    for title, chosen in (("one clip", (1,)), ("two clips", (2,)),
+                          ("three and more", range(3, max(clips) + 1))):
+        clustered = [cell for (number, c), cell in cells.items() if number in chosen and c > 0]
+        if clustered:
+            means = np.mean(clustered, axis=0)
+            print(f"{title} a side, correlation 0.05 to 0.3: share {means[0]:.3f}, hips "
+                  f"{means[1]:.3f}, bare counts {means[2]:.3f}")
 
 
 def main() -> None:

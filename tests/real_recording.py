@@ -753,7 +753,8 @@ def network_errors(view: int, rows: Sequence[int], reference: Reference) -> Dire
         for i, (frame, row) in enumerate(
                 zip(read_frames_at(video(view), frames), rows, strict=True)):
             box = person_box(camera, reference.hips_middle[row])
-            seen = look_closely(landmarker, reader, frame.image, box, camera)
+            pose = landmarker.detect(frame.image, box)
+            seen = None if pose is None else look_closely(reader, frame.image, pose, camera)
             found = None if seen is None else estimate(camera, seen, "right")
             if found is not None:
                 feet = found.feet.mean(axis=1)

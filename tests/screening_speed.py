@@ -1,12 +1,13 @@
 """How fast a screening is: `python -m tests.screening_speed kept|workers|kills`.
 
 `kept`     200 clips whose results are kept, screened in a process of its own.
-`workers`  copies of the sample clip analysed with one worker and with two.
-`kills`    a screening killed at random moments, again and again until it ends; its reports must
-           be the same bytes as those of one that was left in peace.
+`workers`  copies of the sample clip with one worker on one core and with two on two.
+`kills`    screenings killed at random moments until they end; their reports must be the same
+           bytes as those of one that was left in peace.
 """
 
 import argparse
+import itertools
 import os
 import random
 import shutil
@@ -20,12 +21,14 @@ from pathlib import Path
 
 import numpy as np
 
+from stance.batch import LOADING_S, plan
 from stance.fetching import sha256, stamp
 from stance.report import report_html
 from stance.result import PlayerResult, json_text, positions_csv
+from stance.roster import read_roster
 from stance.shares import class_shares, plain_statement
 from stance.store import Store, result_key
-from stance.video import VideoWriter
+from stance.video import VideoWriter, read_frames
 from tests.coverage import draw_tendencies, drawn_position
 from tests.test_result import invented_result
 
@@ -82,10 +85,16 @@ def command(roster: Path, out: Path, *options: str) -> list[str]:
     return [sys.executable, "-m", "stance", "screen", str(roster), "--out", str(out), *options]
 
 
-def screened(roster: Path, out: Path, *options: str) -> float:
-    """Screen in a process of its own; returns seconds."""
+def screened(roster: Path, out: Path, *options: str, cores: int | None = None) -> float:
+    """Screen in a process of its own, on all cores or on the first few; returns seconds."""
+    every = os.sched_getaffinity(0)
+    # A child runs where its parent may.
+    os.sched_setaffinity(0, sorted(every)[:cores])
     begun = time.monotonic()
-    subprocess.run(command(roster, out, *options), check=True, cwd=ROOT, capture_output=True)
+    try:
+        subprocess.run(command(roster, out, *options), check=True, cwd=ROOT, capture_output=True)
+    finally:
+        os.sched_setaffinity(0, every)
     return time.monotonic() - begun
 
 
@@ -95,17 +104,25 @@ def reports(folder: Path) -> dict[str, bytes]:
             if p.is_file() and p.name not in ("took.json", "clips.json")}
 
 
-def small_academy(folder: Path, empty: int, samples: int) -> Path:
-    """A roster of tiny clips without a player and copies of the sample clip."""
-    folder.mkdir(parents=True, exist_ok=True)
+def excerpt(path: Path, frames: int) -> None:
+    """The first frames of the sample clip."""
+    with VideoWriter(path, (1280, 720), 30.0) as writer:
+        for frame in itertools.islice(read_frames(SAMPLE), frames):
+            writer.write(frame.image, frame.time_s)
+
+
+def small_academy(folder: Path, clip: Path, copies: int, empty: int) -> Path:
+    """A roster of copies of a clip of the sample's court, tiny clips without a player and a
+    broken one.
+    """
     shutil.copy(SAMPLE.with_suffix(".court.json"), folder / "court.json")
     lines = ["player,clip,court,hand"]
-    for number in range(samples):
-        clip = folder / f"sample_{number}.mp4"
+    for number in range(copies):
+        copy = folder / f"copy_{number}.mp4"
         # A free box at the end makes other content of the same video (ISO/IEC 14496-12, 8.1.2).
-        clip.write_bytes(SAMPLE.read_bytes() + (12).to_bytes(4, "big") + b"free"
+        copy.write_bytes(clip.read_bytes() + (12).to_bytes(4, "big") + b"free"
                          + number.to_bytes(4, "big"))
-        lines.append(f"P-{number},{clip.name},court.json,right")
+        lines.append(f"P-{number},{copy.name},court.json,right")
     for number in range(empty):
         tiny_clip(folder / f"empty_{number}.mp4", number)
         lines.append(f"Q-{number},empty_{number}.mp4,,")
@@ -117,60 +134,112 @@ def small_academy(folder: Path, empty: int, samples: int) -> Path:
 
 
 def killed_until_done(
-    roster: Path, out: Path, kills: int, seed: int, longest_s: float,
+    roster: Path, out: Path, kills: int, source: random.Random, longest_s: float,
 ) -> tuple[int, int]:
-    """Kill a screening at random moments, then let it end.
+    """Kill a screening at random moments until it ends before its moment, or let it end then.
+
+    Parameters
+    ----------
+    roster, out : of the screening
+    kills : how often it is killed at most
+    source : of the moments, from half a second on
+    longest_s : the latest of them
 
     Returns
     -------
-    how often it was killed while at work, and how many kept results a kill took away
+    how often it was killed, and how many kept results a kill took away
     """
-    source, done, lost = random.Random(seed), 0, 0
-    store = Store(out / "kept")
-    for _ in range(kills):
+    store, lost = Store(out / "kept"), 0
+    for killed in range(kills):
         before = store.names()
         run = subprocess.Popen(command(roster, out, "--workers", "2"), cwd=ROOT,
                                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
                                start_new_session=True)
         try:
-            run.wait(source.uniform(0.5, longest_s))
+            assert run.wait(source.uniform(0.5, longest_s)) == 0
+            return killed, lost
         except subprocess.TimeoutExpired:
-            done += 1
             os.killpg(run.pid, signal.SIGKILL)
             run.wait()
         lost += len(before - store.names())
     screened(roster, out, "--workers", "2")
-    return done, lost
+    return kills, lost
+
+
+def print_kept(folder: Path, clips: int) -> None:
+    """Print how long clips with kept results take."""
+    roster = invented_academy(folder, clips)
+    seconds = screened(roster, folder / "screening")
+    print(f"{clips} clips with kept results screened in {seconds:.1f} s")
+
+
+def busy_s() -> tuple[float, float]:
+    """Seconds that all programs and that this one's children have spent on the cores so far."""
+    user, nice, system = map(int, Path("/proc/stat").read_text().split(maxsplit=4)[1:4])
+    own = os.times()
+    return (user + nice + system) / os.sysconf("SC_CLK_TCK"), (
+        own.children_user + own.children_system)
+
+
+def print_scaling(folder: Path, clips: int) -> None:
+    """Print how much faster two workers on two cores are than one worker on one."""
+    roster = small_academy(folder, SAMPLE, clips, 0)
+    marks = [busy_s()]
+    one = screened(roster, folder / "one", "--workers", "1", cores=1)
+    marks.append(busy_s())
+    two = screened(roster, folder / "two", "--workers", "2", cores=2)
+    marks.append(busy_s())
+    for title, before, after in zip(("one worker", "two"), marks, marks[1:], strict=False):
+        every, own = (b - a for a, b in zip(before, after, strict=True))
+        print(f"{title}: {own:.1f} s of the cores, other programs {every - own:.1f} s meanwhile")
+    same = reports(folder / "one") == reports(folder / "two")
+    before, after = (
+        plan([row.job for row in read_roster(roster)[0]], Store(folder / kept)) for kept in
+        ("none", "two/kept"))
+    told = replace(before, seconds_a_frame=after.seconds_a_frame)
+    loading = two - (told.seconds(2) - LOADING_S)
+    print(f"a worker took {told.seconds_a_frame:.3f} s a frame and {loading:.1f} s to load; a "
+          f"dry run tells {told.seconds(2):.0f} s for these clips, {before.seconds(2):.0f} s "
+          "before any is kept")
+    print(f"{clips} clips: one worker on one core {one:.1f} s, two on two {two:.1f} s: "
+          f"{one / two:.2f} times as fast; reports the same: {same}")
+
+
+def print_kills(folder: Path, kills: int) -> None:
+    """Print whether a screening that is killed again and again loses anything."""
+    excerpt(folder / "excerpt.mp4", 70)
+    roster = small_academy(folder, folder / "excerpt.mp4", 5, 3)
+    whole = screened(roster, folder / "whole", "--workers", "2")
+    expected, source = reports(folder / "whole"), random.Random(1)
+    killed = lost = screenings = same = 0
+    while killed < kills:
+        out = folder / f"killed_{screenings}"
+        times, gone = killed_until_done(roster, out, kills - killed, source, whole)
+        killed, lost, screenings = killed + times, lost + gone, screenings + 1
+        found = reports(out)
+        same += found == expected
+        unlike = [name for name in expected | found if expected.get(name) != found.get(name)]
+        print(f"screening {screenings}: killed {times} times, then done; {len(unlike)} of "
+              f"{len(expected)} files differ {' '.join(unlike)}", flush=True)
+    print(f"killed {killed} times within {whole:.0f} s, over {screenings} screenings: {lost} kept "
+          f"results lost, reports the same bytes in {same} of {screenings}")
 
 
 def main() -> None:
     """Run as a command."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
     parser.add_argument("what", choices=("kept", "workers", "kills"))
-    parser.add_argument("--clips", type=int, help="200 kept, 4 for the workers")
+    parser.add_argument("--clips", type=int, help="200 kept, 10 for the workers")
     parser.add_argument("--kills", type=int, default=20)
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         if arguments.what == "kept":
-            count = arguments.clips or 200
-            roster = invented_academy(folder, count)
-            seconds = screened(roster, folder / "screening")
-            print(f"{count} clips with kept results screened in {seconds:.1f} s")
+            print_kept(folder, arguments.clips or 200)
         elif arguments.what == "workers":
-            roster = small_academy(folder, 0, arguments.clips or 4)
-            one = screened(roster, folder / "one", "--workers", "1")
-            two = screened(roster, folder / "two", "--workers", "2")
-            same = reports(folder / "one") == reports(folder / "two")
-            print(f"one worker {one:.1f} s, two {two:.1f} s: {one / two:.2f} times as fast; "
-                  f"reports the same: {same}")
+            print_scaling(folder, arguments.clips or 10)
         else:
-            roster = small_academy(folder, 8, 2)
-            whole = screened(roster, folder / "whole", "--workers", "2")
-            done, lost = killed_until_done(roster, folder / "killed", arguments.kills, 1, whole)
-            same = reports(folder / "whole") == reports(folder / "killed")
-            print(f"killed {done} times within {whole:.0f} s: {lost} kept results lost, reports "
-                  f"the same: {same}")
+            print_kills(folder, arguments.kills)
 
 
 if __name__ == "__main__":

@@ -93,10 +93,19 @@ def test_a_second_run_needs_neither_the_pictures_nor_the_models(
     assert all((again.pictures[key] == sample.pictures[key]).all() for key in sample.pictures)
 
 
+def test_a_second_run_does_not_search_the_court_again(tmp_path: Path) -> None:
+    first = analyse(CLIP, hand="right", kept_in=tmp_path)
+    assert first.result.court.source == "found"
+    write_all(first, CLIP, tmp_path, overlay=False)
+    start = time.perf_counter()
+    again = analyse(CLIP, hand="right", kept_in=tmp_path)
+    assert time.perf_counter() - start < 2.0
+    assert to_json(again.result) == to_json(first.result)
+
+
 def test_other_courts_and_damaged_files_are_not_taken_for_kept_poses(
         sample: Analysis, tmp_path: Path) -> None:
-    write_poses(tmp_path / "poses.npz", sample.poses_key, sample.motion, sample.frame_times,
-                sample.watched)
+    write_poses(tmp_path / "poses.npz", sample.poses_key, sample.seen)
     assert read_poses(tmp_path / "poses.npz", sample.poses_key) is not None
     assert read_poses(tmp_path / "poses.npz", "another") is None
     assert read_poses(tmp_path / "none.npz", sample.poses_key) is None

@@ -7,12 +7,15 @@ import numpy as np
 import pytest
 
 from stance.background import (
+    StandingCamera,
     background_picture,
     camera_motion,
     laid_on_reference,
     motion_notices,
+    quick_pictures,
     steadied,
     to_reference,
+    without_people,
 )
 from stance.errors import InputError
 from stance.video import VideoWriter, describe_clip, read_frames
@@ -169,3 +172,45 @@ def test_the_background_of_a_turned_phones_clip_has_its_size(tmp_path):
     motion = camera_motion(clip, size)
     assert background_picture(clip, motion).shape == (640, 360, 3)
     assert replace(motion.used).duration_s == pytest.approx(19 / 30, abs=0.15)
+
+
+def seen_on_the_way(clip, size):
+    standing = StandingCamera(size)
+    for frame in read_frames(clip):
+        standing.see(frame)
+    return standing
+
+
+def test_a_standing_camera_is_seen_to_stand_while_the_clip_is_read(tmp_path):
+    rng = np.random.default_rng(4)
+    pictures = [np.clip(hall() + rng.integers(-4, 5, (360, 640, 1)), 0, 255).astype(np.uint8)
+                for _ in range(90)]
+    clip, size = write(tmp_path / "still.mp4", pictures)
+    motion, whole = seen_on_the_way(clip, size).motion(), camera_motion(clip, size)
+    assert motion is not None and motion.stands
+    assert motion.parts == whole.parts and motion.used == whole.used
+
+
+@pytest.mark.parametrize("shown", ["sway", "knock", "other view"])
+def test_a_camera_that_does_not_stand_is_not_said_to(tmp_path, shown):
+    image = hall()
+    if shown == "sway":
+        pictures = [moved(image, 6 * np.sin(0.31 * i), 5 * np.cos(0.23 * i))[0] for i in range(90)]
+    else:
+        later = moved(image, 25, 10)[0] if shown == "knock" else hall(seed=5)
+        pictures = [image] * 45 + [later] * 45
+    clip, size = write(tmp_path / "moves.mp4", pictures)
+    assert seen_on_the_way(clip, size).motion() is None
+
+
+def test_key_pictures_show_the_background_too(tmp_path):
+    image = hall()
+    pictures = []
+    for index in range(240):
+        picture = image.copy()
+        cv2.rectangle(picture, (2 * index, 100), (2 * index + 60, 300), (250, 20, 20), -1)
+        pictures.append(picture)
+    clip, size = write(tmp_path / "walk.mp4", pictures)
+    found = without_people(quick_pictures(clip, size))
+    assert np.abs(found.astype(int) - image).mean() < 4.0
+    assert quick_pictures(*write(tmp_path / "short.mp4", pictures[:60])) == []

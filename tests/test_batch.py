@@ -21,8 +21,15 @@ from stance.batch import Job, analyse_job, plan, run
 from stance.errors import StanceError
 from stance.result import read_result
 from stance.store import Store, result_key
-from stance.video import VideoWriter, read_frames
-from tests.screening_speed import ROOT, SAMPLE, command, killed_until_done, reports, tiny_clip
+from tests.screening_speed import (
+    ROOT,
+    SAMPLE,
+    command,
+    excerpt,
+    killed_until_done,
+    reports,
+    tiny_clip,
+)
 from tests.test_cli import stance
 
 
@@ -30,11 +37,7 @@ from tests.test_cli import stance
 def academy(tmp_path_factory):
     """A roster of a real excerpt, tiny clips without a player and a broken one; and its reports."""
     folder = tmp_path_factory.mktemp("academy")
-    with VideoWriter(folder / "excerpt.mp4", (1280, 720), 30.0) as writer:
-        for frame in read_frames(SAMPLE):
-            if frame.index == 16:
-                break
-            writer.write(frame.image, frame.time_s)
+    excerpt(folder / "excerpt.mp4", 16)
     shutil.copy(SAMPLE.with_suffix(".court.json"), folder / "court.json")
     for number in range(3):
         tiny_clip(folder / f"empty_{number}.mp4", number)
@@ -66,7 +69,8 @@ def test_one_bad_clip_does_not_stop_the_others_and_is_listed_with_its_reason(aca
 def test_a_killed_run_goes_on_and_ends_with_the_same_bytes(academy, tmp_path):
     # A small version of `python -m tests.screening_speed kills`.
     roster, whole, _ = academy
-    killed, lost = killed_until_done(roster, tmp_path / "out", 2, seed=5, longest_s=5.0)
+    killed, lost = killed_until_done(
+        roster, tmp_path / "out", 2, random.Random(5), longest_s=5.0)
     assert killed >= 1 and lost == 0
     assert reports(tmp_path / "out") == reports(whole)
 
@@ -88,8 +92,8 @@ def test_a_dry_run_counts_frames_and_writes_nothing(academy, tmp_path):
     dry = stance("screen", roster, "--out", tmp_path / "new", "--dry-run", "--workers", "2")
     assert dry.returncode == 0 and not (tmp_path / "new").exists()
     assert "5 clips: 0 kept from earlier, 5 to analyse." in dry.stdout
-    assert "for 25 frames of 4 clips with 2 workers" in dry.stdout
-    assert "assumed; no clip is kept yet" in dry.stdout
+    assert "with 2 workers for 25 frames of 4 clips" in dry.stdout
+    assert "assumed; once a clip is kept, ask again" in dry.stdout
 
 
 def test_a_roster_with_mistakes_starts_nothing(academy, tmp_path):
@@ -144,7 +148,7 @@ def test_clips_come_by_url_as_well(academy, tmp_path):
         server.shutdown()
 
 
-def dying_job(job: Job, kept: frozenset[str]):
+def dying_job(job: Job, kept: frozenset[str], threads: int | None):
     """A worker whose process dies over one clip, as a fault in a decoder can make it."""
     if job.clip == "deadly.mp4":
         os.kill(os.getpid(), signal.SIGKILL)

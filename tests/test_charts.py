@@ -29,9 +29,10 @@ def test_a_strip_shows_share_and_interval_to_scale(stance_class):
 def test_a_change_of_nothing_stands_on_the_bold_line():
     svg = charts.change_chart([("square", "square", (0.0, (-0.5, 0.5)))], "none")
     low, high, mark = whisker(svg)
-    bold = float(re.search(r'x1="([\d.]+)%" y1="0" x2="\1%" y2="30" style="[^"]*width:2"',
+    bold = float(re.search(r'x1="([\d.]+)%" y1="0" x2="\1%" y2="42" style="[^"]*width:2"',
                            svg).group(1))
     assert mark == pytest.approx(bold) and (low + high) / 2 == pytest.approx(mark)
+    assert ">square</text>" in svg
 
 
 def test_what_is_unknown_has_no_mark_and_names_are_text():

@@ -57,6 +57,14 @@ def test_a_large_change_is_told_with_its_interval():
     assert "further forward" in comparison.whole.statement
 
 
+def test_a_single_clip_in_a_set_is_called_too_few_clips_even_where_a_change_shows():
+    comparison = compare(*sets(15, 0, clips=1, size=15))
+    assert comparison.whole.classes["over_side_on"].verdict == "down"
+    assert "too few clips to tell how much days differ" in comparison.whole.statement
+    assert "one_clip" in {w.code for w in comparison.whole.warnings}
+    assert "too few clips" not in compare(*sets(9, 1)).whole.statement
+
+
 def test_too_few_says_so_and_how_many_more_would_do():
     change = compare(*sets(3, 1, clips=1, size=6)).whole
     share = change.classes["over_side_on"]

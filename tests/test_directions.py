@@ -127,7 +127,9 @@ def test_the_sample_clips_hips_and_feet_are_read(sample: tuple[dict, Camera, lis
             low, high = pixels.min(axis=0), pixels.max(axis=0)
             side = 1.5 * float((high - low).max())
             x, y = (low + high) / 2 - side / 2
-            look = look_closely(landmarker, reader, frame.image, Box(x, y, side), camera)
+            pose = landmarker.detect(frame.image, Box(x, y, side))
+            assert pose is not None
+            look = look_closely(reader, frame.image, pose, camera)
             assert look is not None
             found = estimate(camera, look, "right")
             assert found is not None

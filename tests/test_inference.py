@@ -22,6 +22,7 @@ from stance.inference import (
     mantel_haenszel_weights,
     newcombe_interval,
     resample,
+    scatter_part,
     summed_interval,
 )
 from stance.shares import wilson_interval
@@ -52,6 +53,19 @@ BENJAMINI_HOCHBERG = [.0001, .0004, .0019, .0095, .0201, .0278, .0298, .0344, .0
                       .4262, .5719, .6528, .7590, 1.0]
 ADJUSTED = [.0015, .003, .0095, .035625, .0603, .063857, .063857, .0645, .0765, .486, .581182,
             .714875, .753231, .813214, 1.0]
+
+
+@given(st.lists(st.integers(1, 6), min_size=1, max_size=5).filter(lambda n: sum(n) > 1),
+       st.floats(0.0, 0.5))
+def test_the_scatter_of_alike_positions_shows_less_than_their_variance(sizes, correlation):
+    # The sample variance of values with covariance matrix V is on average the trace of C V over
+    # n - 1, C the centring matrix.
+    clips = np.repeat(np.arange(len(sizes)), sizes)
+    covariance = np.where(clips[:, None] == clips, correlation, 0.0)
+    np.fill_diagonal(covariance, 1.0)
+    centring = np.eye(len(clips)) - 1 / len(clips)
+    expected = np.trace(centring @ covariance) / (len(clips) - 1)
+    assert scatter_part(clips, Clustering(correlation, 4)) == pytest.approx(expected)
 
 
 def newcombe(first, second):

@@ -44,8 +44,8 @@ def test_every_place_on_the_half_lies_well_inside_a_search_square(
     inside = [((pixels >= (b.x, b.y)) & (pixels <= (b.x + b.side, b.y + b.side))).all()
               for b in boxes]
     size = [np.ptp(pixels[:, 1]) / b.side for b, good in zip(boxes, inside, strict=True) if good]
-    # The person detector finds people down to about a fifth of its picture.
-    assert size and max(size) > 0.2
+    # The person detector finds people down to about a fifth of its picture; some margin stays.
+    assert size and max(size) > 0.25
 
 
 @given(st.floats(0.4, 2.0))

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from stance.body import metres_per_pixel
-from stance.poses import RIGHT_ELBOW, RIGHT_WRIST
-from stance.ready import Spell, find_spells, speeds
+from stance.players import FEET
+from stance.poses import MIRRORED, RIGHT_ELBOW, RIGHT_WRIST
+from stance.ready import Spell, activity, find_spells, speeds, unmixed
 from tests.figures import behind_camera, figure, track_of
 
 RATE = 30.0
@@ -82,6 +83,28 @@ def test_an_unseen_player_is_not_waiting() -> None:
     track.pixels[20:40] = np.nan
     spells = find_spells(track, metres_per_pixel(camera, track.pixels), "right")
     assert all(not (s.start <= 30 <= s.end) for s in spells)
+
+
+def test_sides_mixed_up_in_some_looks_are_no_motion() -> None:
+    camera = behind_camera()
+    track = track_of(camera, drill([("wait", 1.0)]), RATE)
+    true = track.pixels.copy()
+    for look in (7, 8, 15):
+        track.pixels[look] = track.pixels[look][MIRRORED]
+    scale = metres_per_pixel(camera, track.pixels)
+    assert activity(true[6], track.pixels[7], 1 / RATE, float(scale[6]), ["right"]) < 0.1
+    whole = [Spell(0, len(track.times) - 1)]
+    assert list(find_spells(track, scale, "right")) != whole
+    mended = unmixed(track)
+    assert list(find_spells(mended, scale, "right")) == whole
+    feet = list(FEET)
+    np.testing.assert_array_equal(mended.pixels[:, feet], true[:, feet])
+
+
+def test_feet_that_pass_each_other_keep_their_sides() -> None:
+    camera = behind_camera()
+    track = track_of(camera, drill([("run", 1.0)]), RATE)
+    np.testing.assert_array_equal(unmixed(track).pixels, track.pixels)
 
 
 def test_speed_of_a_straight_walk_is_its_speed() -> None:

@@ -47,8 +47,7 @@ def screened(players, seed=0, certain=False, feet_too=False, failing=()):
 
 @pytest.mark.parametrize("seed", range(6))
 def test_every_side_on_player_is_flagged_and_no_other_at_12_positions_each(seed):
-    # Errors as docs/accuracy.md measured them; the share is known by construction. Players who
-    # are side-on by the hips alone, the weak measure, stay in doubt for longer (next test).
+    # Errors as docs/accuracy.md measured them; the share is known by construction.
     players = {f"S-{i}": [(11, 12, "")] for i in range(4)}
     players |= {f"N-{i}": [(i % 2, 12, "")] for i in range(8)}
     flags = {p.player: p.flag for p in screened(players, seed, feet_too=True).players}
@@ -56,12 +55,14 @@ def test_every_side_on_player_is_flagged_and_no_other_at_12_positions_each(seed)
 
 
 @pytest.mark.parametrize("seed", range(3))
-def test_side_on_by_the_hips_alone_may_stay_in_doubt_but_is_never_cleared(seed):
-    players = {f"S-{i}": [(11, 12, "")] * 3 for i in range(4)}
-    players |= {f"N-{i}": [(i % 2, 12, "")] * 3 for i in range(8)}
-    flags = {p.player: p.flag for p in screened(players, seed).players}
-    assert {flags[f"S-{i}"] for i in range(4)} <= {"habit", "watch"}
-    assert "habit" not in {flags[f"N-{i}"] for i in range(8)}
+def test_side_on_by_the_hips_alone_is_never_cleared_and_flagged_from_three_clips(seed):
+    # The hips are the weaker measure, and all of one player's are misjudged together.
+    for clips, allowed in ((1, {"habit", "watch"}), (3, {"habit"})):
+        players = {f"S-{i}": [(11, 12, "")] * clips for i in range(4)}
+        players |= {f"N-{i}": [(i % 2, 12, "")] * clips for i in range(8)}
+        flags = {p.player: p.flag for p in screened(players, seed).players}
+        assert {flags[f"S-{i}"] for i in range(4)} <= allowed
+        assert {flags[f"N-{i}"] for i in range(8)} <= {"no_sign", "too_few"}
 
 
 def test_the_surest_habit_comes_first_and_nobody_is_lost():

@@ -27,6 +27,7 @@ from stance.video import (
     describe_clip,
     read_frames,
     read_frames_at,
+    read_key_pictures,
     summarise,
 )
 
@@ -288,6 +289,16 @@ def test_wanted_pictures_are_those_of_the_whole_reading(tmp_path):
     for beyond in (20, -1):
         with pytest.raises(IndexError):
             list(read_frames_at(clip, [beyond]))
+
+
+def test_key_pictures_are_those_that_reading_all_gives(tmp_path):
+    clip = encode(tmp_path / "keys.mp4", shades(40), options={"g": "5", "preset": "veryfast"})
+    whole = [frame.image for frame in read_frames(clip)]
+    found = read_key_pictures(clip, 6)
+    assert len(found) == 6
+    places = [next(i for i, image in enumerate(whole) if np.array_equal(image, one))
+              for one in found]
+    assert places == sorted(places) and all(place % 5 == 0 for place in places)
 
 
 def test_the_description_names_the_file_and_counts(tmp_path, monkeypatch):

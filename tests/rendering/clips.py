@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,7 @@ CAMERA_TRIES = 400
 SHUTTER = 0.4  # of the time between frames
 BLUR_STEP_PX = 2.0
 MOST_MOMENTS = 6
+SMALLEST_TRIANGLE_M2 = 0.5
 
 
 @dataclass(frozen=True)
@@ -181,15 +183,19 @@ def draw_bystanders(
     return tuple(people)
 
 
-def frames(clip: Clip) -> Iterator[Picture]:
-    """The clip's pictures (h, w, 3) in turn."""
+def frames(clip: Clip, chosen: range | None = None) -> Iterator[Picture]:
+    """The clip's pictures (h, w, 3) in turn: all, or those with the chosen numbers."""
     rng = generator(clip.seed + 2_000_000, clip.split)
     scene, finish = clip.scene, clip.finish
     gains = finish.gains.astype(np.float32)
     empty = _softened(compose(scene, [], finish.softness), finish.blur)
     grains = _grain_fields(rng, empty.shape, finish.grain)
     rates, phases = rng.uniform(1.0, 4.0, (2, 3)), rng.uniform(0, 2 * np.pi, (2, 3))
-    for time_s in clip.frame_times:
+    times = clip.frame_times
+    # Drawn for all frames, so that a frame looks the same whichever are chosen.
+    shifts = [(rng.integers(len(grains)), rng.integers(0, empty.shape[:2])) for _ in times]
+    for number in range(len(times)) if chosen is None else chosen:
+        time_s = times[number]
         image = empty.copy()
         people = [(one.player, one.drill) for one in (*clip.defenders, *clip.bystanders)]
         for group in _separate(clip, [_moments(clip, *person, time_s) for person in people]):
@@ -202,8 +208,8 @@ def frames(clip: Clip) -> Iterator[Picture]:
             tremor = np.sin(2 * np.pi * rates * time_s + phases).mean(axis=1)
             offset = (*(finish.shake_px * tremor), 0.0)
             image = shift(image, offset, order=1, mode="nearest")
-        grain = grains[rng.integers(len(grains))]
-        grain = np.roll(grain, rng.integers(0, grain.shape[:2]), axis=(0, 1))
+        which, offsets = shifts[number]
+        grain = np.roll(grains[which], offsets, axis=(0, 1))
         image *= gains
         image += grain * np.sqrt(np.clip(image, 0.01, 1.0))
         yield encode(image)
@@ -381,7 +387,20 @@ def marked_court(clip: Clip, noise_px: float, seed: int, most: int = 16) -> dict
                 "pixel": [round(float(v), 1) for v in pixel],
             }
         )
-    return {"schema": COURT_SCHEMA, "image_size": list(camera.size), "points": points}
+    return {"schema": COURT_SCHEMA, "image_size": list(camera.size),
+            "points": four_apart_first(points)}
+
+
+def four_apart_first(points: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The points of a court file, first four of which no three lie near one line (if there are)."""
+    for four in combinations(range(len(points)), 4):
+        corners = np.array([points[k]["court"] for k in four])
+        sides = [corners[list(three)] for three in combinations(range(4), 3)]
+        areas = [abs(np.linalg.det(np.stack([b - a, c - a]))) / 2 for a, b, c in sides]
+        if min(areas) > SMALLEST_TRIANGLE_M2:
+            return [points[k] for k in four] + [
+                point for k, point in enumerate(points) if k not in four]
+    return points
 
 
 def _spread(pixels: FloatArray, most: int) -> list[int]:
@@ -400,6 +419,11 @@ def write_clip(clip: Clip, folder: Path, name: str) -> None:
     with VideoWriter(path, clip.camera.size, clip.frame_rate, crf=clip.finish.crf) as video:
         for image, time_s in zip(frames(clip), clip.frame_times, strict=True):
             video.write(image, float(time_s))
+    write_truth(clip, folder, name)
+
+
+def write_truth(clip: Clip, folder: Path, name: str) -> None:
+    """Write NAME.truth.json and NAME.court.json into a folder."""
     _write_json(folder / f"{name}.truth.json", clip_truth(clip))
     _write_json(folder / f"{name}.court.json", marked_court(clip, 0.7, clip.seed))
 

@@ -13,6 +13,7 @@ def main() -> None:
     rendering = commands.add_parser("portraits", help="render stills and take the portraits")
     for split in ("test", "tune", "train"):
         rendering.add_argument(f"--{split}", type=int, default=0, help="how many seeds")
+    rendering.add_argument("--stances", type=int, default=1, help="of each person")
     rendering.add_argument("--first", type=int, default=0, help="the first seed")
     rendering.add_argument("--workers", type=int, default=2)
     rendering.add_argument("--seconds", type=float, default=1e6, help="stop after this long")
@@ -28,20 +29,25 @@ def main() -> None:
     testing = commands.add_parser("test", help="print the network's errors on portraits")
     testing.add_argument("--map", type=Path, help="draw the errors from above into this picture")
     testing.add_argument("folder", type=Path, help="folder of one split's portraits")
+    sharing = commands.add_parser("shared", help="print what errors a clip's stances share")
+    sharing.add_argument("--stances", type=int, required=True, help="of each person")
+    sharing.add_argument("folder", type=Path, help="folder of one split's portraits")
     classes = commands.add_parser("classes", help="print what the classifier is worth")
     classes.add_argument("--fit", type=Path, help="fit it first, on this folder's portraits")
     classes.add_argument("folder", type=Path, help="folder of one split's portraits")
     arguments = parser.parse_args()
     if arguments.command == "portraits":
         parts = [(split, getattr(arguments, split)) for split in ("test", "tune", "train")]
-        portraits.build([part for part in parts if part[1]], arguments.first,
-                        arguments.workers, arguments.seconds, arguments.folder)
+        portraits.build([part for part in parts if part[1]], arguments.stances,
+                        arguments.first, arguments.workers, arguments.seconds, arguments.folder)
     elif arguments.command == "train":
         _train(arguments)
     elif arguments.command == "classes":
         if arguments.fit:
             classifier.fit(figures.read(portraits.load(arguments.fit)))
         classifier.print_worth(figures.read(portraits.load(arguments.folder)))
+    elif arguments.command == "shared":
+        figures.print_shared(figures.read(portraits.load(arguments.folder)), arguments.stances)
     else:
         readings = figures.read(portraits.load(arguments.folder))
         figures.print_errors(readings)

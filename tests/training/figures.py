@@ -158,6 +158,23 @@ def _floor(readings: Readings, rows: np.ndarray) -> str:
             f"{np.abs(off(readings.hip_yaw[rows])).mean():11.2f}{limits[0]:7.2f}")
 
 
+def print_shared(readings: Readings, stances: int) -> None:
+    """Print which part of the errors' variance the stances of one person in one place share.
+
+    The intraclass correlation of one-way random effects, ICC(1): P. E. Shrout and J. L. Fleiss,
+    "Intraclass correlations: uses in assessing rater reliability", Psychological Bulletin 86
+    (1979) 420-428.
+    """
+    for name, errors in (("hip yaw", off(readings.hip_yaw)),
+                         ("lead angle", off(readings.lead_angle))):
+        groups = errors.reshape(-1, stances)
+        between = stances * groups.mean(axis=1).var(ddof=1)
+        within = groups.var(axis=1, ddof=1).mean()
+        share = (between - within) / (between + (stances - 1) * within)
+        print(f"{name}: {len(groups)} people in {stances} stances each share {share:.2f} of the "
+              "errors' variance")
+
+
 def draw_map(readings: Readings, path: Path) -> None:
     """Draw from above what the errors are where the phone stands, for two heights.
 

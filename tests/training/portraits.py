@@ -24,8 +24,7 @@ from tests.rendering.stills import Still, render_series
 MARGIN = 1.25
 SIZE = round(PORTRAIT_PIXELS * MARGIN)
 
-# Stances of one person, and how large the first is in the picture, pixels.
-SERIES = {"train": 4, "tune": 1, "test": 1}
+# How large a player to train on is in the picture at most, pixels.
 TRAIN_TALLEST_PX = (150.0, 270.0)
 
 HANDS = ("right", "left")
@@ -122,12 +121,12 @@ def truth_of(portraits: Portraits) -> Truth:
                  np.arcsin(-rotation[:, 2, 2]), np.log(base_depth / matrix[:, 0, 0]))
 
 
-def take(seed: int, split: str) -> list[dict[str, np.ndarray]]:
-    """Render a seed's stills; return portraits and truth, each as in `_ARRAYS`."""
+def take(seed: int, split: str, stances: int) -> list[dict[str, np.ndarray]]:
+    """Render a person's stances; return portraits and truth, each as in `_ARRAYS`."""
     tallest = np.inf
     if split == "train":
         tallest = np.random.default_rng([len(SPLITS), seed]).uniform(*TRAIN_TALLEST_PX)
-    return [_taken(still) for still in render_series(seed, split, SERIES[split], tallest)]
+    return [_taken(still) for still in render_series(seed, split, stances, tallest)]
 
 
 def _taken(still: Still) -> dict[str, np.ndarray]:
@@ -152,7 +151,7 @@ def _open(folder: Path, count: int | None) -> dict[str, np.ndarray]:
             for name, (kind, shape) in _ARRAYS.items()}
 
 
-def _work(jobs: list[tuple[Path, str, int, int]], deadline: float) -> None:
+def _work(jobs: list[tuple[Path, str, int, int]], stances: int, deadline: float) -> None:
     """Render stills (folder, split, seed, first row) until the deadline."""
     arrays: dict[Path, dict[str, np.ndarray]] = {}
     for folder, split, seed, row in jobs:
@@ -161,19 +160,20 @@ def _work(jobs: list[tuple[Path, str, int, int]], deadline: float) -> None:
         if folder not in arrays:
             arrays[folder] = {name: np.load(folder / f"{name}.npy", mmap_mode="r+")
                               for name in _ARRAYS}
-        for number, found in enumerate(take(seed, split)):
+        for number, found in enumerate(take(seed, split, stances)):
             # `done` comes last.
             for name, value in found.items():
                 arrays[folder][name][row + number] = value
 
 
-def build(parts: list[tuple[str, int]], first: int, workers: int, seconds: float, folder: Path
-          ) -> None:
+def build(parts: list[tuple[str, int]], stances: int, first: int, workers: int, seconds: float,
+          folder: Path) -> None:
     """Render stills into folders named after their splits.
 
     Parameters
     ----------
     parts : splits and numbers of seeds, in this order
+    stances : of each person
     first : the first seed
     workers : processes
     seconds : after which no more are begun
@@ -184,11 +184,11 @@ def build(parts: list[tuple[str, int]], first: int, workers: int, seconds: float
         os.environ[variable] = "1"
     for split, count in parts:
         (folder / split).mkdir(parents=True, exist_ok=True)
-        _open(folder / split, count * SERIES[split])
-    jobs = [(folder / split, split, first + number, number * SERIES[split])
+        _open(folder / split, count * stances)
+    jobs = [(folder / split, split, first + number, number * stances)
             for split, count in parts for number in range(count)]
     context = multiprocessing.get_context("spawn")
-    processes = [context.Process(target=_work, args=(jobs[k::workers], start + seconds))
+    processes = [context.Process(target=_work, args=(jobs[k::workers], stances, start + seconds))
                  for k in range(workers)]
     for process in processes:
         process.start()
