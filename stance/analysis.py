@@ -41,6 +41,7 @@ from stance.passes import (
     watch,
 )
 from stance.players import Track
+from stance.ready import waits
 from stance.report import write_report
 from stance.result import (
     ClipSummary,
@@ -283,7 +284,8 @@ def _measured(
     positions = [
         _ready_position(waiting, measures, view_of(camera, measures.base[:, 0]), limits, step)
         for waiting in watched.waiting[racket_hand]
-        if (measures := _averaged(camera, watched, waiting, racket_hand)) is not None]
+        if (measures := _averaged(camera, watched, waiting, racket_hand)) is not None
+        and waits(measures.knee_flexion[:, 0])]
     return _Measured(watched, camera, racket_hand, confidence, tuple(positions))
 
 

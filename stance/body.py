@@ -10,15 +10,11 @@ import numpy.typing as npt
 
 from stance.camera import Camera, crop_rotation, depth, floor_point
 from stance.poses import (
-    LEFT_ANKLE,
     LEFT_HEEL,
     LEFT_HIP,
-    LEFT_KNEE,
     LEFT_TOE,
-    RIGHT_ANKLE,
     RIGHT_HEEL,
     RIGHT_HIP,
-    RIGHT_KNEE,
     RIGHT_TOE,
 )
 
@@ -91,27 +87,6 @@ def feet_on_floor(camera: Camera, pixels: FloatArray, hand: str) -> FloatArray:
     toes = floor_point(camera, pixels[..., side_indices(hand, LEFT_TOE, RIGHT_TOE), :],
                        TOE_HEIGHT)
     return np.stack([heels, toes], axis=-2)[..., :2]
-
-
-def knee_flexion(world: FloatArray, hand: str) -> FloatArray:
-    """180 degrees minus the hip-knee-ankle angle of each leg.
-
-    Parameters
-    ----------
-    world : (..., 33, 3) metres, any axes
-    hand : "right" or "left"
-
-    Returns
-    -------
-    (..., 2) degrees, (racket, other) leg
-    """
-    hips = world[..., side_indices(hand, LEFT_HIP, RIGHT_HIP), :]
-    knees = world[..., side_indices(hand, LEFT_KNEE, RIGHT_KNEE), :]
-    ankles = world[..., side_indices(hand, LEFT_ANKLE, RIGHT_ANKLE), :]
-    thigh, shin = knees - hips, ankles - knees
-    cosine = (thigh * shin).sum(axis=-1) / (
-        np.linalg.norm(thigh, axis=-1) * np.linalg.norm(shin, axis=-1))
-    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
 
 
 def base_on_floor(camera: Camera, pixels: FloatArray) -> FloatArray:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from stance.body import knee_flexion, side_indices
+from stance.body import side_indices
 from stance.players import FEET, Track
 from stance.poses import (
     LEFT_HEEL,
@@ -44,7 +44,7 @@ _HIP_SPEED = 0.5
 _WRIST_SPEED = 0.8
 
 # Knees straighter than this on both legs are standing, not waiting, degrees.
-_LEAST_KNEE_FLEXION = 12.0
+LEAST_KNEE_FLEXION = 12.0
 
 # Two that are this much nearer to where the other was than to where they were, as a part, have
 # been taken for each other.
@@ -52,6 +52,10 @@ _EXCHANGED = 0.3
 
 # Feet further apart than this before and after a gap are not the same feet, metres.
 _SAME_FEET = 0.10
+
+# Where the hips and one foot have moved less than this, the other foot has not stepped either: it
+# was seen in a wrong place, behind the net or the partner. Metres.
+_UNMOVED = 0.03
 
 
 @dataclass(frozen=True)
@@ -88,7 +92,10 @@ def speeds(points: FloatArray, times: FloatArray) -> FloatArray:
 
 
 def find_spells(track: Track, metres_per_pixel: FloatArray, hand: str) -> tuple[Spell, ...]:
-    """Find the ready positions of a player.
+    """Find the spells in which a player is at rest; with knees bent, the ready positions.
+
+    Landmarks alone do not tell bent knees well (a knee bent by 44 degrees was seen as 8), so knees
+    are judged by what a close look measures: `waits`.
 
     Parameters
     ----------
@@ -104,15 +111,23 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: str) -> tuple[
         return ()
     still = _still(track, metres_per_pixel, hand)
     spells = [Spell(int(a), int(b)) for a, b in _runs(still)]
-    feet = track.pixels[:, FEET, :] * np.nanmedian(metres_per_pixel)
-    spells = _bridged(spells, track.times, feet)
-    flexion = knee_flexion(track.world, hand)
+    hips = track.pixels[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1, keepdims=True)
+    points = np.concatenate([_feet(track.pixels), hips], axis=1) * np.nanmedian(metres_per_pixel)
+    spells = _bridged(spells, track.times, points)
     step = float(np.median(np.diff(track.times)))
     return tuple(
         s for s in spells
-        if track.times[s.end] - track.times[s.start] + step >= SHORTEST
-        and np.nanmedian(flexion[s.start:s.end + 1].max(axis=-1)) >= _LEAST_KNEE_FLEXION
-    )
+        if track.times[s.end] - track.times[s.start] + step >= SHORTEST)
+
+
+def waits(knee_flexion_deg: FloatArray) -> bool:
+    """Whether a player at rest waits, set, rather than stands.
+
+    Parameters
+    ----------
+    knee_flexion_deg : (2,) degrees, of both legs
+    """
+    return bool(np.max(knee_flexion_deg) >= LEAST_KNEE_FLEXION)
 
 
 def _still(track: Track, metres_per_pixel: FloatArray, hand: str) -> BoolArray:
@@ -207,16 +222,25 @@ def _runs(mask: BoolArray) -> npt.NDArray[np.int_]:
     return np.stack([np.flatnonzero(edges == 1), np.flatnonzero(edges == -1) - 1], axis=-1)
 
 
-def _bridged(spells: list[Spell], times: FloatArray, feet: FloatArray) -> list[Spell]:
-    """Join spells parted by a short gap over which the feet have kept their place."""
+def _bridged(spells: list[Spell], times: FloatArray, points: FloatArray) -> list[Spell]:
+    """Join spells parted by a short gap over which the feet have kept their place.
+
+    Parameters
+    ----------
+    spells : in the order of time
+    times : (looks,) seconds
+    points : (looks, 3, 2) metres: left foot, right foot, middle of the hips
+    """
     joined: list[Spell] = []
     for spell in spells:
         if joined:
             before = joined[-1]
             gap = times[spell.start] - times[before.end]
-            moved = np.nanmedian(feet[spell.start:spell.end + 1], axis=0) - np.nanmedian(
-                feet[before.start:before.end + 1], axis=0)
-            if gap < LONGEST_GAP and np.linalg.norm(moved, axis=-1).max() < _SAME_FEET:
+            left, right, hips = np.linalg.norm(
+                np.nanmedian(points[spell.start:spell.end + 1], axis=0)
+                - np.nanmedian(points[before.start:before.end + 1], axis=0), axis=-1)
+            same = max(left, right) < _SAME_FEET or max(min(left, right), hips) < _UNMOVED
+            if gap < LONGEST_GAP and same:
                 joined[-1] = Spell(before.start, spell.end)
                 continue
         joined.append(spell)

@@ -11,23 +11,18 @@ from stance.body import (
     TOE_HEIGHT,
     base_on_floor,
     feet_on_floor,
-    knee_flexion,
     line_yaw,
     metres_per_pixel,
     world_in_court,
 )
 from stance.camera import Camera, depth, project
 from stance.poses import (
-    LEFT_ANKLE,
     LEFT_HEEL,
     LEFT_HIP,
-    LEFT_KNEE,
     LEFT_TOE,
     MIRRORED,
-    RIGHT_ANKLE,
     RIGHT_HEEL,
     RIGHT_HIP,
-    RIGHT_KNEE,
     RIGHT_TOE,
 )
 from tests.figures import behind_camera
@@ -86,21 +81,6 @@ def test_scaling_the_picture_leaves_the_feet(scale: float) -> None:
                           np.array([[-0.4, -4.8], [0.3, -5.0]]))
     np.testing.assert_allclose(feet_on_floor(scaled, pixels * scale, "left"),
                                feet_on_floor(camera, pixels, "left"), atol=1e-9)
-
-
-# Thigh down and forward, shin down: by hand, straight, right angle, and 60 degrees.
-@pytest.mark.parametrize(("knee", "ankle", "expected"), [
-    ((0.0, 0.0, -0.4), (0.0, 0.0, -0.8), 0.0),
-    ((0.0, 0.4, 0.0), (0.0, 0.4, -0.4), 90.0),
-    ((0.0, 0.0, -0.4), (0.0, 0.4 * np.sin(np.pi / 3), -0.4 - 0.4 * np.cos(np.pi / 3)), 60.0),
-])
-def test_knee_flexion_of_hand_worked_legs(
-        knee: tuple[float, ...], ankle: tuple[float, ...], expected: float) -> None:
-    world = np.zeros((33, 3))
-    world[[RIGHT_KNEE, LEFT_KNEE]] = knee
-    world[[RIGHT_ANKLE, LEFT_ANKLE]] = ankle
-    world[[RIGHT_HIP, LEFT_HIP]] = 0.0
-    np.testing.assert_allclose(knee_flexion(world, "right"), expected, atol=1e-6)
 
 
 @given(st.floats(-180, 180), st.floats(-40, 40), st.integers(0, 2**31))

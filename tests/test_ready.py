@@ -6,7 +6,7 @@ import pytest
 from stance.body import metres_per_pixel
 from stance.players import FEET
 from stance.poses import MIRRORED, RIGHT_ELBOW, RIGHT_WRIST
-from stance.ready import Spell, activity, find_spells, speeds, unmixed
+from stance.ready import Spell, activity, find_spells, speeds, unmixed, waits
 from tests.figures import behind_camera, figure, track_of
 
 RATE = 30.0
@@ -24,10 +24,6 @@ def drill(parts: list[tuple[str, float]], rate: float = RATE) -> np.ndarray:
                 turn = 2.0 * np.pi * (i / rate) / 0.4
                 joints[[RIGHT_WRIST, RIGHT_ELBOW], 0] += 0.45 * np.sin(turn)
                 joints[[RIGHT_WRIST, RIGHT_ELBOW], 2] += 0.45 * (1 - np.cos(turn))
-            if what == "stand":
-                joints = figure((x, -4.0), stretch=1.25)
-                joints[25:29, 1] = joints[23, 1]
-                joints[25:29, 0] = joints[[23, 24, 23, 24], 0]
             frames.append(joints)
     return np.array(frames)
 
@@ -70,7 +66,8 @@ def test_a_stroke_ends_the_ready_position() -> None:
 
 
 def test_standing_with_straight_knees_is_not_waiting() -> None:
-    assert spells_of([("stand", 2.0)]) == ()
+    assert waits(np.array([5.0, 30.0]))
+    assert not waits(np.array([6.0, 9.0]))
 
 
 def test_a_player_who_never_stops_never_waits() -> None:
@@ -99,6 +96,19 @@ def test_sides_mixed_up_in_some_looks_are_no_motion() -> None:
     assert list(find_spells(mended, scale, "right")) == whole
     feet = list(FEET)
     np.testing.assert_array_equal(mended.pixels[:, feet], true[:, feet])
+
+
+def test_a_foot_seen_in_a_wrong_place_does_not_part_a_ready_position() -> None:
+    camera = behind_camera()
+    track = track_of(camera, drill([("wait", 1.0)]), RATE)
+    scale = metres_per_pixel(camera, track.pixels)
+    whole = find_spells(track, scale, "right")
+    # From half way on the right foot is seen 20 cm off, nothing else moves.
+    track.pixels[15:, FEET[1::2], 0] += 0.2 / scale[0]
+    assert find_spells(track, scale, "right") == whole
+    # A step takes the hips along.
+    track.pixels[15:, 23:25, 0] += 0.1 / scale[0]
+    assert len(find_spells(track, scale, "right")) == 2
 
 
 def test_feet_that_pass_each_other_keep_their_sides() -> None:
