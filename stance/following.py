@@ -166,6 +166,15 @@ class Player:
         assert pose is not None
         return pose
 
+    @property
+    def largest_side(self) -> float:
+        """Side of the square around the tallest of the last poses, pixels.
+
+        The last one may have been half hidden, or a crouch.
+        """
+        recent = self.poses[max(self.last + 1 - _RECENT, 0):self.last + 1]
+        return max(box_around(pose.pixels).side for pose in recent if pose is not None)
+
     def moved(self, time_s: float) -> FloatArray:
         """How far the hips should have come since the last pose, (2,) pixels."""
         since = time_s - self.seen_at
@@ -450,8 +459,7 @@ class Follower:
         found = []
         for player in missed:
             box = player.expected(frame.time_s)
-            # The last pose may have been half hidden, or a crouch.
-            side = max(box_around(pose.pixels).side for pose in player.poses[-_RECENT:] if pose)
+            side = player.largest_side
             for factor in (1.0, _WIDE):
                 wide = widened(box, factor * side / box.side)
                 found += self._counting(

@@ -1,5 +1,6 @@
 """Both defenders of a rendered pair, followed as who they are; a coach beside the court is not."""
 
+import itertools
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from stance.camera import project
 from stance.following import Follower, Landmarkers, Player, _Candidate
 from stance.players import Track
 from stance.poses import LANDMARKS, Pose
+from stance.video import read_frames
 from tests.figures import behind_camera, figure
 from tests.pair_accuracy import Score, score
 
@@ -101,3 +103,11 @@ def slots_given(seen: list[tuple[float, np.ndarray]]) -> list[int | None]:
 def test_where_players_cross_their_clothes_tell_who_is_who(
         seen: list[tuple[float, np.ndarray]], slots: list[int | None]) -> None:
     assert slots_given(seen) == slots
+
+
+def test_how_large_a_player_is_is_known_however_long_he_is_missed() -> None:
+    player = player_at(0, 0.0, RED)
+    side = player.largest_side
+    for frame in itertools.islice(read_frames(CLIP), 1, 40):
+        player.add(frame, None)
+    assert player.largest_side == side
