@@ -10,7 +10,7 @@ from stance.poses import LEFT_SHOULDER, LEFT_WRIST, RIGHT_SHOULDER, RIGHT_WRIST
 FloatArray = npt.NDArray[np.float64]
 
 # A wrist less visible than this is hidden, and where the model puts it is a guess.
-_LEAST_VISIBILITY = 0.3
+_LEAST_VISIBILITY = 0.1
 
 # Seconds of the clip that are one vote, and how far apart two looks may be that give a speed.
 _VOTE_SECONDS = 0.5
@@ -50,7 +50,9 @@ def seen_hand(track: Track) -> tuple[str, float]:
         np.linalg.norm(np.diff(wrists, axis=0), axis=-1) / step[:, None], _FASTEST)
     hidden = np.asarray(
         track.visibility[:, [LEFT_WRIST, RIGHT_WRIST]].min(axis=1) < _LEAST_VISIBILITY)
-    known = np.isfinite(fast).all(axis=1) & (step < _LONGEST_STEP) & ~hidden[1:] & ~hidden[:-1]
+    # A player at rest keeps the pose unlooked at, which says nothing of either hand.
+    looked_at = fast.max(axis=1) > 0.0
+    known = looked_at & (step < _LONGEST_STEP) & ~hidden[1:] & ~hidden[:-1]
     part = ((track.times[1:] - track.times[0]) // _VOTE_SECONDS).astype(int)
     votes = []
     for number in np.unique(part[known]):

@@ -35,7 +35,7 @@ def test_a_hidden_wrist_that_jumps_about_is_not_a_swing() -> None:
     joints[:, RIGHT_WRIST, 0] += swings()
     joints[45:, LEFT_WRIST] += np.random.default_rng(1).normal(0, 0.2, (45, 3))
     track = track_of(behind_camera(), joints, 30.0)
-    track.visibility[45:, LEFT_WRIST] = 0.2
+    track.visibility[45:, LEFT_WRIST] = 0.05
     seen, confidence = seen_hand(track)
     assert seen == "right"
     assert confidence >= SURE
@@ -45,5 +45,5 @@ def test_a_hand_that_is_never_seen_leaves_it_unsure() -> None:
     joints = np.stack([figure((0.0, -4.0))] * 90)
     joints[:, RIGHT_WRIST, 0] += swings()
     track = track_of(behind_camera(), joints, 30.0)
-    track.visibility[:, LEFT_WRIST] = 0.2
+    track.visibility[:, LEFT_WRIST] = 0.05
     assert seen_hand(track)[1] < SURE
