@@ -123,7 +123,7 @@ def analyse(
     effort : how much to look at
     kept_in : folder in which the poses of an earlier run may be kept
     timings : adds up where the time goes
-    workers : threads that look at poses; the result does not depend on it
+    workers : threads that decode, and that look at poses; the result does not depend on it
 
     Returns
     -------

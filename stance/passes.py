@@ -213,7 +213,7 @@ def watch(
     effort : how much to look at
     progress : told how far the work is
     timings : adds up where the time goes
-    workers : threads that look at poses; the result does not depend on it
+    workers : threads that decode, and that look at poses; the result does not depend on it
 
     Returns
     -------
@@ -225,7 +225,7 @@ def watch(
     standing = StandingCamera(image_size)
     with _Watch(camera, image_size, half, hand, effort, timings, workers) as run:
         held = int(np.clip(_AHEAD_BYTES // (1.5 * image_size[0] * image_size[1]), 4, _AHEAD))
-        frames = ahead(timings.each(read_frames(clip), "decode"), held)
+        frames = ahead(timings.each(read_frames(clip, workers), "decode"), held)
         for frame in frames:
             times.append(frame.time_s)
             progress("watching the players", len(times), max(expected_frames, len(times)))

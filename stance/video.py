@@ -307,7 +307,7 @@ def describe_clip(path: str | Path) -> ClipDescription:
     return ClipDescription(path.name, digest, (width, height), shown, capture_rate, tuple(notices))
 
 
-def read_frames(path: str | Path) -> Iterator[Frame]:
+def read_frames(path: str | Path, threads: int | None = None) -> Iterator[Frame]:
     """Read a clip picture by picture.
 
     Only a few pictures are held at any time. Damaged pictures are left out, pictures with the
@@ -317,6 +317,8 @@ def read_frames(path: str | Path) -> Iterator[Frame]:
     ----------
     path : str or Path
         The clip.
+    threads : int, optional
+        That decode; by default as many as the decoder finds useful. The pictures are the same.
 
     Yields
     ------
@@ -330,6 +332,8 @@ def read_frames(path: str | Path) -> Iterator[Frame]:
     """
     path = Path(path)
     with _opened(path) as (container, stream):
+        if threads is not None:
+            stream.codec_context.thread_count = threads
         size, turn = None, None
         for index, (time_s, picture) in enumerate(_decoded(container, stream)):
             size = size or _display_size(picture, stream)

@@ -148,7 +148,7 @@ def test_clips_come_by_url_as_well(academy, tmp_path):
         server.shutdown()
 
 
-def dying_job(job: Job, kept: frozenset[str], threads: int | None):
+def dying_job(job: Job, kept: frozenset[str], threads: int | None, locks: str | None):
     """A worker whose process dies over one clip, as a fault in a decoder can make it."""
     if job.clip == "deadly.mp4":
         os.kill(os.getpid(), signal.SIGKILL)
@@ -162,6 +162,24 @@ def test_a_worker_that_dies_takes_only_its_own_clip_with_it(monkeypatch, tmp_pat
     assert list(outcomes) == jobs
     for job, outcome in outcomes.items():
         assert ("died" if job.clip == "deadly.mp4" else "was read") in outcome.reason
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux keeps a process to a core")
+def test_each_worker_keeps_to_a_core_of_its_own_while_there_are_any(tmp_path):
+    code = ("import os, sys; from stance.batch import keep_to_a_core; "
+            "keep_to_a_core(sys.argv[1]); print(*os.sched_getaffinity(0), flush=True); "
+            "sys.stdin.read()")
+    every = os.sched_getaffinity(0)
+    workers = [subprocess.Popen([sys.executable, "-c", code, tmp_path], cwd=ROOT, text=True,
+                                stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+               for _ in range(len(every) + 1)]
+    cores = [worker.stdout.readline().split() for worker in workers]
+    for worker in workers:
+        worker.communicate()
+    alone = [core for core in cores if len(core) == 1]
+    if len(every) > 1:
+        assert sorted(int(core) for core, in alone) == sorted(every)
+        assert [len(core) for core in cores if len(core) > 1] == [len(every)]
 
 
 def test_without_a_scheduler_it_says_so(tmp_path):
