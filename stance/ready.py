@@ -44,7 +44,7 @@ _HIP_SPEED = 0.5
 _WRIST_SPEED = 0.8
 
 # Knees straighter than this on both legs are standing, not waiting, degrees.
-LEAST_KNEE_FLEXION = 12.0
+_LEAST_KNEE_FLEXION = 12.0
 
 # Two that are this much nearer to where the other was than to where they were, as a part, have
 # been taken for each other.
@@ -127,7 +127,7 @@ def waits(knee_flexion_deg: FloatArray) -> bool:
     ----------
     knee_flexion_deg : (2,) degrees, of both legs
     """
-    return bool(np.max(knee_flexion_deg) >= LEAST_KNEE_FLEXION)
+    return bool(np.max(knee_flexion_deg) >= _LEAST_KNEE_FLEXION)
 
 
 def _still(track: Track, metres_per_pixel: FloatArray, hand: str) -> BoolArray:

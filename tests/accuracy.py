@@ -31,11 +31,11 @@ from stance.poses import (
 from stance.result import CLASSES, NOT_ASSESSED
 from stance.video import read_frames_at
 from tests.limits import seen_limit
+from tests.rendering.cameras import VIEWS
 
 MEASURES = (("hip_yaw_deg", "hip yaw, degrees", 1.0),
             ("lead_angle_deg", "lead angle, degrees", 1.0),
             ("foot_stagger_m", "foot stagger, cm", 100.0))
-VIEWS = ("behind", "corner", "side", "front")
 HEIGHTS_M = ((1.0, 2.0), (2.0, 4.0))
 
 

@@ -31,11 +31,11 @@ from stance.directions import (
     mirrored_back,
 )
 from stance.portrait import PORTRAIT_PIXELS
+from tests.rendering.cameras import VIEWS
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.training.portraits import MARGIN, SIZE, Portraits, load, truth_of
 from tests.training.tflite import Graph, Network
 
-VIEWS = ("behind", "corner", "side", "front")
 LANDMARK_LAYER = "convld_3d"
 # Operations of this share of the network stay as they are: edges and textures are known.
 FROZEN_SHARE = 0.3
