@@ -53,6 +53,10 @@ _EXCHANGED = 0.3
 # Feet further apart than this before and after a gap are not the same feet, metres.
 _SAME_FEET = 0.10
 
+# Feet and hips that stay nearer than this to where they wait have not left their place, however
+# their landmarks tremble. A hop is higher. Metres.
+_IN_PLACE = 0.06
+
 # Where the hips and one foot have moved less than this, the other foot has not stepped either: it
 # was seen in a wrong place, behind the net or the partner. Metres.
 _UNMOVED = 0.03
@@ -109,11 +113,11 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: str) -> tuple[
     """
     if len(track.times) < 3:
         return ()
-    still = _still(track, metres_per_pixel, hand)
-    spells = [Spell(int(a), int(b)) for a, b in _runs(still)]
+    at_rest = _at_rest(track, metres_per_pixel, hand)
+    spells = [Spell(int(a), int(b)) for a, b in _runs(at_rest.all(axis=1))]
     hips = track.pixels[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1, keepdims=True)
     points = np.concatenate([_feet(track.pixels), hips], axis=1) * np.nanmedian(metres_per_pixel)
-    spells = _bridged(spells, track.times, points)
+    spells = _bridged(spells, track.times, points, ~at_rest[:, 3])
     step = float(np.median(np.diff(track.times)))
     return tuple(
         s for s in spells
@@ -130,8 +134,8 @@ def waits(knee_flexion_deg: FloatArray) -> bool:
     return bool(np.max(knee_flexion_deg) >= _LEAST_KNEE_FLEXION)
 
 
-def _still(track: Track, metres_per_pixel: FloatArray, hand: str) -> BoolArray:
-    """(looks,) whether feet, hips and racket hand are at rest."""
+def _at_rest(track: Track, metres_per_pixel: FloatArray, hand: str) -> BoolArray:
+    """(looks, 4) whether left foot, right foot, hips and racket hand are at rest."""
     pixels = track.pixels
     feet = _feet(pixels)
     hips = pixels[:, [LEFT_HIP, RIGHT_HIP], :].mean(axis=1)
@@ -140,8 +144,7 @@ def _still(track: Track, metres_per_pixel: FloatArray, hand: str) -> BoolArray:
     points = np.stack([feet[:, 0], feet[:, 1], hips, wrist], axis=1)
     moving = speeds(points, track.times) * metres_per_pixel[:, None]
     with np.errstate(invalid="ignore"):
-        return np.asarray((moving < (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, _WRIST_SPEED)).all(
-            axis=-1))
+        return np.asarray(moving < (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, _WRIST_SPEED))
 
 
 def activity(
@@ -222,25 +225,34 @@ def _runs(mask: BoolArray) -> npt.NDArray[np.int_]:
     return np.stack([np.flatnonzero(edges == 1), np.flatnonzero(edges == -1) - 1], axis=-1)
 
 
-def _bridged(spells: list[Spell], times: FloatArray, points: FloatArray) -> list[Spell]:
+def _bridged(
+    spells: list[Spell], times: FloatArray, points: FloatArray, swings: BoolArray,
+) -> list[Spell]:
     """Join spells parted by a short gap over which the feet have kept their place.
+
+    The gap may be long where neither feet nor hips leave their place in it and the racket does not
+    swing: then nothing but the landmarks has moved.
 
     Parameters
     ----------
     spells : in the order of time
     times : (looks,) seconds
     points : (looks, 3, 2) metres: left foot, right foot, middle of the hips
+    swings : (looks,) whether the racket hand is on the move
     """
     joined: list[Spell] = []
     for spell in spells:
         if joined:
             before = joined[-1]
             gap = times[spell.start] - times[before.end]
-            left, right, hips = np.linalg.norm(
-                np.nanmedian(points[spell.start:spell.end + 1], axis=0)
-                - np.nanmedian(points[before.start:before.end + 1], axis=0), axis=-1)
+            place, next_place = (np.nanmedian(points[s.start:s.end + 1], axis=0)
+                                 for s in (before, spell))
+            left, right, hips = np.linalg.norm(next_place - place, axis=-1)
             same = max(left, right) < _SAME_FEET or max(min(left, right), hips) < _UNMOVED
-            if gap < LONGEST_GAP and same:
+            between = slice(before.end + 1, spell.start)
+            away = np.linalg.norm(points[between] - (place + next_place) / 2.0, axis=-1)
+            in_place = (away < _IN_PLACE).all() and not swings[between].any()
+            if same and (gap < LONGEST_GAP or in_place):
                 joined[-1] = Spell(before.start, spell.end)
                 continue
         joined.append(spell)

@@ -13,13 +13,15 @@ RATE = 30.0
 
 
 def drill(parts: list[tuple[str, float]], rate: float = RATE) -> np.ndarray:
-    """(frames, 33, 3): a player who waits, runs, swings or stands upright for some seconds."""
+    """(frames, 33, 3): a player who waits, runs, swings or hops for some seconds."""
     x, frames = 0.0, []
     for what, seconds in parts:
         for i in range(round(seconds * rate)):
             if what == "run":
                 x += 2.5 / rate
             joints = figure((x, -4.0))
+            if what == "hop":
+                joints[:, 2] += 0.1 * np.sin(np.pi * i / round(seconds * rate))
             if what == "swing":
                 turn = 2.0 * np.pi * (i / rate) / 0.4
                 joints[[RIGHT_WRIST, RIGHT_ELBOW], 0] += 0.45 * np.sin(turn)
@@ -109,6 +111,20 @@ def test_a_foot_seen_in_a_wrong_place_does_not_part_a_ready_position() -> None:
     # A step takes the hips along.
     track.pixels[15:, 23:25, 0] += 0.1 / scale[0]
     assert len(find_spells(track, scale, "right")) == 2
+
+
+def test_a_foot_that_trembles_in_its_place_does_not_part_a_ready_position() -> None:
+    camera = behind_camera()
+    track = track_of(camera, drill([("wait", 2.0)]), RATE)
+    scale = metres_per_pixel(camera, track.pixels)
+    # For half a second the left foot is seen 5 cm to and fro.
+    for start in range(20, 36, 4):
+        track.pixels[start:start + 2, FEET[::2], 0] += 0.05 / scale[0]
+    assert list(find_spells(track, scale, "right")) == [Spell(0, len(track.times) - 1)]
+
+
+def test_a_hop_on_the_spot_parts_two_ready_positions() -> None:
+    assert len(spells_of([("wait", 0.8), ("hop", 0.3), ("wait", 0.8)])) == 2
 
 
 def test_feet_that_pass_each_other_keep_their_sides() -> None:

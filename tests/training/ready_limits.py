@@ -2,7 +2,8 @@
 
 `python -m tests.training.ready_limits` draws drills of the tune split, adds the pose model's noise
 to their true joints, and prints recall, precision and median lateness of start and end (seconds)
-of ready positions for several limits.
+of ready positions for several limits; then how far feet and hips may tremble in place, also with
+half as much noise again and more.
 """
 
 import itertools
@@ -23,13 +24,19 @@ FIRST_SEED = 1000
 # Scatter of landmarks from frame to frame: a 250th of the player's height, measured on the sample
 # clip, but not below 0.4 pixels.
 SCATTER, LEAST_SCATTER_PX = 0.004, 0.4
+MORE_SCATTER = (0.004, 0.007, 0.010)
 LANDMARK_OF_JOINT = {
     "shoulder": 11, "elbow": 13, "wrist": 15, "hip": 23, "knee": 25, "ankle": 27, "heel": 29,
     "toe": 31}
 
 
-def noisy_track(truth: dict, seed: int) -> tuple[Track, np.ndarray]:
-    """A track as the pose model would give it, and the size of a pixel in each frame."""
+def noisy_track(
+    truth: dict, seed: int, share: float = SCATTER,
+) -> tuple[Track, np.ndarray]:
+    """A track as the pose model would give it, and the size of a pixel in each frame.
+
+    `share` of the player's height is the landmarks' scatter.
+    """
     joints, names = np.array(truth["joints"]), truth["joint_names"]
     camera = Camera(*(np.array(truth["camera"][k]) for k in ("K", "R", "t")),
                     tuple(truth["image_size"]))
@@ -39,7 +46,7 @@ def noisy_track(truth: dict, seed: int) -> tuple[Track, np.ndarray]:
             body[:, landmark + offset] = joints[:, names.index(f"{side}_{joint}")]
     rng = np.random.default_rng(seed)
     pixels = project(camera, body)
-    scatter = max(SCATTER * np.ptp(pixels[..., 1], axis=1).mean(), LEAST_SCATTER_PX)
+    scatter = max(share * np.ptp(pixels[..., 1], axis=1).mean(), LEAST_SCATTER_PX)
     pixels = pixels + rng.normal(0, scatter, pixels.shape)
     middle = body[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1, keepdims=True)
     world = (body - middle) @ camera.rotation.T + rng.normal(0, 0.01, body.shape)
@@ -78,9 +85,17 @@ def main() -> None:
     print(f"racket hand right in {sum(right)} of {len(right)} clips, sure and right in "
           f"{sum(r and s for r, s in zip(right, sure, strict=True))} of {sum(sure)} sure")
     print("limits: foot, hip, wrist m/s | recall precision start end")
+    chosen = ready._FOOT_SPEED, ready._HIP_SPEED, ready._WRIST_SPEED
     for limits in itertools.product((0.2, 0.25, 0.3, 0.45), (0.35, 0.5, 0.75), (0.6, 0.8, 1.6)):
         ready._FOOT_SPEED, ready._HIP_SPEED, ready._WRIST_SPEED = limits
         print(*limits, "|", *(f"{value:.3f}" for value in score(drills)), flush=True)
+    ready._FOOT_SPEED, ready._HIP_SPEED, ready._WRIST_SPEED = chosen
+    print("scatter in heights, metres in place | recall precision start end")
+    for share in MORE_SCATTER:
+        drills = [(*noisy_track(truth, i, share), truth) for i, truth in enumerate(truths)]
+        for place in (0.0, 0.03, 0.045, 0.06, 0.08, 0.1):
+            ready._IN_PLACE = place
+            print(share, place, "|", *(f"{value:.3f}" for value in score(drills)), flush=True)
 
 
 if __name__ == "__main__":
