@@ -114,7 +114,7 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: str) -> tuple[
     if len(track.times) < 3:
         return ()
     at_rest = _at_rest(track, metres_per_pixel, hand)
-    spells = [Spell(int(a), int(b)) for a, b in _runs(at_rest.all(axis=1))]
+    spells = [Spell(int(a), int(b)) for a, b in _runs(np.asarray(at_rest.all(axis=1)))]
     hips = track.pixels[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1, keepdims=True)
     points = np.concatenate([_feet(track.pixels), hips], axis=1) * np.nanmedian(metres_per_pixel)
     spells = _bridged(spells, track.times, points, ~at_rest[:, 3])
