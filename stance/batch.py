@@ -25,8 +25,9 @@ from stance.store import Store, result_key
 
 Progress = Any
 
-# What a worker is said to need while no clip is kept: about what `python -m tests.screening_speed
-# workers` prints, a core of a laptop with the sample clip. Players, size and compression count too.
+# What a worker is said to need while no clip is kept: rather more than what `python -m
+# tests.screening_speed workers` prints for the sample clip (0.017 to 0.024), since most clips are
+# larger, and some show two players.
 ASSUMED_SECONDS_A_FRAME = 0.03
 
 # Before its first clip each worker loads the models and libraries; the same command prints it.
@@ -216,7 +217,7 @@ def keep_to_a_core(locks: str) -> None:
     """Keep this process to a core that no other worker has, where the system can do that.
 
     Two workers that may use both cores of a laptop each start threads for both and wait for one
-    another: ten clips took a fifth more of the cores than with one worker. With more workers than
+    another: ten clips took an eighth more of the cores than with one worker. With more workers than
     cores, those that find none free use any.
 
     Parameters

@@ -2,8 +2,8 @@
 
 `python -m tests.training.ready_limits` draws drills of the tune split, adds the pose model's noise
 to their true joints, and prints recall, precision and median lateness of start and end (seconds)
-of ready positions for several limits; then how far feet and hips may tremble in place, also with
-half as much noise again and more.
+of ready positions for several limits of speed, and for several of how far feet and hips may
+tremble in their place, these also with more noise.
 """
 
 import itertools
@@ -24,18 +24,16 @@ FIRST_SEED = 1000
 # Scatter of landmarks from frame to frame: a 250th of the player's height, measured on the sample
 # clip, but not below 0.4 pixels.
 SCATTER, LEAST_SCATTER_PX = 0.004, 0.4
-MORE_SCATTER = (0.004, 0.007, 0.010)
+# Times that scatter.
+MORE_SCATTER = (1.0, 1.75, 2.5)
 LANDMARK_OF_JOINT = {
     "shoulder": 11, "elbow": 13, "wrist": 15, "hip": 23, "knee": 25, "ankle": 27, "heel": 29,
     "toe": 31}
 
 
-def noisy_track(
-    truth: dict, seed: int, share: float = SCATTER,
-) -> tuple[Track, np.ndarray]:
-    """A track as the pose model would give it, and the size of a pixel in each frame.
-
-    `share` of the player's height is the landmarks' scatter.
+def noisy_track(truth: dict, seed: int, times: float = 1.0) -> tuple[Track, np.ndarray]:
+    """A track as the pose model would give it, with its scatter some times as large, and the size
+    of a pixel in each frame.
     """
     joints, names = np.array(truth["joints"]), truth["joint_names"]
     camera = Camera(*(np.array(truth["camera"][k]) for k in ("K", "R", "t")),
@@ -46,7 +44,7 @@ def noisy_track(
             body[:, landmark + offset] = joints[:, names.index(f"{side}_{joint}")]
     rng = np.random.default_rng(seed)
     pixels = project(camera, body)
-    scatter = max(share * np.ptp(pixels[..., 1], axis=1).mean(), LEAST_SCATTER_PX)
+    scatter = times * max(SCATTER * np.ptp(pixels[..., 1], axis=1).mean(), LEAST_SCATTER_PX)
     pixels = pixels + rng.normal(0, scatter, pixels.shape)
     middle = body[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1, keepdims=True)
     world = (body - middle) @ camera.rotation.T + rng.normal(0, 0.01, body.shape)
@@ -90,12 +88,12 @@ def main() -> None:
         ready._FOOT_SPEED, ready._HIP_SPEED, ready._WRIST_SPEED = limits
         print(*limits, "|", *(f"{value:.3f}" for value in score(drills)), flush=True)
     ready._FOOT_SPEED, ready._HIP_SPEED, ready._WRIST_SPEED = chosen
-    print("scatter in heights, metres in place | recall precision start end")
-    for share in MORE_SCATTER:
-        drills = [(*noisy_track(truth, i, share), truth) for i, truth in enumerate(truths)]
-        for place in (0.0, 0.03, 0.045, 0.06, 0.08, 0.1):
+    print("times the scatter, metres in place | recall precision start end")
+    for times in MORE_SCATTER:
+        drills = [(*noisy_track(truth, i, times), truth) for i, truth in enumerate(truths)]
+        for place in (0.0, 0.03, 0.045, 0.06, 0.08, 0.1, 0.15):
             ready._IN_PLACE = place
-            print(share, place, "|", *(f"{value:.3f}" for value in score(drills)), flush=True)
+            print(times, place, "|", *(f"{value:.3f}" for value in score(drills)), flush=True)
 
 
 if __name__ == "__main__":
