@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stance.errors import InputError
+from stance.filming import hands_unsure
 from stance.inference import (
     ENOUGH_CLIPS,
     Clustering,
@@ -159,6 +160,9 @@ def compare(
             "Some clips show several players without names, so they are matched by their "
             "letters, which may change from clip to clip. Name the players when analysing, or "
             "compare one with --player."))
+    warnings += hands_unsure(
+        (pair for name in shared for one in sets for pair in one[name]),
+        "Run again with --hand right or --hand left.")
     pools = {name: (pool(sets[0][name]), pool(sets[1][name])) for name in shared}
     alike = clusterings([side for pair in pools.values() for side in pair])
     changes = tuple(change_of(name, *pair, alike) for name, pair in pools.items())

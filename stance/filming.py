@@ -1,13 +1,14 @@
 """How a clip was filmed, and who is in it: what is told of a result besides its measures."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from stance.camera import Camera, camera_centre, turned_180
-from stance.result import Filming, PlayerResult, Result
+from stance.hands import SURE
+from stance.result import Filming, Notice, PlayerResult, Result
 
 VIEWS = ("behind", "corner", "side", "front")
 UNKNOWN_VIEW = "unknown"
@@ -15,6 +16,9 @@ UNKNOWN_VIEW = "unknown"
 # Where one view ends and the next begins: degrees between straight behind the player and the
 # phone, seen from above.
 _VIEW_ENDS_DEG = (20.0, 65.0, 125.0, 181.0)
+
+# So many clips are named in a notice.
+_CLIPS_NAMED = 5
 
 
 def filming_of(result: Result) -> Filming:
@@ -55,6 +59,27 @@ def labelled(
     players = tuple(replace(p, name=names.get(p.player, "")) for p in result.players)
     return replace(result, players=players, date=date, session=session,
                    filming=filming_of(result))
+
+
+def hands_unsure(players: Iterable[tuple[Result, PlayerResult]], advice: str) -> list[Notice]:
+    """What to warn of where the racket hand of some players could not be seen for sure.
+
+    Parameters
+    ----------
+    players : with the results of the clips they are in
+    advice : how to give the hand
+    """
+    clips = list(dict.fromkeys(
+        result.clip.file for result, player in players if player.hand_confidence < SURE))
+    if not clips:
+        return []
+    more = f" and {len(clips) - _CLIPS_NAMED} more" if len(clips) > _CLIPS_NAMED else ""
+    return [Notice(
+        "hand_unsure",
+        f"Which hand holds the racket could not be seen for sure in "
+        f"{', '.join(clips[:_CLIPS_NAMED])}{more}. Where the wrong one was taken, all angles have "
+        "the wrong sign and the leg in front is the other one; over-side-on counts whichever side "
+        f"leads. {advice}")]
 
 
 def _phone(result: Result, player: PlayerResult) -> np.ndarray:

@@ -10,7 +10,7 @@ from scipy.stats import false_discovery_control, fisher_exact
 from stance.batch import Job, Outcome
 from stance.compare import ShareChange, share_change
 from stance.fetching import file_name
-from stance.filming import labelled
+from stance.filming import hands_unsure, labelled
 from stance.inference import Clustering
 from stance.pooled import (
     MEASURES,
@@ -197,6 +197,9 @@ def screen(
                                   f"as {same.file} and was counted once."))
             continue
         clips[row.player].append(Clip(name, outcome.key, row.date, row.session, result, player))
+    notices += hands_unsure(
+        ((c.result, c.player) for own in clips.values() for c in own),
+        "Give the hands in the roster's column hand and run again.")
     pools = {name: pool([(c.result, c.player) for c in own]) for name, own in clips.items()}
     alike = clusterings(list(pools.values()))
     players = [_screened(name, _last_group(groups[name]), one, tuple(clips[name]), alike)

@@ -149,6 +149,14 @@ def test_ten_players_are_resampled():
     assert "on the average player" in whole.statement
 
 
+def test_a_racket_hand_that_was_not_seen_for_sure_is_told():
+    before, after = sets(9, 1)
+    guessed = replace(after[0], players=(replace(after[0].players[0], hand_confidence=0.9),))
+    assert compare(before, after).warnings == ()
+    notice, = compare(before, [guessed, *after[1:]]).warnings
+    assert notice.code == "hand_unsure" and guessed.clip.file in notice.text
+
+
 def test_players_are_matched_by_name_and_never_silently_otherwise():
     before, after = sets(9, 1)
     nameless = [replace(r, players=tuple(replace(p, name="") for p in r.players)) for r in after]

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 from dataclasses import replace
+from html import unescape
 
 import numpy as np
 import pytest
@@ -164,6 +165,20 @@ def test_the_same_recording_counts_once():
     screening = screen(rows, outcomes, results)
     assert [w.code for w in screening.warnings] == ["same_clip"]
     assert len(screening.players[0].clips) == 1
+
+
+def test_a_racket_hand_that_was_not_seen_for_sure_is_told():
+    result = drawn_result(np.random.default_rng(0), 3, 12)
+    guessed = replace(result, players=(replace(result.players[0], hand_confidence=0.9),))
+    job = Job(result.clip.file)
+    row = Row(2, "J-0", job, "", "", "", "")
+    for one, codes in ((result, []), (guessed, ["hand_unsure"])):
+        outcomes = {job: Outcome(job, "k", one, None)}
+        results, warnings = labelled_results([row], outcomes)
+        screening = screen([row], outcomes, results, warnings)
+        assert [w.code for w in screening.warnings] == codes
+        assert all(result.clip.file in w.text and w.text in unescape(screening_html(screening))
+                   for w in screening.warnings)
 
 
 def test_files_and_pages_say_the_same(tmp_path):
