@@ -50,6 +50,11 @@ and theirs do not move as one picture."""
 LEAST_SPREAD = 0.03
 """Corners must spread this far across the line they lie along best, of the longer side."""
 
+STAYED_CORRELATION = 0.8
+LEAST_STAYED = 40
+"""In a bare hall most corners are people's. So many that are where they were, with surroundings
+that correlate so with the reference's, show that the camera is where it was."""
+
 # Lengths in the picture are fractions of its long side, so that a picture's scale does not matter.
 STILL = 0.7 / 1280
 """Motion below this is not told from none; half of what a marked point misses by."""
@@ -500,9 +505,14 @@ def _can_be_followed(reference: _Reference) -> bool:
 
     Corners that compression makes along an edge say nothing of motion along it.
     """
-    if len(reference.corners) < LEAST_INLIERS:
+    return _spread_out(reference, np.ones(len(reference.corners), bool))
+
+
+def _spread_out(reference: _Reference, chosen: NDArray[np.bool_]) -> bool:
+    """Tell whether the chosen corners are enough, and do not lie along one line only."""
+    places = reference.corners[chosen].reshape(-1, 2)
+    if len(places) < LEAST_INLIERS:
         return False
-    places = reference.corners.reshape(-1, 2)
     across = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)[1] / len(places) ** 0.5
     return bool(across > LEAST_SPREAD * max(reference.image.shape))
 
@@ -519,7 +529,25 @@ def _change(reference: _Reference, image: Image, guess: Array) -> Array | None:
         winSize=(15, 15), maxLevel=3, flags=cv2.OPTFLOW_USE_INITIAL_FLOW)
     good = status.ravel() == 1
     found = _agreed(reference.corners[good], followed[good])
+    if found is None:
+        stayed = good & _stayed(reference, image, expected, followed)
+        if stayed.sum() >= LEAST_STAYED and _spread_out(reference, stayed):
+            found = _agreed(reference.corners[stayed], followed[stayed])
     return found if found is not None else _change_anew(reference.image, image)
+
+
+def _stayed(reference: _Reference, image: Image, expected: Array,
+            followed: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Tell which corners are where they were expected, and look as in the reference, (corners,)."""
+    near = np.linalg.norm((followed - expected).reshape(-1, 2), axis=-1) < INLIER_PX
+    for number in np.flatnonzero(near):
+        here, there = (
+            cv2.getRectSubPix(picture, (11, 11), tuple(map(float, corner.ravel()))).ravel()
+            for picture, corner in ((reference.image, reference.corners[number]),
+                                    (image, expected[number])))
+        with np.errstate(invalid="ignore"):
+            near[number] = np.corrcoef(here, there)[0, 1] >= STAYED_CORRELATION
+    return near
 
 
 def _change_anew(reference: Image, image: Image) -> Array | None:

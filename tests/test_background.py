@@ -116,6 +116,40 @@ def test_a_hand_before_the_lens_for_a_moment_is_no_move(tmp_path):
     assert len(motion.parts) == 1 and motion.stands and motion.used.last_frame >= 125
 
 
+def bare_hall_with_people(shift=0):
+    """A bare hall with few corners, and people with many who are elsewhere in every picture."""
+    rng = np.random.default_rng(3)
+    bare = np.full((360, 640, 3), 90, np.uint8)
+    for x in range(20, 640, 50):
+        for y in range(20, 340, 70):
+            cv2.rectangle(bare, (x, y), (x + 9, y + 7), (170, 160, 140), -1)
+    bare = np.roll(bare, shift, axis=1)
+    pictures = []
+    for _ in range(75):
+        picture = bare.copy()
+        x, y = rng.integers(0, (420, 160))
+        clothes = rng.integers(50, 130, (20, 22, 3)).astype(np.uint8)
+        picture[y:y + 200, x:x + 220] = np.repeat(np.repeat(clothes, 10, axis=0), 10, axis=1)
+        pictures.append(picture)
+    return pictures
+
+
+def test_a_camera_at_rest_stands_in_a_bare_hall_full_of_people(tmp_path):
+    clip, size = write(tmp_path / "clip.mp4", bare_hall_with_people())
+    motion = camera_motion(clip, size)
+    assert motion.stands and len(motion.parts) == 1
+    camera = StandingCamera(size)
+    for frame in read_frames(clip):
+        camera.see(frame)
+    assert camera.motion() is not None
+
+
+def test_a_knock_is_seen_in_a_bare_hall_full_of_people(tmp_path):
+    clip, size = write(
+        tmp_path / "clip.mp4", bare_hall_with_people() + bare_hall_with_people(shift=27))
+    assert len(camera_motion(clip, size).parts) > 1
+
+
 def test_a_camera_that_keeps_moving_is_refused_with_a_sentence(tmp_path):
     wide = hall((6000, 360))
     pictures = [wide[:, 36 * k:36 * k + 640].copy() for k in range(120)]
