@@ -33,12 +33,22 @@ from stance.players import (
     widened,
 )
 from stance.poses import (
+    LEFT_ANKLE,
+    LEFT_ELBOW,
+    LEFT_HEEL,
     LEFT_HIP,
     LEFT_KNEE,
     LEFT_SHOULDER,
+    LEFT_TOE,
+    LEFT_WRIST,
+    RIGHT_ANKLE,
+    RIGHT_ELBOW,
+    RIGHT_HEEL,
     RIGHT_HIP,
     RIGHT_KNEE,
     RIGHT_SHOULDER,
+    RIGHT_TOE,
+    RIGHT_WRIST,
     Box,
     Landmarker,
     Model,
@@ -54,6 +64,16 @@ MOST_PLAYERS = 2
 
 _HIPS = [LEFT_HIP, RIGHT_HIP]
 _TRUNK = [LEFT_SHOULDER, RIGHT_SHOULDER, LEFT_HIP, RIGHT_HIP]
+# What of a body is painted over: arms and legs as lines this thick, against the height of the
+# pose, the trunk, and the head around the first landmarks.
+_LIMBS = (
+    (LEFT_SHOULDER, LEFT_ELBOW, LEFT_WRIST), (RIGHT_SHOULDER, RIGHT_ELBOW, RIGHT_WRIST),
+    (LEFT_HIP, LEFT_KNEE, LEFT_ANKLE, LEFT_HEEL, LEFT_TOE),
+    (RIGHT_HIP, RIGHT_KNEE, RIGHT_ANKLE, RIGHT_HEEL, RIGHT_TOE))
+_LIMB, _HEAD = 0.08, 11
+# In loose clothes limbs are so thick. Of whom more than this part would be covered by somebody
+# else is not told from what of these has not been painted over.
+_CLOTHED, _MOST_HIDDEN = 0.2, 0.6
 
 # A square is compared with itself at this size, pixels; grey levels from which it has changed.
 _GLANCE, _UNCHANGED = 96, 16.0
@@ -87,8 +107,12 @@ _MOST_FOR_COLOURS = 1.8
 # Near the partner, whose colours are nearer to the partner's by this is the partner; whose are
 # about as near to both, and differ by more than that, is a mixture of both.
 _LIKE_PARTNER, _UNSURE_COLOURS = 0.1, 0.33
+# What a difference counts from colours that are not sure.
+_UNSURE_SHARE = 0.5
 # Players whose squares' middles are nearer than this part of the side may be crossing.
 _CROSSING = 0.4
+# Who is nearer than this part of the side to where a player should be may hide them.
+_IN_FRONT = 0.7
 # How much of a new look goes into the remembered colours.
 _COLOUR_SHARE = 0.1
 # Height that stands for a player where there is no court, metres.
@@ -109,6 +133,12 @@ _SEARCH_PAUSE, _LONGEST_PAUSE = 0.25, 1.0
 # Without anybody known the whole half is searched; this pause is doubled up to the longest.
 _WHOLE_PAUSE, _LONGEST_WHOLE_PAUSE = 0.5, 8.0
 _PROPOSALS = 3
+# Behind a player who is followed somebody is looked for, in squares so much larger, after pauses
+# doubled up to the longest.
+_BEHIND_FACTORS = (1.2, 1.6)
+_BEHIND_PAUSE, _LONGEST_BEHIND_PAUSE = 0.25, 8.0
+# Places remembered in which something seems to move and nobody was seen.
+_MOST_EMPTY = 12
 _SECOND_LOOK = 1.4
 _SMALL_WIDTH = 480
 # Seconds between frames that the still background is made of.
@@ -117,10 +147,14 @@ _BACKGROUND_PAUSE = 0.25
 
 @dataclass
 class Player:
-    """One person on the half: looks so far and the colours they wear."""
+    """One person on the half: looks so far and the colours they wear.
+
+    Colours are not sure while the player has only been seen partly behind the partner.
+    """
 
     slot: int
     colours: FloatArray
+    colours_sure: bool = True
     frames: list[int] = field(default_factory=list)
     times: list[float] = field(default_factory=list)
     poses: list[Pose | None] = field(default_factory=list)
@@ -217,6 +251,14 @@ class _Anchor:
 
 
 @dataclass(frozen=True)
+class _Empty:
+    """A square in which nobody was seen, and what it looked like then, small and grey."""
+
+    box: Box
+    picture: npt.NDArray[np.float32]
+
+
+@dataclass(frozen=True)
 class _Candidate:
     """Somebody seen in a frame: pose, place on the floor in metres, colours worn.
 
@@ -279,6 +321,61 @@ def look_in(landmarker: Landmarker, frame: Frame, box: Box) -> list[Pose]:
     return [pose.moved(left, top) for pose in found]
 
 
+def look_past(landmarker: Landmarker, frame: Frame, box: Box,
+              others: Sequence[Pose]) -> list[Pose]:
+    """Look at a square of a frame in which the bodies of others are painted over.
+
+    Of two people one behind the other the pose model sees the one in front only. Once they are
+    painted over in the square's middle colour, it sees who is behind.
+    """
+    cut = cut_out(frame, box)
+    if cut is None:
+        return []
+    image, left, top = cut
+    covered = body_mask(image.shape[:2], [pose.moved(-left, -top).pixels for pose in others])
+    if covered.any():
+        image = image.copy()
+        image[covered] = np.median(image[~covered], axis=0) if not covered.all() else 0
+    found = landmarker.detect_all(image, Box(box.x - left, box.y - top, box.side))
+    return [pose.moved(left, top) for pose in found]
+
+
+def body_mask(shape: tuple[int, int], poses: Sequence[FloatArray],
+              thickness: float = _LIMB) -> npt.NDArray[np.bool_]:
+    """Tell which pixels the bodies of people cover, about.
+
+    Parameters
+    ----------
+    shape : (height, width) pixels
+    poses : each (33, 2) pixels
+    thickness : of arms and legs, against the height of the pose
+
+    Returns
+    -------
+    (height, width)
+    """
+    mask = np.zeros(shape, np.uint8)
+    for pixels in poses:
+        height = float(np.ptp(pixels[:, 1]))
+        points = np.round(np.clip(pixels, -1e4, 1e4)).astype(np.int32)
+        for limb in _LIMBS:
+            cv2.polylines(mask, [points[list(limb)]], False, 255, max(2, round(thickness * height)))
+        cv2.fillConvexPoly(mask, np.asarray(cv2.convexHull(points[_TRUNK]), np.int32), 255)
+        head = tuple(int(v) for v in points[:_HEAD].mean(axis=0))
+        cv2.circle(mask, head, max(1, round(thickness * height)), 255, -1)
+    return mask > 0
+
+
+def hidden_share(pose: Pose, others: Sequence[Pose]) -> float:
+    """Share of a body that others, in loose clothes, cover if they stand in front of it, 0 to 1."""
+    low = pose.pixels.min(axis=0)
+    zoom = _GLANCE / float(np.ptp(pose.pixels, axis=0).max())
+    places = [(one.pixels - low) * zoom for one in (pose, *others)]
+    shape = (_GLANCE, _GLANCE)
+    body, covered = body_mask(shape, places[:1]), body_mask(shape, places[1:], _CLOTHED)
+    return float((body & covered).sum() / max(body.sum(), 1))
+
+
 class Follower:
     """Follows the players of one half.
 
@@ -306,6 +403,8 @@ class Follower:
         self._pause, self._search_at = _SEARCH_PAUSE, 0.0
         # Where something moved and nobody was seen: to be looked at once more.
         self._suspected: list[Box] = []
+        self._empty: list[_Empty] = []
+        self._behind_pause, self._behind_at = _BEHIND_PAUSE, 0.0
         self._whole_pause, self._whole_at = _WHOLE_PAUSE, 0.0
         self._motion = None if camera is None else _Motion(camera, image_size)
 
@@ -318,7 +417,7 @@ class Follower:
             self._motion.watch(frame)
         missed = self._missed(followed, candidates, now)
         if missed:
-            candidates += self._looked_wider(frame, missed)
+            candidates += self._looked_wider(frame, missed, candidates)
         if len(followed) < self._most and now >= self._search_at:
             candidates += self._searched(frame, followed, candidates)
         elif missed and self._missed(missed, candidates, now):
@@ -343,8 +442,10 @@ class Follower:
                 self._welcome(candidate, frame)
         for player in self.players:
             if id(player) in given and not self._covered(player):
-                player.colours = ((1 - _COLOUR_SHARE) * player.colours
-                                  + _COLOUR_SHARE * given[id(player)].colours)
+                share = _COLOUR_SHARE if player.colours_sure else 1.0
+                player.colours = ((1 - share) * player.colours
+                                  + share * given[id(player)].colours)
+                player.colours_sure = True
 
     @property
     def unsure(self) -> bool:
@@ -454,16 +555,24 @@ class Follower:
         given = self._assigned(_different(candidates), now)
         return [player for player in followed if id(player) not in given]
 
-    def _looked_wider(self, frame: Frame, missed: Sequence[Player]) -> list[_Candidate]:
-        """Look further around players: who runs comes further than the usual square."""
+    def _looked_wider(self, frame: Frame, missed: Sequence[Player],
+                      seen: Sequence[_Candidate]) -> list[_Candidate]:
+        """Look further around players: who runs comes further than the usual square.
+
+        Whoever else is seen there may stand in front, so they are looked past too.
+        """
+        given = self._assigned(_different(seen), frame.time_s)
         found = []
         for player in missed:
             box = player.expected(frame.time_s)
             side = player.largest_side
-            for factor in (1.0, _WIDE):
-                wide = widened(box, factor * side / box.side)
-                found += self._counting(
-                    frame, look_in(self._landmarkers.finder, frame, wide), wide, MARGIN_FOLLOWED)
+            wide, wider = (widened(box, factor * side / box.side) for factor in (1.0, _WIDE))
+            others = [c.pose for c in given.values()
+                      if _closer(box_around(c.pose.pixels), wide, _IN_FRONT)]
+            looks = [(wide, others), (wider, others)] + ([(wider, [])] if others else [])
+            for square, hidden in looks:
+                poses = look_past(self._landmarkers.finder, frame, square, hidden)
+                found += self._counting(frame, poses, square, MARGIN_FOLLOWED, hidden)
         return found
 
     def _unchanged(self, player: Player, frame: Frame) -> bool:
@@ -508,8 +617,9 @@ class Follower:
             self._whole_pause = min(2 * self._whole_pause, _LONGEST_WHOLE_PAUSE)
         else:
             if self._motion is not None:
-                proposals = self._motion.proposals(
+                proposals = [box for box in self._motion.proposals(
                     [box_around(p.last_pose.pixels) for p in followed])
+                    if not self._known_empty(frame, box)]
                 boxes += self._suspected + proposals
                 # Who is not seen at first is often seen from a little farther away.
                 self._suspected = [] if self._suspected else [
@@ -520,6 +630,10 @@ class Follower:
         found = self._found_in(frame, boxes)
         # Who is followed and seen once more is not who was searched.
         new = [c for c in found if not any(_same_person(c.pose, s.pose) for s in seen)]
+        if not new:
+            self._note_empty(frame, boxes)
+            behind = self._searched_behind(frame, seen, bool(lost))
+            found, new = found + behind, behind
         if new:
             self._suspected = []
         missed = len(new) == 0 or (self.camera is not None and not self.players)
@@ -535,6 +649,36 @@ class Follower:
             found = [max(found, key=lambda c: float(np.ptp(c.pose.pixels[:, 1])))]
         return found
 
+    def _searched_behind(self, frame: Frame, seen: Sequence[_Candidate],
+                         soon: bool) -> list[_Candidate]:
+        """Look for somebody behind those seen, now and then; soon after somebody was lost."""
+        now = frame.time_s
+        if self.camera is None or not seen or (now < self._behind_at and not soon):
+            return []
+        others = [candidate.pose for candidate in seen]
+        boxes = [widened(box_around(pose.pixels), factor)
+                 for pose in others for factor in _BEHIND_FACTORS]
+        found = [c for c in self._found_in(frame, boxes, others)
+                 if not any(_same_person(c.pose, pose) for pose in others)]
+        self._behind_pause = _BEHIND_PAUSE if found else min(
+            2 * self._behind_pause, _LONGEST_BEHIND_PAUSE)
+        self._behind_at = now + self._behind_pause
+        return found
+
+    def _known_empty(self, frame: Frame, box: Box) -> bool:
+        """Whether nobody was seen in about this square before, and it still looks the same."""
+        return any(
+            _closer(box, other.box, 0.1) and 0.8 < box.side / other.box.side < 1.25
+            and (picture := _glance(frame, other.box)) is not None and _same(picture, other.picture)
+            for other in self._empty)
+
+    def _note_empty(self, frame: Frame, boxes: Sequence[Box]) -> None:
+        """Remember squares in which nobody new was seen."""
+        for box in boxes:
+            picture = _glance(frame, box)
+            if picture is not None:
+                self._empty = [*self._empty, _Empty(box, picture)][-_MOST_EMPTY:]
+
     def _where_it_moves(self, frame: Frame, seen: Sequence[_Candidate]) -> list[_Candidate]:
         """Look where something moves and none of those seen in this frame is."""
         if self._motion is None:
@@ -542,27 +686,43 @@ class Follower:
         return self._found_in(
             frame, self._motion.proposals([box_around(c.pose.pixels) for c in seen]))
 
-    def _found_in(self, frame: Frame, boxes: Sequence[Box]) -> list[_Candidate]:
-        """Look for people in squares, and once more around each of them."""
+    def _found_in(self, frame: Frame, boxes: Sequence[Box],
+                  others: Sequence[Pose] = ()) -> list[_Candidate]:
+        """Look for people in squares, past others, and once more around each of them.
+
+        Behind the net's tape the closer look may show nobody; who is seen alike in two squares is
+        there all the same.
+        """
         finder = self._landmarkers.finder
         found: list[_Candidate] = []
+        once: list[Pose] = []
         for box in boxes:
-            for rough in look_in(finder, frame, box):
+            for rough in look_past(finder, frame, box, others):
                 if self.camera is not None and not stands_on_half(
                         self.camera, rough.pixels, MARGIN_FOUND):
                     continue
                 if any(_same_person(rough, other.pose) for other in found):
                     continue
                 again = box_around(rough.pixels)
-                found += self._counting(frame, look_in(finder, frame, again), again, MARGIN_FOUND)
+                closer = self._counting(
+                    frame, look_past(finder, frame, again, others), again, MARGIN_FOUND, others)
+                if not closer and any(_same_person(rough, other) for other in once):
+                    closer = self._counting(frame, [rough], None, MARGIN_FOUND, others)
+                found += closer
+                once.append(rough)
         return found
 
     def _counting(self, frame: Frame, poses: Sequence[Pose], box: Box | None,
-                  margin: float) -> list[_Candidate]:
-        """Keep the poses of people who count, and who are near the middle of a square."""
+                  margin: float, others: Sequence[Pose] = ()) -> list[_Candidate]:
+        """Keep the poses of people who count, and who are near the middle of a square.
+
+        Others may stand in front of them: what they cover says nothing of the colours.
+        """
         kept = []
         for pose in poses:
             middle = pose.pixels[_HIPS].mean(axis=0)
+            if others and hidden_share(pose, others) > _MOST_HIDDEN:
+                continue
             if box is not None:
                 away = np.linalg.norm(middle - (box.x + box.side / 2, box.y + box.side / 2))
                 if away > _JUMP * box.side:
@@ -573,7 +733,7 @@ class Follower:
                 place = base_on_floor(self.camera, pose.pixels)
             else:
                 continue
-            kept.append(_Candidate(pose, place, colours_worn(frame, pose)))
+            kept.append(_Candidate(pose, place, colours_worn(frame, pose, others)))
         return kept
 
     def _assigned(self, candidates: Sequence[_Candidate], now: float) -> dict[int, _Candidate]:
@@ -582,8 +742,10 @@ class Follower:
             return {}
         impossible = 1e6
         cost = np.full((len(self.players), len(candidates)), impossible)
-        differs = np.array([[_colour_distance(player.colours, candidate.colours)
-                             for candidate in candidates] for player in self.players])
+        differs = np.array([
+            [_colour_distance(player.colours, candidate.colours)
+             * (1.0 if player.colours_sure else _UNSURE_SHARE) for candidate in candidates]
+            for player in self.players])
         for row, player in enumerate(self.players):
             since = now - player.seen_at
             reach = min(_REACH_AT_ONCE + _REACH_SPEED * since, _LONGEST_REACH)
@@ -641,6 +803,7 @@ class Follower:
         player = Player(slot, candidate.colours)
         player.add(frame, candidate.pose)
         self.players.append(player)
+        player.colours_sure = not self._covered(player)
 
     def _covered(self, player: Player) -> bool:
         """Whether a player's square overlaps another's, so that colours may be mixed up."""
@@ -763,8 +926,11 @@ def _different(candidates: Sequence[_Candidate]) -> list[_Candidate]:
     return kept
 
 
-def colours_worn(frame: Frame, pose: Pose) -> FloatArray:
-    """Colours of shirt and shorts: two smoothed histograms in CIE L*a*b*, (1024,)."""
+def colours_worn(frame: Frame, pose: Pose, others: Sequence[Pose] = ()) -> FloatArray:
+    """Colours of shirt and shorts: two smoothed histograms in CIE L*a*b*, (1024,).
+
+    What others cover is left out.
+    """
     nothing = np.full(2 * 512, 1.0 / (2 * 512))
     points = pose.pixels[[LEFT_SHOULDER, RIGHT_SHOULDER, RIGHT_HIP, LEFT_HIP,
                           RIGHT_KNEE, LEFT_KNEE]]
@@ -778,9 +944,11 @@ def colours_worn(frame: Frame, pose: Pose) -> FloatArray:
         return nothing
     colours = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     parts = []
+    hidden = body_mask(small.shape[:2], [(other.pixels - low) * scale for other in others])
     for corners in (points[:4], points[[3, 2, 4, 5]]):
         mask = np.zeros(small.shape[:2], np.uint8)
         cv2.fillConvexPoly(mask, np.round((corners - low) * scale).astype(np.int32), 1)
+        mask[hidden] = 0
         counts = cv2.calcHist([colours], [0, 1, 2], mask, [8, 8, 8], [0, 256, 64, 192, 64, 192])
         # Light and blur move colours by a bin or so.
         smooth = gaussian_filter(counts.astype(float), 1.0)

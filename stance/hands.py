@@ -1,8 +1,10 @@
-"""The racket hand, seen from which hand moves more over the whole clip."""
+"""The racket hand: which one is seen to hold the racket, and which moves more, over the clip."""
+
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import stdtr
+from scipy.special import expit, logit, stdtr
 
 from stance.players import Track
 from stance.poses import LEFT_SHOULDER, LEFT_WRIST, RIGHT_SHOULDER, RIGHT_WRIST
@@ -20,29 +22,47 @@ _LONGEST_STEP = 0.2
 # slower than that, nothing of note moves.
 _FASTEST, _SLOW = 4.0, 0.3
 
-# Spread of the votes that is taken for granted, so that few votes do not look certain.
-_PRIOR_SPREAD = 0.1
+# Sum of squares of the votes that is taken for granted, so that few votes do not look certain: of
+# motion, and of what pictures show.
+_MOTION_SPREAD, _RACKET_SPREAD = 0.1, 4.0
+
+# Neither motion nor pictures alone are surer than this: both may err all through a clip.
+_SUREST = 0.99
 
 # Confidence from which the hand counts as seen.
 SURE = 0.95
 
 
-def seen_hand(track: Track) -> tuple[str, float]:
-    """Tell the racket hand: the one that moves more against the shoulders, in space.
+def seen_hand(track: Track, rackets: Mapping[int, float]) -> tuple[str, float]:
+    """Tell the racket hand: the one that moves more, and that pictures show with the racket.
 
     The hand with the racket swings it, reaches with it and brings it back up; the other mostly
     goes along. Each half second in which both wrists can be seen is a vote for the hand that moves
-    faster in it, weighed by how much faster. The confidence is the chance that the mean of such
-    votes has the sign that was seen, by Student's t over the clip.
+    faster in it, in space, against the shoulders, weighed by how much faster. Each half second
+    with close looks is another vote, for the hand in which they show the racket. For both kinds
+    the chance that the mean of such votes has the sign that was seen follows by Student's t over
+    the clip; the odds of both are multiplied.
 
     Parameters
     ----------
     track : Track
+    rackets : by frame of a close look, the logarithm of the odds that the right hand holds the
+        racket, as that picture shows it (`stance.rackets`)
 
     Returns
     -------
     "right" or "left", and the confidence, 0.5 to 1
     """
+    frames = np.array(sorted(rackets), int)
+    part = (np.interp(frames, track.frames, track.times) // _VOTE_SECONDS).astype(int)
+    odds = np.array([rackets[frame] for frame in frames.tolist()])
+    shown = [float(odds[part == number].mean()) for number in np.unique(part)]
+    sum_of_odds = float(_odds(_moves(track), _MOTION_SPREAD) + _odds(shown, _RACKET_SPREAD))
+    return ("right" if sum_of_odds >= 0 else "left"), float(expit(abs(sum_of_odds)))
+
+
+def _moves(track: Track) -> list[float]:
+    """Votes of motion, positive for the right hand."""
     shoulders = track.world[:, [LEFT_SHOULDER, RIGHT_SHOULDER]].mean(axis=1, keepdims=True)
     wrists = track.world[:, [LEFT_WRIST, RIGHT_WRIST]] - shoulders
     step = np.diff(track.times)
@@ -59,11 +79,21 @@ def seen_hand(track: Track) -> tuple[str, float]:
         some = fast[known & (part == number)]
         left, right = some.mean(axis=0)
         if len(some) >= 2 and max(left, right) >= _SLOW:
-            votes.append(np.log((right + _SLOW) / (left + _SLOW)))
+            votes.append(float(np.log((right + _SLOW) / (left + _SLOW))))
+    return votes
+
+
+def _odds(votes: Sequence[float], spread: float) -> float:
+    """Logarithm of the odds that the mean of votes is positive, by Student's t.
+
+    Parameters
+    ----------
+    votes : positive for the right hand
+    spread : sum of squares that is taken for granted
+    """
     if not votes:
-        return "right", 0.5
+        return 0.0
     mean = float(np.mean(votes))
-    squares = float(np.sum((np.array(votes) - mean) ** 2)) + _PRIOR_SPREAD
-    spread = np.sqrt(squares / len(votes))
-    chance = float(stdtr(len(votes), abs(mean) / (spread / np.sqrt(len(votes)))))
-    return ("right" if mean >= 0 else "left"), chance
+    squares = float(np.sum((np.array(votes) - mean) ** 2)) + spread
+    error = np.sqrt(squares) / len(votes)
+    return float(logit(np.clip(stdtr(len(votes), mean / error), 1.0 - _SUREST, _SUREST)))

@@ -18,11 +18,12 @@ from typing import Any, TypeVar, get_type_hints
 import numpy as np
 import numpy.typing as npt
 
+from stance import directions, rackets
 from stance.background import CameraMotion, Part
 from stance.camera import Camera
 from stance.court import CalibratedCourt
 from stance.court_finding import FoundCourt
-from stance.directions import Look, network_checksum
+from stance.directions import Look
 from stance.passes import CutOut, Effort, Waiting, Watched
 from stance.players import Track
 from stance.poses import SHA256
@@ -34,7 +35,7 @@ Kept = TypeVar("Kept")
 POSES_FILE = "poses.npz"
 
 # To be raised whenever the same clip would be watched otherwise.
-_VERSION = 3
+_VERSION = 4
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,8 @@ def key_of(sha256: str, camera: Camera | None, half: str | None, hand: str | Non
     seen_by = None if camera is None else [
         camera.matrix.tolist(), camera.rotation.tolist(), camera.translation.tolist(),
         camera.image_size]
-    parts = [_VERSION, sha256, SHA256, network_checksum(), seen_by, half, hand,
+    parts = [_VERSION, sha256, SHA256, directions.network_checksum(),
+             rackets.network_checksum(), seen_by, half, hand,
              dataclasses.astuple(effort)]
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
 
@@ -144,6 +146,8 @@ def _player_arrays(player: Watched, name: str) -> Arrays:
     arrays[f"{name}looks"] = np.array(list(player.looks), int)
     for frame, look in player.looks.items():
         arrays |= _flat(look, f"{name}look.{frame}.")
+    arrays[f"{name}racket frames"] = np.array(list(player.rackets), int)
+    arrays[f"{name}rackets"] = np.array(list(player.rackets.values()), float)
     arrays[f"{name}pictures"] = np.array(list(player.pictures), int)
     for frame, cut in player.pictures.items():
         arrays[f"{name}jpeg.{frame}"] = np.frombuffer(cut.jpeg, np.uint8)
@@ -160,6 +164,8 @@ def _player(arrays: Mapping[str, npt.NDArray[Any]], name: str) -> Watched:
     return Watched(
         str(arrays[f"{name}half"]), _full(Track, arrays, f"{name}track."), waiting,
         {int(f): _full(Look, arrays, f"{name}look.{f}.") for f in arrays[f"{name}looks"]},
+        dict(zip(arrays[f"{name}racket frames"].tolist(), arrays[f"{name}rackets"].tolist(),
+                 strict=True)),
         {int(f): CutOut(arrays[f"{name}jpeg.{f}"].tobytes(),
                         *map(int, arrays[f"{name}corner.{f}"]))
          for f in arrays[f"{name}pictures"]})

@@ -35,6 +35,7 @@ from stance.poses import (
     Model,
     Pose,
 )
+from stance.rackets import RacketReader, hand_patches
 from stance.ready import activity, find_spells, unmixed
 from stance.video import Frame, ahead, read_frames
 
@@ -131,6 +132,8 @@ class Watched:
     track : Track
     waiting : for each hand that may hold the racket, ready positions in the clip's order
     looks : close looks by frame
+    rackets : by frame of a close look, the logarithm of the odds that the right hand holds the
+        racket, as that picture shows it
     pictures : cut-outs of key frames by frame
     """
 
@@ -138,6 +141,7 @@ class Watched:
     track: Track
     waiting: Mapping[str, tuple[Waiting, ...]]
     looks: Mapping[int, Look]
+    rackets: Mapping[int, float]
     pictures: Mapping[int, CutOut]
 
 
@@ -520,6 +524,7 @@ class _Watch:
             {hand: tuple(w for part in seen for w in part.waiting.get(hand, ()))
              for hand in self._hands},
             {frame: look for part in seen for frame, look in part.looks.items()},
+            {frame: odds for part in seen for frame, odds in part.rackets.items()},
             {frame: cut for part in seen for frame, cut in part.pictures.items()})
 
 
@@ -550,6 +555,7 @@ class _Seen:
 
     waiting: Mapping[str, tuple[Waiting, ...]]
     looks: Mapping[int, Look]
+    rackets: Mapping[int, float]
     pictures: Mapping[int, CutOut]
 
 
@@ -558,6 +564,7 @@ class _Eyes:
 
     def __init__(self) -> None:
         self._reader: Reader | None = None
+        self._racket_reader: RacketReader | None = None
 
     def look_at(
         self, spells: Mapping[str, Sequence[tuple[int, int, float, float]]],
@@ -581,8 +588,10 @@ class _Eyes:
                     pictures[key] = _compressed(cuts[key])
                 found.append(Waiting(start, end, start_s, end_s, tuple(used), key))
             waiting[hand] = tuple(found)
-        return _Seen(waiting, {f: look for f, look in looks.items() if look is not None},
-                     pictures)
+        known = {f: look for f, look in looks.items() if look is not None}
+        with timings.of("pose"):
+            rackets = {frame: self._racket(cuts[frame]) for frame in known}
+        return _Seen(waiting, known, rackets, pictures)
 
     def _looked(
         self, frames: Sequence[int], cuts: Mapping[int, _Cut], looks: dict[int, Look | None],
@@ -606,6 +615,13 @@ class _Eyes:
                 used.append(frame)
                 angles.append((found.lead_angle[0], found.hip_yaw[0]))
         return sorted(used)
+
+    def _racket(self, cut: _Cut) -> float:
+        """See in which hand the racket is."""
+        if self._racket_reader is None:
+            self._racket_reader = RacketReader()
+        return self._racket_reader.read(
+            hand_patches(cut.image, cut.pose.moved(-cut.left, -cut.top)))
 
     def _look(self, cut: _Cut, camera: Camera) -> Look | None:
         """Look closely at a cut-out; the look's pixels are the whole picture's."""

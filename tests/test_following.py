@@ -1,6 +1,7 @@
 """Both defenders of a rendered pair, followed as who they are; a coach beside the court is not."""
 
 import itertools
+import json
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -9,12 +10,22 @@ import pytest
 
 from stance.analysis import Analysis, analyse
 from stance.camera import project
-from stance.following import Follower, Landmarkers, Player, _Candidate
-from stance.players import Track
-from stance.poses import LANDMARKS, Pose
+from stance.following import (
+    Follower,
+    Landmarkers,
+    Player,
+    _Candidate,
+    body_mask,
+    colours_worn,
+    hidden_share,
+    look_in,
+    look_past,
+)
+from stance.players import Track, box_around, widened
+from stance.poses import LANDMARKS, Landmarker, Pose
 from stance.video import read_frames
 from tests.figures import behind_camera, figure
-from tests.pair_accuracy import Score, score
+from tests.pair_accuracy import Score, score, true_pixels
 
 # python -m tests.rendering pair --seed 1 --split tune --view behind --positions 3
 # --size 1280x720 --rate 30: somebody moves beside the court.
@@ -70,7 +81,7 @@ def test_who_is_missed_once_is_where_the_looks_before_and_after_say() -> None:
 
 def player_at(slot: int, x: float, colours: np.ndarray) -> Player:
     """A player who was seen standing at a place a moment ago."""
-    return Player(slot, colours, [0], [0.0], [pose_at(x)], last=0)
+    return Player(slot, colours, True, [0], [0.0], [pose_at(x)], last=0)
 
 
 def pose_at(x: float) -> Pose:
@@ -111,3 +122,71 @@ def test_how_large_a_player_is_is_known_however_long_he_is_missed() -> None:
     for frame in itertools.islice(read_frames(CLIP), 1, 40):
         player.add(frame, None)
     assert player.largest_side == side
+
+
+class Composed:
+    """A picture put together for a test, as a frame gives its parts."""
+
+    def __init__(self, image: np.ndarray) -> None:
+        self.image, self.size = image, (image.shape[1], image.shape[0])
+
+    def part(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
+        return np.ascontiguousarray(self.image[top:bottom, left:right])
+
+
+def two_in_line() -> tuple[Composed, Pose, float]:
+    """A defender of the clip who stands once more, half hidden, behind themselves.
+
+    Returns the picture, the pose of the one in front, and how far to the right the other one
+    stands, pixels.
+    """
+    joints = true_pixels(json.loads(CLIP.with_suffix(".truth.json").read_text()))[0][0, 0]
+    frame = next(read_frames(CLIP))
+    with Landmarker("full") as landmarker:
+        pose = look_in(landmarker, frame, widened(box_around(joints), 1.2))[0]
+    body = body_mask(frame.image.shape[:2], [pose.pixels], 0.15)
+    shift = round(0.35 * float(np.ptp(pose.pixels[:, 1])))
+    image = frame.image.copy()
+    behind = np.roll(body, shift, axis=1) & ~body
+    image[behind] = np.roll(frame.image, shift, axis=1)[behind]
+    return Composed(image), pose, float(shift)
+
+
+def test_who_stands_behind_the_partner_is_seen_past_them() -> None:
+    picture, front, shift = two_in_line()
+    square = widened(box_around(front.pixels), 1.3)
+    with Landmarker("full", people=3) as landmarker:
+        seen = [pose for pose in look_past(landmarker, picture, square, [front])
+                if hidden_share(pose, [front]) < 0.6]
+    height = float(np.ptp(front.pixels[:, 1]))
+    away = [np.abs((p.pixels - front.pixels)[:, 0].mean() - shift) for p in seen]
+    assert away
+    assert min(away) < 0.12 * height
+
+
+def test_what_the_partner_covers_says_nothing_of_the_colours_behind() -> None:
+    picture, front, shift = two_in_line()
+    behind = front.moved(shift, 0.0)
+    image = picture.image.copy()
+    image[body_mask(image.shape[:2], [front.pixels])] = (255, 0, 255)
+    plain, masked = (colours_worn(Composed(image), behind, others) for others in ((), (front,)))
+    alone = colours_worn(picture, front)
+    distance = [np.sqrt(max(1.0 - np.sqrt(alone * seen).sum(), 0.0)) for seen in (plain, masked)]
+    assert distance[1] < distance[0]
+
+
+def test_a_body_is_hidden_by_one_in_front_and_not_by_one_beside_it() -> None:
+    pose = pose_at(0.0)
+    assert hidden_share(pose, [pose]) == 1.0
+    assert hidden_share(pose, [pose_at(1.5)]) == 0.0
+    assert 0.0 < hidden_share(pose, [pose_at(0.35)]) < 1.0
+
+
+def test_a_new_players_colours_are_not_sure_until_seen_in_full() -> None:
+    with ThreadPoolExecutor(1) as workers:
+        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
+                            may_rest=False)
+        follower.players = [player_at(0, 0.0, RED)]
+        frame = next(read_frames(CLIP))
+        follower._welcome(_Candidate(pose_at(0.2), np.array([0.2, -4.0]), BLUE), frame)
+        assert [p.colours_sure for p in follower.players] == [True, False]

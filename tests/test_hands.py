@@ -1,4 +1,4 @@
-"""The racket hand of stick figures who swing."""
+"""The racket hand of stick figures who swing, and of pictures that show it."""
 
 import numpy as np
 import pytest
@@ -19,7 +19,7 @@ def swings() -> np.ndarray:
 def test_the_hand_that_swings_is_the_racket_hand(wrist: int, hand: str, axis: int) -> None:
     joints = np.stack([figure((0.0, -4.0))] * 90)
     joints[:, wrist, axis] += swings()
-    seen, confidence = seen_hand(track_of(behind_camera(), joints, 30.0))
+    seen, confidence = seen_hand(track_of(behind_camera(), joints, 30.0), {})
     assert seen == hand
     assert confidence >= SURE
 
@@ -27,7 +27,7 @@ def test_the_hand_that_swings_is_the_racket_hand(wrist: int, hand: str, axis: in
 def test_hands_that_move_alike_leave_it_unsure() -> None:
     joints = np.stack([figure((0.0, -4.0))] * 90)
     joints[:, [LEFT_WRIST, RIGHT_WRIST], 0] += swings()[:, None]
-    assert seen_hand(track_of(behind_camera(), joints, 30.0))[1] < SURE
+    assert seen_hand(track_of(behind_camera(), joints, 30.0), {})[1] < SURE
 
 
 def test_a_hidden_wrist_that_jumps_about_is_not_a_swing() -> None:
@@ -36,7 +36,7 @@ def test_a_hidden_wrist_that_jumps_about_is_not_a_swing() -> None:
     joints[45:, LEFT_WRIST] += np.random.default_rng(1).normal(0, 0.2, (45, 3))
     track = track_of(behind_camera(), joints, 30.0)
     track.visibility[45:, LEFT_WRIST] = 0.05
-    seen, confidence = seen_hand(track)
+    seen, confidence = seen_hand(track, {})
     assert seen == "right"
     assert confidence >= SURE
 
@@ -46,4 +46,37 @@ def test_a_hand_that_is_never_seen_leaves_it_unsure() -> None:
     joints[:, RIGHT_WRIST, 0] += swings()
     track = track_of(behind_camera(), joints, 30.0)
     track.visibility[:, LEFT_WRIST] = 0.05
-    assert seen_hand(track)[1] < SURE
+    assert seen_hand(track, {})[1] < SURE
+
+
+def shown(odds: list[float]) -> dict[int, float]:
+    """What close looks a second apart show."""
+    return {30 * number: value for number, value in enumerate(odds)}
+
+
+@pytest.mark.parametrize(("sign", "hand"), [(1.0, "right"), (-1.0, "left")])
+def test_pictures_that_show_the_racket_tell_the_hand_of_a_player_who_does_not_swing(
+        sign: float, hand: str) -> None:
+    track = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 240), 30.0)
+    odds = [1.5, 0.5, 2.0, 1.0, -0.3, 1.2, 1.8]
+    seen, confidence = seen_hand(track, shown([sign * value for value in odds]))
+    assert seen == hand
+    assert confidence >= SURE
+
+
+def test_pictures_that_show_now_this_now_the_other_hand_leave_it_unsure() -> None:
+    track = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 240), 30.0)
+    assert seen_hand(track, shown([2.0, -2.0, 1.5, -1.0, 0.5, -0.6]))[1] < SURE
+
+
+def test_many_pictures_of_one_moment_count_as_one() -> None:
+    track = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 240), 30.0)
+    assert seen_hand(track, dict.fromkeys(range(60, 75), 2.0))[1] < SURE
+
+
+def test_motion_and_pictures_that_disagree_leave_it_unsure() -> None:
+    joints = np.stack([figure((0.0, -4.0))] * 90)
+    joints[:, LEFT_WRIST, 0] += swings()
+    track = track_of(behind_camera(), joints, 30.0)
+    assert seen_hand(track, {})[0] == "left"
+    assert seen_hand(track, {frame: 1.5 for frame in range(0, 90, 15)})[1] < SURE

@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from tests.training import classifier, figures, portraits
+from tests.training import classifier, figures, portraits, rackets
 
 
 def main() -> None:
@@ -35,8 +35,24 @@ def main() -> None:
     classes = commands.add_parser("classes", help="print what the classifier is worth")
     classes.add_argument("--fit", type=Path, help="fit it first, on this folder's portraits")
     classes.add_argument("folder", type=Path, help="folder of one split's portraits")
+    hands = commands.add_parser("hands", help="render frames and take the squares around hands")
+    hands.add_argument("--split", choices=("train", "tune"), required=True)
+    hands.add_argument("--first", type=int, default=0, help="the first seed")
+    hands.add_argument("--count", type=int, required=True)
+    hands.add_argument("--workers", type=int, default=2)
+    hands.add_argument("--seconds", type=float, default=1e6, help="stop after this long")
+    hands.add_argument("folder", type=Path)
+    holding = commands.add_parser("rackets", help="train the network that sees rackets")
+    holding.add_argument("--seconds", type=float, required=True)
+    holding.add_argument("squares", type=Path, help="folder of squares")
+    holding.add_argument("folder", type=Path)
     arguments = parser.parse_args()
-    if arguments.command == "portraits":
+    if arguments.command == "hands":
+        rackets.take_all(arguments.split, arguments.first, arguments.count, arguments.workers,
+                         arguments.seconds, arguments.folder)
+    elif arguments.command == "rackets":
+        rackets.train(arguments.squares, arguments.folder, arguments.seconds)
+    elif arguments.command == "portraits":
         parts = [(split, getattr(arguments, split)) for split in ("test", "tune", "train")]
         portraits.build([part for part in parts if part[1]], arguments.stances,
                         arguments.first, arguments.workers, arguments.seconds, arguments.folder)
