@@ -539,6 +539,7 @@ def _explained(
     ends = [
         (_SAMPLES + side * 0.125 * _SAMPLE_DIRECTIONS).astype(np.float32) for side in (-1, 1)
     ]
+    ends.append((_SAMPLES + LINE_WIDTH * np.roll(_SAMPLE_DIRECTIONS, 1, 1)).astype(np.float32))
     tolerance = np.float32(4.5 * long_side / 1280)
     scores = []
     for start in range(0, len(readings), 500):
@@ -551,11 +552,15 @@ def _explained(
             # (u, v, 1) comes from a positive multiple of a pixel in front of the camera.
             w = np.where(w > 1e-6, w, np.float32(np.nan))
             shown.append((x / w, y / w))
-        (x0, y0), (x1, y1) = shown
+        (x0, y0), (x1, y1), (x2, y2) = shown
         x, y = (x0 + x1) / 2, (y0 + y1) / 2
         with np.errstate(invalid="ignore"):
             inside = (x > 2) & (x < size[0] - 2) & (y > 2) & (y < size[1] - 2)
-            length = np.minimum(np.hypot(x1 - x0, y1 - y0), np.float32(0.08) * long_side)
+            whole = np.hypot(x1 - x0, y1 - y0)
+            width = np.abs((x2 - x) * (y1 - y0) - (y2 - y) * (x1 - x0)) / whole
+            length = np.minimum(whole, np.float32(0.08) * long_side)
+            # Lines too thin to be seen for sure say less, whether they are found or not.
+            length *= np.clip(width - np.float32(0.5), 0, 1)
         length = np.where(inside, length, np.float32(0)) / long_side
         column = np.where(inside, x / 2, 0).astype(np.intp)
         row = np.where(inside, y / 2, 0).astype(np.intp)
