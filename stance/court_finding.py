@@ -1018,7 +1018,7 @@ class _Judged:
     def score(self) -> float:
         """What is compared between readings."""
         net = 0.0 if self.net is None else self.net_length * (1.3 * self.net - 0.3)
-        return self.explained - 0.8 * self.missing - 0.4 * self.stray + 0.5 * min(net, 0.5)
+        return self.explained - 0.8 * self.missing - 0.4 * self.stray + 0.5 * net
 
 
 def _judge(
