@@ -1241,6 +1241,9 @@ def _sound(judged: _Judged) -> bool:
     if across == 1 and judged.net is not None and judged.net > 0.8:
         # The net's tape, where nothing else on the court is left unexplained, is a line across.
         across += int(judged.net_length > 0.1 and judged.stray < 0.15 * judged.explained)
+    # Two lines each way fit many a rectangle, such as other sports': they must leave little over.
+    if along + across == 4 and judged.stray > 0.3 * judged.explained:
+        return False
     return along >= 2 and across >= 2 and share > 0.5 and judged.score > 0.5
 
 
