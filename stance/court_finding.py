@@ -539,6 +539,7 @@ def _explained(
     ends = [
         (_SAMPLES + side * 0.125 * _SAMPLE_DIRECTIONS).astype(np.float32) for side in (-1, 1)
     ]
+    ends.append((_SAMPLES + LINE_WIDTH * np.roll(_SAMPLE_DIRECTIONS, 1, 1)).astype(np.float32))
     tolerance = np.float32(4.5 * long_side / 1280)
     scores = []
     for start in range(0, len(readings), 500):
@@ -551,11 +552,15 @@ def _explained(
             # (u, v, 1) comes from a positive multiple of a pixel in front of the camera.
             w = np.where(w > 1e-6, w, np.float32(np.nan))
             shown.append((x / w, y / w))
-        (x0, y0), (x1, y1) = shown
+        (x0, y0), (x1, y1), (x2, y2) = shown
         x, y = (x0 + x1) / 2, (y0 + y1) / 2
         with np.errstate(invalid="ignore"):
             inside = (x > 2) & (x < size[0] - 2) & (y > 2) & (y < size[1] - 2)
-            length = np.minimum(np.hypot(x1 - x0, y1 - y0), np.float32(0.08) * long_side)
+            whole = np.hypot(x1 - x0, y1 - y0)
+            width = np.abs((x2 - x) * (y1 - y0) - (y2 - y) * (x1 - x0)) / whole
+            length = np.minimum(whole, np.float32(0.08) * long_side)
+            # Lines too thin to be seen for sure say less, whether they are found or not.
+            length *= np.clip(width - np.float32(0.5), 0, 1)
         length = np.where(inside, length, np.float32(0)) / long_side
         column = np.where(inside, x / 2, 0).astype(np.intp)
         row = np.where(inside, y / 2, 0).astype(np.intp)
@@ -764,7 +769,8 @@ def _look_for_edges(
     with np.errstate(invalid="ignore"):
         pixel, out, side = (project(camera, p) for p in (flat, outer, aside))
         inside = (pixel > 3).all(axis=1) & (pixel < np.array(camera.image_size) - 3).all(axis=1)
-    sample = np.flatnonzero(in_front & inside & np.isfinite(side).all(axis=1))
+    inside &= np.isfinite(side).all(axis=1) & ~_behind_tape(camera, flat)
+    sample = np.flatnonzero(in_front & inside)
     pixel, out, side = pixel[sample], out[sample], side[sample]
     along = side - pixel
     half = np.linalg.norm(along, axis=1)
@@ -885,7 +891,41 @@ def _first_camera(homography: Array, size: tuple[int, int]) -> Camera | None:
             np.linalg.norm(project(camera, flat) - pixels[inside], axis=1)), nan=1e9))
         if best is None or error < best[0]:
             best = error, camera
-    return None if best is None else best[1]
+    return None if best is None else _drawn_to(best[1], homography)
+
+
+def _drawn_to(camera: Camera, homography: Array) -> Camera:
+    """The camera nearby that shows the court's lines where a homography shows them.
+
+    Steps after Levenberg and Marquardt.
+    """
+    homogeneous = np.column_stack([_SAMPLES, np.ones(len(_SAMPLES))]) @ homography.T
+    with np.errstate(divide="ignore", invalid="ignore"):
+        target = homogeneous[:, :2] / homogeneous[:, 2:]
+        inside = ((target > 0) & (target < np.array(camera.image_size))).all(axis=1)
+    flat = np.column_stack([_SAMPLES, np.zeros(len(_SAMPLES))])
+    inside &= (homogeneous[:, 2] > 0) & (depth(camera, flat) > 0.2)
+    flat, target = flat[inside], target[inside]
+    error = _misses(camera, flat, target)
+    damping = 1e-3
+    for _ in range(12):
+        jacobian = projection_parameter_jacobian(camera, flat).reshape(-1, 7)
+        information = jacobian.T @ jacobian
+        information += damping * np.diag(np.diag(information)) + 1e-9 * np.eye(7)
+        step = np.linalg.solve(information, jacobian.T @ error.ravel())
+        moved = _moved(camera, np.append(step, 0.0))
+        moved_error = _misses(moved, flat, target)
+        if _sane(moved) and np.sum(moved_error**2) < np.sum(error**2):
+            camera, error = moved, moved_error
+            damping /= 5
+        else:
+            damping *= 10
+    return camera
+
+
+def _misses(camera: Camera, places: Array, pixels: Array) -> Array:
+    """By how much a camera shows places (n, 3) beside pixels (n, 2), huge behind the camera."""
+    return np.asarray(np.nan_to_num(pixels - project(camera, places), nan=1e6))
 
 
 def _settle(camera: Camera, stripes: _Stripes) -> Camera | None:
@@ -978,7 +1018,7 @@ class _Judged:
     def score(self) -> float:
         """What is compared between readings."""
         net = 0.0 if self.net is None else self.net_length * (1.3 * self.net - 0.3)
-        return self.explained - 0.8 * self.missing - 0.4 * self.stray + 0.5 * min(net, 0.5)
+        return self.explained - 0.8 * self.missing - 0.4 * self.stray + 0.5 * net
 
 
 def _judge(
@@ -990,8 +1030,9 @@ def _judge(
     explained = float(edges.length[found].sum()) / long_side
     missing = float(edges.length[~found].sum()) / long_side
     weight = np.repeat(stripes.length / _MARKS, _MARKS) / long_side
-    court = floor_point(camera, _marks(stripes).reshape(-1, 2))[:, :2]
-    stray = float(weight[_off_lines(court, 0.08, 0.12)].sum())
+    places = floor_point(camera, _marks(stripes).reshape(-1, 2))
+    off = _off_lines(places[:, :2], 0.08, 0.12) & ~_behind_tape(camera, places)
+    stray = float(weight[off].sum())
     net, net_length = _net_tape(camera, light)
     lines = _EDGE_LINES[edges.sample]
     counts = [0, 0]
@@ -1017,14 +1058,32 @@ _LINE_AXIS = [int(line.x[1] - line.x[0] > 1) for line in court_lines()]
 _TAPE = 0.075
 
 
+def _tape_top(x: Array) -> Array:
+    """Height of the net's top, metres, which sags from post to middle (Law 1.9)."""
+    return NET_HEIGHT_MIDDLE + (NET_HEIGHT_POST - NET_HEIGHT_MIDDLE) * (2 * x / COURT_WIDTH) ** 2
+
+
+def _behind_tape(camera: Camera, places: Array) -> NDArray[np.bool_]:
+    """Whether places (n, 3) on the floor are hidden by the net's tape, or nearly so."""
+    centre = camera_centre(camera)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = centre[1] / (centre[1] - places[:, 1])
+        sight = share[:, None] * (places - centre)
+        x, _, height = (centre + sight).T
+        pixel = np.linalg.norm(sight, axis=1) / camera.matrix[0, 0]
+        nearly = 3.0 * max(camera.image_size) / 1280 * pixel
+        below = _tape_top(x) - height
+        hidden = (below > -nearly) & (below < _TAPE + nearly)
+        return np.asarray((share > 0) & (share < 1) & (np.abs(x) < COURT_WIDTH / 2) & hidden)
+
+
 def _net_tape(camera: Camera, light: NDArray[np.float32]) -> tuple[float | None, float]:
     """Share of the net's tape seen where it belongs, and its length in long sides.
 
     The tape is a white band of 75 mm (Law 1.9) whose top sags from post to middle.
     """
     x = np.linspace(-COURT_WIDTH / 2 + 0.1, COURT_WIDTH / 2 - 0.1, 61)
-    top = NET_HEIGHT_MIDDLE + (NET_HEIGHT_POST - NET_HEIGHT_MIDDLE) * (2 * x / COURT_WIDTH) ** 2
-    rows = [np.column_stack([x, np.zeros_like(x), top - d]) for d in (0.0, _TAPE)]
+    rows = [np.column_stack([x, np.zeros_like(x), _tape_top(x) - d]) for d in (0.0, _TAPE)]
     seen = np.minimum(*(depth(camera, row) for row in rows)) > 0.2
     with np.errstate(invalid="ignore"):
         upper, lower = (project(camera, row) for row in rows)
@@ -1148,6 +1207,7 @@ def _all_judged(lab: NDArray[np.float32], stripes: _Stripes) -> list[_Judged]:
     read.sort(key=lambda entry: -entry[0].score)
     judged: list[_Judged] = []
     shown: list[Array] = []
+    pictures: dict[tuple[float, ...], NDArray[np.float32]] = {}
     for reading, colour in read:
         # Lines whose paint varies are read alike in several colours.
         places = _shown_places(reading.homography)
@@ -1160,12 +1220,16 @@ def _all_judged(lab: NDArray[np.float32], stripes: _Stripes) -> list[_Judged]:
         start = _first_camera(reading.homography, size)
         if start is None:
             continue
-        # From few stripes the first step may run away where the edges still hold the camera.
-        settled = _settle(start, own) or start
-        direction = reading.contrast / np.linalg.norm(reading.contrast)
-        fitted = _fit(settled, (lab @ direction).astype(np.float32), _LEAST_STEP)
-        if fitted is not None:
-            judged.append(_judge(*fitted, own, light))
+        direction = tuple(reading.contrast / np.linalg.norm(reading.contrast))
+        if direction not in pictures:
+            pictures[direction] = (lab @ np.array(direction)).astype(np.float32)
+        # Either start may run away where the other one holds.
+        settled = _settle(start, own)
+        starts = [start] if settled is None else [start, settled]
+        fits = [_fit(camera, pictures[direction], _LEAST_STEP) for camera in starts]
+        entries = [_judge(*fitted, own, light) for fitted in fits if fitted is not None]
+        if entries:
+            judged.append(max(entries, key=lambda entry: entry.score))
     judged.sort(key=lambda entry: -entry.score)
     return judged
 
@@ -1177,6 +1241,9 @@ def _sound(judged: _Judged) -> bool:
     if across == 1 and judged.net is not None and judged.net > 0.8:
         # The net's tape, where nothing else on the court is left unexplained, is a line across.
         across += int(judged.net_length > 0.1 and judged.stray < 0.15 * judged.explained)
+    # Two lines each way fit many a rectangle, such as other sports': they must leave little over.
+    if along + across == 4 and judged.stray > 0.3 * judged.explained:
+        return False
     return along >= 2 and across >= 2 and share > 0.5 and judged.score > 0.5
 
 

@@ -134,6 +134,22 @@ def test_a_court_is_found_from_every_side_whatever_its_colours(camera, lines, fl
     assert camera_centre(found.court.camera)[1] < 0  # the near half is the camera's
 
 
+def test_a_court_is_found_through_a_long_lens_from_low_beside_it():
+    camera = camera_at((-10.9, -4.3, 1.5), (0.0, -4.0, 0.5), 2390)
+    found = find_court(drawn(camera, [(BADMINTON, WHITE)], GREEN))
+    assert found.court is not None
+    assert floor_errors(camera, found.court.camera).max() < 0.05
+
+
+@pytest.mark.parametrize("camera", [
+    camera_at((-0.3, 0.9, 1.85), (0.3, -4.5, 0.6), 920),
+    camera_at((-1.2, 6.4, 3.0), (0.2, -3.5, 0.5), 980)], ids=["from near", "from far"])
+def test_a_tape_in_front_of_lines_does_not_disturb(camera):
+    found = find_court(drawn(camera, [(BADMINTON, WHITE)], GREEN, net=True))
+    assert found.court is not None and found.confidence == 1.0
+    assert floor_errors(camera, found.court.camera).max() < 0.05
+
+
 def test_other_sports_lines_in_other_colours_do_not_disturb():
     picture = drawn(CORNER, [(TENNIS, BLUE), (VOLLEYBALL, RED), (BADMINTON, WHITE)], WOOD)
     found = find_court(picture)
