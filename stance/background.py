@@ -530,7 +530,7 @@ def _change(reference: _Reference, image: Image, guess: Array) -> Array | None:
     good = status.ravel() == 1
     found = _agreed(reference.corners[good], followed[good])
     if found is None:
-        stayed = good & _stayed(reference, image, expected, followed)
+        stayed = good & _stayed(reference, image, expected, np.asarray(followed, np.float32))
         if stayed.sum() >= LEAST_STAYED and _spread_out(reference, stayed):
             found = _agreed(reference.corners[stayed], followed[stayed])
     return found if found is not None else _change_anew(reference.image, image)
@@ -539,7 +539,8 @@ def _change(reference: _Reference, image: Image, guess: Array) -> Array | None:
 def _stayed(reference: _Reference, image: Image, expected: Array,
             followed: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Tell which corners are where they were expected, and look as in the reference, (corners,)."""
-    near = np.linalg.norm((followed - expected).reshape(-1, 2), axis=-1) < INLIER_PX
+    near: NDArray[np.bool_] = np.asarray(
+        np.linalg.norm((followed - expected).reshape(-1, 2), axis=-1) < INLIER_PX)
     for number in np.flatnonzero(near):
         here, there = (
             cv2.getRectSubPix(picture, (11, 11), tuple(map(float, corner.ravel()))).ravel()

@@ -41,6 +41,7 @@ from stance.poses import (
     LEFT_SHOULDER,
     LEFT_TOE,
     LEFT_WRIST,
+    NOSE,
     RIGHT_ANKLE,
     RIGHT_ELBOW,
     RIGHT_HEEL,
@@ -71,9 +72,11 @@ _LIMBS = (
     (LEFT_HIP, LEFT_KNEE, LEFT_ANKLE, LEFT_HEEL, LEFT_TOE),
     (RIGHT_HIP, RIGHT_KNEE, RIGHT_ANKLE, RIGHT_HEEL, RIGHT_TOE))
 _LIMB, _HEAD = 0.08, 11
-# In loose clothes limbs are so thick. Of whom more than this part would be covered by somebody
-# else is not told from what of these has not been painted over.
-_CLOTHED, _MOST_HIDDEN = 0.2, 0.6
+# In loose clothes limbs are so thick. Who is seen past somebody may be made of what of these has
+# not been painted over: unless the head shows and they are so far apart, or they are farther
+# apart, as parts of a height, or no more than this part would be covered. On tune clips poses made
+# of leftovers had covered heads, were at most 0.28 apart and at least 0.8 covered.
+_CLOTHED, _APART, _FAR_APART, _MOST_HIDDEN = 0.2, 0.2, 0.35, 0.6
 
 # A square is compared with itself at this size, pixels; grey levels from which it has changed.
 _GLANCE, _UNCHANGED = 96, 16.0
@@ -133,10 +136,10 @@ _SEARCH_PAUSE, _LONGEST_PAUSE = 0.25, 1.0
 # Without anybody known the whole half is searched; this pause is doubled up to the longest.
 _WHOLE_PAUSE, _LONGEST_WHOLE_PAUSE = 0.5, 8.0
 _PROPOSALS = 3
-# Behind a player who is followed somebody is looked for, in squares so much larger, after pauses
-# doubled up to the longest.
-_BEHIND_FACTORS = (1.2, 1.6)
-_BEHIND_PAUSE, _LONGEST_BEHIND_PAUSE = 0.25, 8.0
+# Behind a player who is followed somebody is looked for, in squares so much larger in turn, after
+# pauses that grow by a quarter up to the longest. One look in two or three finds who is there.
+_BEHIND_FACTORS = (1.2, 1.6, 1.0, 2.0)
+_BEHIND_PAUSE, _BEHIND_GROWTH, _LONGEST_BEHIND_PAUSE = 0.12, 1.25, 8.0
 # Places remembered in which something seems to move and nobody was seen.
 _MOST_EMPTY = 12
 _SECOND_LOOK = 1.4
@@ -366,14 +369,35 @@ def body_mask(shape: tuple[int, int], poses: Sequence[FloatArray],
     return mask > 0
 
 
-def hidden_share(pose: Pose, others: Sequence[Pose]) -> float:
-    """Share of a body that others, in loose clothes, cover if they stand in front of it, 0 to 1."""
+def hidden(pose: Pose, others: Sequence[Pose]) -> tuple[float, bool]:
+    """Share of a body that others, in loose clothes, cover if they stand in front of it.
+
+    Parameters
+    ----------
+    pose : Pose
+    others : of those who may stand in front
+
+    Returns
+    -------
+    The share, 0 to 1, and whether the nose is covered
+    """
     low = pose.pixels.min(axis=0)
-    zoom = _GLANCE / float(np.ptp(pose.pixels, axis=0).max())
+    zoom = (_GLANCE - 1) / float(np.ptp(pose.pixels, axis=0).max())
     places = [(one.pixels - low) * zoom for one in (pose, *others)]
     shape = (_GLANCE, _GLANCE)
     body, covered = body_mask(shape, places[:1]), body_mask(shape, places[1:], _CLOTHED)
-    return float((body & covered).sum() / max(body.sum(), 1))
+    column, row = np.round(places[0][NOSE]).astype(int)
+    return float((body & covered).sum() / max(body.sum(), 1)), bool(covered[row, column])
+
+
+def _told_apart(pose: Pose, others: Sequence[Pose]) -> bool:
+    """Whether a pose seen past others is not made of what is left of them."""
+    if not others:
+        return True
+    apart = min(float(np.linalg.norm((pose.pixels - other.pixels).mean(axis=0)))
+                / float(np.ptp(other.pixels[:, 1])) for other in others)
+    share, nose = hidden(pose, others)
+    return apart >= _FAR_APART or share <= _MOST_HIDDEN or (not nose and apart >= _APART)
 
 
 class Follower:
@@ -404,7 +428,7 @@ class Follower:
         # Where something moved and nobody was seen: to be looked at once more.
         self._suspected: list[Box] = []
         self._empty: list[_Empty] = []
-        self._behind_pause, self._behind_at = _BEHIND_PAUSE, 0.0
+        self._behind_pause, self._behind_at, self._behind_tries = _BEHIND_PAUSE, 0.0, 0
         self._whole_pause, self._whole_at = _WHOLE_PAUSE, 0.0
         self._motion = None if camera is None else _Motion(camera, image_size)
 
@@ -422,6 +446,8 @@ class Follower:
             candidates += self._searched(frame, followed, candidates)
         elif missed and self._missed(missed, candidates, now):
             candidates += self._where_it_moves(frame, candidates)
+        if len(followed) < self._most:
+            candidates += self._searched_behind(frame, _different(candidates))
         candidates = _different(candidates)
         given = self._assigned(candidates, now)
         for player in self.players:
@@ -630,12 +656,10 @@ class Follower:
         found = self._found_in(frame, boxes)
         # Who is followed and seen once more is not who was searched.
         new = [c for c in found if not any(_same_person(c.pose, s.pose) for s in seen)]
-        if not new:
-            self._note_empty(frame, boxes)
-            behind = self._searched_behind(frame, seen, bool(lost))
-            found, new = found + behind, behind
         if new:
             self._suspected = []
+        else:
+            self._note_empty(frame, boxes)
         missed = len(new) == 0 or (self.camera is not None and not self.players)
         if not missed:
             self._pause = _SEARCH_PAUSE
@@ -649,19 +673,19 @@ class Follower:
             found = [max(found, key=lambda c: float(np.ptp(c.pose.pixels[:, 1])))]
         return found
 
-    def _searched_behind(self, frame: Frame, seen: Sequence[_Candidate],
-                         soon: bool) -> list[_Candidate]:
+    def _searched_behind(self, frame: Frame, seen: Sequence[_Candidate]) -> list[_Candidate]:
         """Look for somebody behind those seen, now and then; soon after somebody was lost."""
         now = frame.time_s
-        if self.camera is None or not seen or (now < self._behind_at and not soon):
+        lost = any(_LOST < now - player.seen_at <= _GONE for player in self.players)
+        if self.camera is None or not seen or now < self._behind_at:
             return []
+        factor = _BEHIND_FACTORS[self._behind_tries % len(_BEHIND_FACTORS)]
+        self._behind_tries += 1
         others = [candidate.pose for candidate in seen]
-        boxes = [widened(box_around(pose.pixels), factor)
-                 for pose in others for factor in _BEHIND_FACTORS]
-        found = [c for c in self._found_in(frame, boxes, others)
-                 if not any(_same_person(c.pose, pose) for pose in others)]
-        self._behind_pause = _BEHIND_PAUSE if found else min(
-            2 * self._behind_pause, _LONGEST_BEHIND_PAUSE)
+        boxes = [widened(box_around(pose.pixels), factor) for pose in others]
+        found = self._found_in(frame, boxes, others)
+        self._behind_pause = _BEHIND_PAUSE if found or lost else min(
+            _BEHIND_GROWTH * self._behind_pause, _LONGEST_BEHIND_PAUSE)
         self._behind_at = now + self._behind_pause
         return found
 
@@ -703,6 +727,8 @@ class Follower:
                     continue
                 if any(_same_person(rough, other.pose) for other in found):
                     continue
+                if not _told_apart(rough, others):
+                    continue
                 again = box_around(rough.pixels)
                 closer = self._counting(
                     frame, look_past(finder, frame, again, others), again, MARGIN_FOUND, others)
@@ -721,7 +747,7 @@ class Follower:
         kept = []
         for pose in poses:
             middle = pose.pixels[_HIPS].mean(axis=0)
-            if others and hidden_share(pose, others) > _MOST_HIDDEN:
+            if not _told_apart(pose, others):
                 continue
             if box is not None:
                 away = np.linalg.norm(middle - (box.x + box.side / 2, box.y + box.side / 2))

@@ -118,10 +118,7 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: str) -> tuple[
     hips = track.pixels[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1, keepdims=True)
     points = np.concatenate([_feet(track.pixels), hips], axis=1) * np.nanmedian(metres_per_pixel)
     spells = _bridged(spells, track.times, points, ~at_rest[:, 3])
-    step = float(np.median(np.diff(track.times)))
-    return tuple(
-        s for s in spells
-        if track.times[s.end] - track.times[s.start] + step >= SHORTEST)
+    return tuple(s for s in spells if track.times[s.end] - track.times[s.start] >= SHORTEST)
 
 
 def waits(knee_flexion_deg: FloatArray) -> bool:

@@ -15,6 +15,7 @@ import numpy as np
 
 from stance.analysis import analyse
 from stance.camera import Camera, depth, project
+from stance.hands import SURE
 from stance.players import Track
 from stance.poses import LEFT_HIP, RIGHT_HIP
 
@@ -101,8 +102,8 @@ def score(clip: Path) -> Score:
             found[defender] |= is_who == defender
         correct = player.hand == hands[int(main.argmax())]
         right += correct
-        sure += player.hand_confidence >= 0.9
-        sure_and_right += correct and player.hand_confidence >= 0.9
+        sure += player.hand_confidence >= SURE
+        sure_and_right += correct and player.hand_confidence >= SURE
     return Score(int(visible.sum()), int((found & visible).sum()), swaps, strangers,
                  len(analysis.result.players), right, sure, sure_and_right)
 

@@ -17,7 +17,7 @@ from stance.following import (
     _Candidate,
     body_mask,
     colours_worn,
-    hidden_share,
+    hidden,
     look_in,
     look_past,
 )
@@ -157,7 +157,7 @@ def test_who_stands_behind_the_partner_is_seen_past_them() -> None:
     square = widened(box_around(front.pixels), 1.3)
     with Landmarker("full", people=3) as landmarker:
         seen = [pose for pose in look_past(landmarker, picture, square, [front])
-                if hidden_share(pose, [front]) < 0.6]
+                if hidden(pose, [front])[0] < 0.6]
     height = float(np.ptp(front.pixels[:, 1]))
     away = [np.abs((p.pixels - front.pixels)[:, 0].mean() - shift) for p in seen]
     assert away
@@ -177,9 +177,11 @@ def test_what_the_partner_covers_says_nothing_of_the_colours_behind() -> None:
 
 def test_a_body_is_hidden_by_one_in_front_and_not_by_one_beside_it() -> None:
     pose = pose_at(0.0)
-    assert hidden_share(pose, [pose]) == 1.0
-    assert hidden_share(pose, [pose_at(1.5)]) == 0.0
-    assert 0.0 < hidden_share(pose, [pose_at(0.35)]) < 1.0
+    assert hidden(pose, [pose]) == (1.0, True)
+    assert hidden(pose, [pose_at(1.5)]) == (0.0, False)
+    share, nose = hidden(pose, [pose_at(0.35)])
+    assert 0.0 < share < 1.0
+    assert not nose
 
 
 def test_a_new_players_colours_are_not_sure_until_seen_in_full() -> None:

@@ -76,7 +76,7 @@ def main() -> None:
     """Run as a command."""
     truths = [clip_truth(draw_clip(FIRST_SEED + i, "tune")) for i in range(CLIPS)]
     drills = [(*noisy_track(truth, i), truth) for i, truth in enumerate(truths)]
-    seen = [seen_hand(track) for track, _, _ in drills]
+    seen = [seen_hand(track, {}) for track, _, _ in drills]
     right = [hand == truth["player"]["hand"] for (hand, _), (*_, truth) in
              zip(seen, drills, strict=True)]
     sure = [confidence >= SURE for _, confidence in seen]
