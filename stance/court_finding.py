@@ -1124,7 +1124,7 @@ class FoundCourt:
     reason: str = ""
 
 
-LEAST_CONFIDENCE = 0.5
+LEAST_CONFIDENCE = 0.6
 
 # Smallest step in brightness, of 100, that counts as the edge of a line.
 _LEAST_STEP = 2.5
