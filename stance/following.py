@@ -116,8 +116,9 @@ _UNSURE_SHARE = 0.5
 _CROSSING = 0.4
 # Who is nearer than this part of the side to where a player should be may hide them.
 _IN_FRONT = 0.7
-# How much of a new look goes into the remembered colours.
-_COLOUR_SHARE = 0.1
+# How much of a new look goes into the remembered colours, if these differ by no more than one's
+# own do: a look that has strayed to the partner does not teach the partner's.
+_COLOUR_SHARE, _OWN_COLOURS = 0.1, 0.3
 # Height that stands for a player where there is no court, metres.
 _PLAYER_METRES = 1.5
 
@@ -336,9 +337,9 @@ def look_past(landmarker: Landmarker, frame: Frame, box: Box,
         return []
     image, left, top = cut
     covered = body_mask(image.shape[:2], [pose.moved(-left, -top).pixels for pose in others])
-    if covered.any():
+    if covered.any() and not covered.all():
         image = image.copy()
-        image[covered] = np.median(image[~covered], axis=0) if not covered.all() else 0
+        image[covered] = np.median(image[~covered], axis=0)
     found = landmarker.detect_all(image, Box(box.x - left, box.y - top, box.side))
     return [pose.moved(left, top) for pose in found]
 
@@ -468,6 +469,9 @@ class Follower:
                 self._welcome(candidate, frame)
         for player in self.players:
             if id(player) in given and not self._covered(player):
+                differ = _colour_distance(player.colours, given[id(player)].colours)
+                if player.colours_sure and differ > _OWN_COLOURS:
+                    continue
                 share = _COLOUR_SHARE if player.colours_sure else 1.0
                 player.colours = ((1 - share) * player.colours
                                   + share * given[id(player)].colours)
@@ -596,9 +600,9 @@ class Follower:
             others = [c.pose for c in given.values()
                       if _closer(box_around(c.pose.pixels), wide, _IN_FRONT)]
             looks = [(wide, others), (wider, others)] + ([(wider, [])] if others else [])
-            for square, hidden in looks:
-                poses = look_past(self._landmarkers.finder, frame, square, hidden)
-                found += self._counting(frame, poses, square, MARGIN_FOLLOWED, hidden)
+            for square, past in looks:
+                poses = look_past(self._landmarkers.finder, frame, square, past)
+                found += self._counting(frame, poses, square, MARGIN_FOLLOWED, past)
         return found
 
     def _unchanged(self, player: Player, frame: Frame) -> bool:
@@ -636,6 +640,7 @@ class Follower:
         """Look for missing players near where they were lost and where something moves."""
         now = frame.time_s
         boxes: list[Box] = []
+        proposals: list[Box] = []
         lost = [p for p in self.players if _LOST < now - p.seen_at <= _GONE]
         if (not followed or lost) and now >= self._whole_at:
             boxes += self._everywhere
@@ -659,7 +664,7 @@ class Follower:
         if new:
             self._suspected = []
         else:
-            self._note_empty(frame, boxes)
+            self._note_empty(frame, proposals)
         missed = len(new) == 0 or (self.camera is not None and not self.players)
         if not missed:
             self._pause = _SEARCH_PAUSE

@@ -22,7 +22,7 @@ from stance.following import (
     look_past,
 )
 from stance.players import Track, box_around, widened
-from stance.poses import LANDMARKS, Landmarker, Pose
+from stance.poses import LANDMARKS, Box, Landmarker, Pose
 from stance.video import read_frames
 from tests.figures import behind_camera, figure
 from tests.pair_accuracy import Score, score, true_pixels
@@ -192,3 +192,19 @@ def test_a_new_players_colours_are_not_sure_until_seen_in_full() -> None:
         frame = next(read_frames(CLIP))
         follower._welcome(_Candidate(pose_at(0.2), np.array([0.2, -4.0]), BLUE), frame)
         assert [p.colours_sure for p in follower.players] == [True, False]
+
+
+def test_a_place_seen_empty_need_not_be_searched_again_until_it_changes() -> None:
+    picture = Composed(next(read_frames(CLIP)).image)
+    picture.part_brightness = lambda *edges: picture.part(*edges)[..., 1]
+    square = Box(200.0, 200.0, 150.0)
+    with ThreadPoolExecutor(1) as workers:
+        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
+                            may_rest=False)
+        assert not follower._known_empty(picture, square)
+        follower._note_empty(picture, [square])
+        assert follower._known_empty(picture, Box(204.0, 198.0, 155.0))
+        assert not follower._known_empty(picture, Box(260.0, 200.0, 150.0))
+        picture.image = picture.image.copy()
+        picture.image[240:320, 240:300] = 255 - picture.image[240:320, 240:300]
+        assert not follower._known_empty(picture, square)
