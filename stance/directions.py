@@ -9,8 +9,6 @@ court turns the answer exactly; nothing is assumed about where the player faces.
 """
 
 import functools
-import hashlib
-import json
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -20,7 +18,6 @@ import numpy.typing as npt
 
 from stance.body import feet_on_floor, line_yaw, side_indices
 from stance.camera import Camera, depth, floor_jacobian, floor_point
-from stance.errors import StanceError
 from stance.portrait import PORTRAIT_PIXELS, portrait, portrait_camera
 from stance.poses import (
     LEFT_HEEL,
@@ -28,7 +25,8 @@ from stance.poses import (
     RIGHT_HEEL,
     RIGHT_TOE,
     Pose,
-    models_folder,
+    network_bytes,
+    network_card,
 )
 
 FloatArray = npt.NDArray[np.float64]
@@ -145,31 +143,8 @@ def error_factors() -> FloatArray:
     StanceError
         If the file is missing or damaged.
     """
-    content = json.loads(_model_file(FACTORS_FILE))
+    content = network_card(FACTORS_FILE)
     return np.array([content["factors"][name] for name in ERRORS], float)
-
-
-def network_checksum() -> str:
-    """Return the network's SHA-256.
-
-    Raises
-    ------
-    StanceError
-        If the file that tells it is missing or damaged.
-    """
-    return str(json.loads(_model_file(FACTORS_FILE))["network_sha256"])
-
-
-def _model_file(name: str) -> bytes:
-    """Return a file of `models/`, its checksum proved where it holds the network."""
-    try:
-        data = (models_folder() / name).read_bytes()
-        if name == NETWORK_FILE and hashlib.sha256(data).hexdigest() != network_checksum():
-            raise ValueError("checksum")
-    except (OSError, ValueError, KeyError) as error:
-        raise StanceError(f"The file {name} is missing from the installation or damaged; "
-                          "install the tool anew.") from error
-    return data
 
 
 class Reader:
@@ -182,7 +157,7 @@ class Reader:
     """
 
     def __init__(self) -> None:
-        data = np.frombuffer(_model_file(NETWORK_FILE), np.uint8)
+        data = np.frombuffer(network_bytes(NETWORK_FILE, FACTORS_FILE), np.uint8)
         self._network = cv2.dnn.readNetFromONNX(data)
 
     def _run(self, picture: ImageArray, geometry: npt.NDArray[np.float32]) -> FloatArray:

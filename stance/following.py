@@ -315,19 +315,9 @@ def cut_out(frame: Frame, box: Box, factor: float = 1.0) -> tuple[ImageArray, in
     return frame.part(left, top, right, bottom), left, top
 
 
-def look_in(landmarker: Landmarker, frame: Frame, box: Box) -> list[Pose]:
-    """Look at a square of a frame; only that part of it is converted."""
-    cut = cut_out(frame, box)
-    if cut is None:
-        return []
-    image, left, top = cut
-    found = landmarker.detect_all(image, Box(box.x - left, box.y - top, box.side))
-    return [pose.moved(left, top) for pose in found]
-
-
-def look_past(landmarker: Landmarker, frame: Frame, box: Box,
-              others: Sequence[Pose]) -> list[Pose]:
-    """Look at a square of a frame in which the bodies of others are painted over.
+def look_in(landmarker: Landmarker, frame: Frame, box: Box,
+            others: Sequence[Pose] = ()) -> list[Pose]:
+    """Look at a square of a frame, past others; only that part of it is converted.
 
     Of two people one behind the other the pose model sees the one in front only. Once they are
     painted over in the square's middle colour, it sees who is behind.
@@ -601,7 +591,7 @@ class Follower:
                       if _closer(box_around(c.pose.pixels), wide, _IN_FRONT)]
             looks = [(wide, others), (wider, others)] + ([(wider, [])] if others else [])
             for square, past in looks:
-                poses = look_past(self._landmarkers.finder, frame, square, past)
+                poses = look_in(self._landmarkers.finder, frame, square, past)
                 found += self._counting(frame, poses, square, MARGIN_FOLLOWED, past)
         return found
 
@@ -681,9 +671,9 @@ class Follower:
     def _searched_behind(self, frame: Frame, seen: Sequence[_Candidate]) -> list[_Candidate]:
         """Look for somebody behind those seen, now and then; soon after somebody was lost."""
         now = frame.time_s
-        lost = any(_LOST < now - player.seen_at <= _GONE for player in self.players)
         if self.camera is None or not seen or now < self._behind_at:
             return []
+        lost = any(_LOST < now - player.seen_at <= _GONE for player in self.players)
         factor = _BEHIND_FACTORS[self._behind_tries % len(_BEHIND_FACTORS)]
         self._behind_tries += 1
         others = [candidate.pose for candidate in seen]
@@ -726,7 +716,7 @@ class Follower:
         found: list[_Candidate] = []
         once: list[Pose] = []
         for box in boxes:
-            for rough in look_past(finder, frame, box, others):
+            for rough in look_in(finder, frame, box, others):
                 if self.camera is not None and not stands_on_half(
                         self.camera, rough.pixels, MARGIN_FOUND):
                     continue
@@ -736,7 +726,7 @@ class Follower:
                     continue
                 again = box_around(rough.pixels)
                 closer = self._counting(
-                    frame, look_past(finder, frame, again, others), again, MARGIN_FOUND, others)
+                    frame, look_in(finder, frame, again, others), again, MARGIN_FOUND, others)
                 if not closer and any(_same_person(rough, other) for other in once):
                     closer = self._counting(frame, [rough], None, MARGIN_FOUND, others)
                 found += closer
@@ -975,11 +965,11 @@ def colours_worn(frame: Frame, pose: Pose, others: Sequence[Pose] = ()) -> Float
         return nothing
     colours = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     parts = []
-    hidden = body_mask(small.shape[:2], [(other.pixels - low) * scale for other in others])
+    covered = body_mask(small.shape[:2], [(other.pixels - low) * scale for other in others])
     for corners in (points[:4], points[[3, 2, 4, 5]]):
         mask = np.zeros(small.shape[:2], np.uint8)
         cv2.fillConvexPoly(mask, np.round((corners - low) * scale).astype(np.int32), 1)
-        mask[hidden] = 0
+        mask[covered] = 0
         counts = cv2.calcHist([colours], [0, 1, 2], mask, [8, 8, 8], [0, 256, 64, 192, 64, 192])
         # Light and blur move colours by a bin or so.
         smooth = gaussian_filter(counts.astype(float), 1.0)

@@ -589,8 +589,10 @@ class _Eyes:
                 found.append(Waiting(start, end, start_s, end_s, tuple(used), key))
             waiting[hand] = tuple(found)
         known = {f: look for f, look in looks.items() if look is not None}
+        # A hand that is given need not be seen.
+        asked = known if len(spells) > 1 else {}
         with timings.of("pose"):
-            rackets = {frame: self._racket(cuts[frame]) for frame in known}
+            rackets = {frame: self._racket(cuts[frame]) for frame in asked}
         return _Seen(waiting, known, rackets, pictures)
 
     def _looked(

@@ -9,6 +9,7 @@ nothing is fetched and nothing leaves the machine.
 import contextlib
 import functools
 import hashlib
+import json
 import os
 import sys
 from collections.abc import Iterator
@@ -60,6 +61,9 @@ SHA256 = {
 }
 
 
+_DAMAGED = "The file {} is missing from the installation or damaged; install the tool anew."
+
+
 @dataclass(frozen=True)
 class Pose:
     """One person's landmarks.
@@ -102,6 +106,55 @@ def models_folder() -> Path:
     if beside.is_dir():
         return beside
     return Path(str(resources.files("stance"))) / "models"
+
+
+def network_card(name: str) -> dict[str, Any]:
+    """Return what stands in the JSON file of `models/` beside a network of our own.
+
+    Raises
+    ------
+    StanceError
+        If the file is missing or damaged.
+    """
+    try:
+        return dict(json.loads((models_folder() / name).read_bytes()))
+    except (OSError, ValueError) as error:
+        raise StanceError(_DAMAGED.format(name)) from error
+
+
+def network_checksum(card: str) -> str:
+    """Return the SHA-256 of the network that a JSON file of `models/` stands beside.
+
+    Raises
+    ------
+    StanceError
+        If the file is missing or damaged.
+    """
+    try:
+        return str(network_card(card)["network_sha256"])
+    except KeyError as error:
+        raise StanceError(_DAMAGED.format(card)) from error
+
+
+def network_bytes(name: str, card: str) -> bytes:
+    """Return a network of our own, its checksum proved.
+
+    Parameters
+    ----------
+    name, card : files of `models/`: the network, and the JSON file that tells its checksum
+
+    Raises
+    ------
+    StanceError
+        If a file is missing or damaged.
+    """
+    try:
+        data = (models_folder() / name).read_bytes()
+    except OSError as error:
+        raise StanceError(_DAMAGED.format(name)) from error
+    if hashlib.sha256(data).hexdigest() != network_checksum(card):
+        raise StanceError(_DAMAGED.format(name))
+    return data
 
 
 @functools.cache

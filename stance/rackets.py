@@ -6,14 +6,10 @@ square around each hand, the left one mirrored, and says of each how much it loo
 holds a racket; only the difference counts, so neither side is favoured (`tests/training/rackets`).
 """
 
-import hashlib
-import json
-
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from stance.errors import StanceError
 from stance.poses import (
     LEFT_INDEX,
     LEFT_PINKY,
@@ -22,7 +18,7 @@ from stance.poses import (
     RIGHT_PINKY,
     RIGHT_WRIST,
     Pose,
-    models_folder,
+    network_bytes,
 )
 
 ImageArray = npt.NDArray[np.uint8]
@@ -35,7 +31,6 @@ _HANDS = ((LEFT_WRIST, LEFT_PINKY, LEFT_INDEX), (RIGHT_WRIST, RIGHT_PINKY, RIGHT
 
 NETWORK_FILE = "rackets.onnx"
 CHECKSUM_FILE = "rackets.json"
-_DAMAGED = "The file {} is missing from the installation or damaged; install the tool anew."
 
 
 def hand_patches(image: ImageArray, pose: Pose) -> ImageArray:
@@ -66,20 +61,6 @@ def hand_patches(image: ImageArray, pose: Pose) -> ImageArray:
     return np.stack([patches[0][:, ::-1], patches[1]]).astype(np.uint8)
 
 
-def network_checksum() -> str:
-    """Return the network's SHA-256.
-
-    Raises
-    ------
-    StanceError
-        If the file that tells it is missing or damaged.
-    """
-    try:
-        return str(json.loads((models_folder() / CHECKSUM_FILE).read_text())["network_sha256"])
-    except (OSError, ValueError, KeyError) as error:
-        raise StanceError(_DAMAGED.format(CHECKSUM_FILE)) from error
-
-
 class RacketReader:
     """The network, loaded; one for each thread that uses it.
 
@@ -90,13 +71,8 @@ class RacketReader:
     """
 
     def __init__(self) -> None:
-        try:
-            data = (models_folder() / NETWORK_FILE).read_bytes()
-        except OSError as error:
-            raise StanceError(_DAMAGED.format(NETWORK_FILE)) from error
-        if hashlib.sha256(data).hexdigest() != network_checksum():
-            raise StanceError(_DAMAGED.format(NETWORK_FILE))
-        self._network = cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8))
+        data = np.frombuffer(network_bytes(NETWORK_FILE, CHECKSUM_FILE), np.uint8)
+        self._network = cv2.dnn.readNetFromONNX(data)
 
     def read(self, patches: ImageArray) -> float:
         """Tell how much more the right hand looks like the racket hand than the left one.

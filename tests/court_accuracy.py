@@ -15,7 +15,6 @@ import argparse
 from dataclasses import dataclass
 from pathlib import Path
 
-import cv2
 import numpy as np
 
 from stance.analysis import Analysis, analyse
@@ -24,7 +23,7 @@ from stance.court import court_lines
 from stance.court_finding import FoundCourt, find_court, moving_feet
 from stance.result import ReadyPosition
 from tests.rendering.cameras import VIEWS, ViewCamera
-from tests.rendering.clips import Clip, draw_clip, frames
+from tests.rendering.clips import Clip, as_coded, draw_clip, frames
 
 WRONG_M = 0.15
 SHOWN_M = 1.0
@@ -97,12 +96,7 @@ def floor_errors(true: Camera, found: Camera) -> tuple[np.ndarray, np.ndarray]:
 
 def pictures_of(clip: Clip) -> list[np.ndarray]:
     """Pictures spread over the clip, compressed about as the clip would be."""
-    quality = int(np.clip(150 - 3 * clip.finish.crf, 40, 95))
-    kept = []
-    for image in frames(Glimpses(**vars(clip))):
-        packed = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])[1]
-        kept.append(cv2.imdecode(packed, cv2.IMREAD_COLOR))
-    return kept
+    return [as_coded(image, clip.finish) for image in frames(Glimpses(**vars(clip)))]
 
 
 def evaluate(seed: int, split: str) -> Outcome:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from stance import directions
+from stance import directions, poses
 from stance.camera import Camera, project
 from stance.court import calibrate, read_court_file
 from stance.directions import (
@@ -19,7 +19,6 @@ from stance.directions import (
     errors_of,
     estimate,
     look_closely,
-    network_checksum,
 )
 from stance.errors import StanceError
 from stance.poses import Box, Landmarker, Pose
@@ -144,10 +143,10 @@ def test_the_sample_clips_hips_and_feet_are_read(sample: tuple[dict, Camera, lis
 
 
 def test_a_damaged_network_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    content = (directions.models_folder() / "directions.json").read_text()
-    assert len(network_checksum()) == 64
+    content = (poses.models_folder() / "directions.json").read_text()
+    assert len(poses.network_checksum(directions.FACTORS_FILE)) == 64
     (tmp_path / "directions.json").write_text(content)
-    monkeypatch.setattr(directions, "models_folder", lambda: tmp_path)
+    monkeypatch.setattr(poses, "models_folder", lambda: tmp_path)
     with pytest.raises(StanceError, match="missing"):
         Reader()
     (tmp_path / "directions.onnx").write_bytes(b"damaged")

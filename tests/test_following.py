@@ -19,7 +19,6 @@ from stance.following import (
     colours_worn,
     hidden,
     look_in,
-    look_past,
 )
 from stance.players import Track, box_around, widened
 from stance.poses import LANDMARKS, Box, Landmarker, Pose
@@ -156,7 +155,7 @@ def test_who_stands_behind_the_partner_is_seen_past_them() -> None:
     picture, front, shift = two_in_line()
     square = widened(box_around(front.pixels), 1.3)
     with Landmarker("full", people=3) as landmarker:
-        seen = [pose for pose in look_past(landmarker, picture, square, [front])
+        seen = [pose for pose in look_in(landmarker, picture, square, [front])
                 if hidden(pose, [front])[0] < 0.6]
     height = float(np.ptp(front.pixels[:, 1]))
     away = [np.abs((p.pixels - front.pixels)[:, 0].mean() - shift) for p in seen]

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from stance import rackets
+from stance import poses, rackets
 from stance.errors import StanceError
 from stance.players import box_around, widened
 from stance.poses import Landmarker, Pose
@@ -54,7 +54,7 @@ def test_a_picture_twice_as_large_shows_the_same_squares(looks) -> None:
 
 
 def test_a_damaged_network_is_refused_with_a_sentence(tmp_path, monkeypatch) -> None:
-    monkeypatch.setattr(rackets, "models_folder", lambda: tmp_path)
+    monkeypatch.setattr(poses, "models_folder", lambda: tmp_path)
     with pytest.raises(StanceError, match="install the tool anew"):
         RacketReader()
     (tmp_path / rackets.NETWORK_FILE).write_bytes(b"damaged")

@@ -7,6 +7,7 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 from scipy.ndimage import gaussian_filter, shift
 
@@ -269,6 +270,13 @@ def _grain_fields(
     """A few pictures of noise (h, w, 3), to be shifted at random from frame to frame."""
     fields = [rng.standard_normal(shape, dtype=np.float32) for _ in range(3)]
     return [2 * strength * gaussian_filter(field, (0.5, 0.5, 0)) for field in fields]
+
+
+def as_coded(image: Picture, finish: Finish) -> Picture:
+    """A picture (h, w, 3) compressed about as it would be in the clip."""
+    quality = int(np.clip(150 - 3 * finish.crf, 40, 95))
+    packed = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])[1]
+    return np.asarray(cv2.imdecode(packed, cv2.IMREAD_COLOR), np.uint8)
 
 
 def joints_by_frame(clip: Clip, member: Bystander) -> FloatArray:

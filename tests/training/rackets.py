@@ -14,13 +14,13 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import cv2
 import numpy as np
 
 from stance.players import box_around
-from stance.poses import Landmarker, Pose
+from stance.poses import LEFT_HIP, RIGHT_HIP, Box, Landmarker, Pose
 from stance.rackets import CHECKSUM_FILE, NETWORK_FILE, PATCH_PIXELS, hand_patches
-from tests.rendering.clips import Bystander, Clip, draw_clip, frames
+from tests.pair_accuracy import NEAR
+from tests.rendering.clips import Bystander, Clip, as_coded, draw_clip, frames
 from tests.rendering.pairs import draw_pair_clip
 from tests.rendering.players import pose_player
 
@@ -29,8 +29,6 @@ if TYPE_CHECKING:
 
 SEED = 20261126
 READY_FRAMES, OTHER_FRAMES = 8, 4
-# Hips nearer to the true ones than this part of the player's height are theirs.
-NEAR = 0.25
 
 
 def _chosen(rng: np.random.Generator, clip: Clip) -> list[int]:
@@ -50,11 +48,11 @@ def _seen(landmarker: Landmarker, image: np.ndarray, clip: Clip, member: Bystand
     joints = pose_player(member.player, member.drill.posture(time_s)).joints
     pixels = clip.camera.project(joints)[:, :2]
     box = box_around(pixels)
-    box = type(box)(*(np.array([box.x, box.y]) + rng.normal(0, 0.04, 2) * box.side),
-                    box.side * rng.uniform(0.95, 1.2))
+    box = Box(*(np.array([box.x, box.y]) + rng.normal(0, 0.04, 2) * box.side),
+              box.side * rng.uniform(0.95, 1.2))
     height = float(np.ptp(pixels[:, 1]))
     near = [pose for pose in landmarker.detect_all(image, box)
-            if np.linalg.norm(pose.pixels[[23, 24]].mean(axis=0)
+            if np.linalg.norm(pose.pixels[[LEFT_HIP, RIGHT_HIP]].mean(axis=0)
                               - pixels.mean(axis=0)) < NEAR * height]
     return near[0] if near else None
 
@@ -69,10 +67,7 @@ def take(seed: int, split: str, folder: Path) -> None:
     patches, right = [], []
     with Landmarker("full", people=3) as landmarker:
         for number in _chosen(rng, clip):
-            image = next(iter(frames(clip, range(number, number + 1))))
-            quality = int(np.clip(150 - 3 * clip.finish.crf, 40, 95))
-            packed = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])[1]
-            image = np.asarray(cv2.imdecode(packed, cv2.IMREAD_COLOR), np.uint8)
+            image = as_coded(next(frames(clip, range(number, number + 1))), clip.finish)
             for member in clip.defenders:
                 pose = _seen(landmarker, image, clip, member, clip.frame_times[number], rng)
                 if pose is not None:
@@ -122,7 +117,7 @@ def network() -> "torch.nn.Module":
 
 
 def _varied(pictures: "torch.Tensor") -> "torch.Tensor":
-    """Squares (n, 2, 3, 96, 96) in 0..1 changed in place, light, colour, sharpness and noise."""
+    """Squares (n, 2, 3, 96, 96) in 0..1 with changed place, light, colour, sharpness and noise."""
     import torch
     from torch.nn import functional as F
 
