@@ -23,6 +23,7 @@ from stance.camera import Camera, floor_point, project
 from stance.court import COURT_LENGTH, COURT_WIDTH
 from stance.players import (
     CROP_FACTOR,
+    FEET,
     MARGIN_FOLLOWED,
     MARGIN_FOUND,
     Track,
@@ -87,13 +88,16 @@ _BESIDE = 0.07
 # A pose further from the middle of the square it was looked for in than this part of its side
 # is another person's.
 _JUMP = 0.35
-# The square in which to look for one who is not there, against the usual one.
-_WIDE = 1.8
+# Squares in which to look for one who is not there, or who may be there, against the usual one:
+# a small or partly covered person is seen in 95 of 100 squares so large and 70 of the usual ones.
+_WIDE, _WIDER = 1.6, 2.2
 # Of how many last looks the tallest pose says how large a player is.
 _RECENT = 12
 # Poses whose trunks are nearer to each other than this part of a player's height are of the
 # same person.
 _SAME_PERSON = 0.1
+# Poses whose trunks are further apart than this part of the taller one's height are of two.
+_TWO_PEOPLE = 0.3
 # Between two looks a player who hardly moved is looked for this near to the line between them.
 _NEAR_LINE = 0.15
 
@@ -103,6 +107,9 @@ _COLOUR_METRES = 6.0
 _REACH_AT_ONCE, _REACH_SPEED, _LONGEST_REACH = 0.9, 4.0, 4.5
 # How much a difference of floor places counts beside the one in the picture, up to how far.
 _DEPTH_SHARE, _MOST_DEPTH = 0.3, 3.0
+# Players whose squares' middles are nearer than this part of the side are looked at past each
+# other, in squares so much larger than the usual one.
+_OVERLAPPING, _PAST = 0.5, 1.3
 # A person is somebody else if the colours differ by more than this (Hellinger distance).
 _OTHER_COLOURS = 0.5
 # Who is as far away as can be must look like the player: metres that colours may cost then.
@@ -139,11 +146,10 @@ _WHOLE_PAUSE, _LONGEST_WHOLE_PAUSE = 0.5, 8.0
 _PROPOSALS = 3
 # Behind a player who is followed somebody is looked for, in squares so much larger in turn, after
 # pauses that grow by a quarter up to the longest. One look in two or three finds who is there.
-_BEHIND_FACTORS = (1.2, 1.6, 1.0, 2.0)
+_BEHIND_FACTORS = (1.6, 1.3, 2.0)
 _BEHIND_PAUSE, _BEHIND_GROWTH, _LONGEST_BEHIND_PAUSE = 0.12, 1.25, 8.0
 # Places remembered in which something seems to move and nobody was seen.
 _MOST_EMPTY = 12
-_SECOND_LOOK = 1.4
 _SMALL_WIDTH = 480
 # Seconds between frames that the still background is made of.
 _BACKGROUND_PAUSE = 0.25
@@ -227,10 +233,22 @@ class Player:
                 return np.asarray(motion / step * min(since, _LONGEST_MOTION))
         return np.zeros(2)
 
+    def expected_pose(self, time_s: float) -> Pose:
+        """Return the last pose, moved to where the player should be."""
+        return self.last_pose.moved(*self.moved(time_s))
+
     def expected(self, time_s: float) -> Box:
         """Return the square in which the player should be."""
-        box, moved = box_around(self.last_pose.pixels), self.moved(time_s)
-        return Box(box.x + float(moved[0]), box.y + float(moved[1]), box.side)
+        return box_around(self.expected_pose(time_s).pixels)
+
+    @property
+    def lowest(self) -> float:
+        """How far down the picture the feet were in the last looks, pixels.
+
+        Of two players the one lower down is nearer to the camera.
+        """
+        recent = self.poses[max(self.last + 1 - _RECENT, 0):self.last + 1]
+        return float(np.median([pose.pixels[FEET, 1].max() for pose in recent if pose is not None]))
 
     def track(self, first: int = 0) -> Track:
         """Return the looks from number `first` on as a track."""
@@ -316,17 +334,20 @@ def cut_out(frame: Frame, box: Box, factor: float = 1.0) -> tuple[ImageArray, in
 
 
 def look_in(landmarker: Landmarker, frame: Frame, box: Box,
-            others: Sequence[Pose] = ()) -> list[Pose]:
+            others: Sequence[Pose] = (), sought: Pose | None = None) -> list[Pose]:
     """Look at a square of a frame, past others; only that part of it is converted.
 
     Of two people one behind the other the pose model sees the one in front only. Once they are
-    painted over in the square's middle colour, it sees who is behind.
+    painted over in the square's middle colour, it sees who is behind. Where somebody sought
+    should be in front of the others nothing is painted.
     """
     cut = cut_out(frame, box)
     if cut is None:
         return []
     image, left, top = cut
     covered = body_mask(image.shape[:2], [pose.moved(-left, -top).pixels for pose in others])
+    if sought is not None:
+        covered &= ~body_mask(image.shape[:2], [sought.moved(-left, -top).pixels], _CLOTHED)
     if covered.any() and not covered.all():
         image = image.copy()
         image[covered] = np.median(image[~covered], axis=0)
@@ -457,10 +478,11 @@ class Follower:
         for candidate in candidates:
             if not any(candidate is other for other in given.values()):
                 self._welcome(candidate, frame)
+        both = len(given) == MOST_PLAYERS and _two_people(*(c.pose for c in given.values()))
         for player in self.players:
-            if id(player) in given and not self._covered(player):
+            if id(player) in given and (both or not self._covered(player)):
                 differ = _colour_distance(player.colours, given[id(player)].colours)
-                if player.colours_sure and differ > _OWN_COLOURS:
+                if player.colours_sure and differ > _OWN_COLOURS and not both:
                     continue
                 share = _COLOUR_SHARE if player.colours_sure else 1.0
                 player.colours = ((1 - share) * player.colours
@@ -552,22 +574,42 @@ class Follower:
             ) or [self._resting(player)]
         followed = [player for player in followed if player not in still]
         boxes = [player.expected(frame.time_s) for player in followed]
+        if len(boxes) == MOST_PLAYERS and _closer(boxes[0], boxes[1], _OVERLAPPING):
+            return self._looked_past(frame, followed)
         looked = self._workers.map(
-            lambda player, box: look_in(
-                self._landmarkers.steady(self.half, player.slot), frame, box), followed, boxes)
-        found = [self._counting(frame, poses, box, MARGIN_FOLLOWED)
-                 for poses, box in zip(looked, boxes, strict=True)]
-        for player, box, some in zip(followed, boxes, found, strict=True):
-            some[:] = [self._judged(player, box, candidate) for candidate in some]
-        close = len(boxes) == 2 and _closer(boxes[0], boxes[1], 0.6)
-        if close:
-            low = [min(getattr(b, axis) for b in boxes) for axis in ("x", "y")]
-            high = [max(getattr(b, axis) + b.side for b in boxes) for axis in ("x", "y")]
-            side = max(high[0] - low[0], high[1] - low[1])
-            both = Box((low[0] + high[0] - side) / 2, (low[1] + high[1] - side) / 2, side)
-            found.append(self._counting(
-                frame, look_in(self._landmarkers.finder, frame, both), None, MARGIN_FOLLOWED))
-        return resting + [candidate for some in found for candidate in some]
+            lambda player: self._looked_steadily(frame, player), followed)
+        return resting + [candidate for some in looked for candidate in some]
+
+    def _looked_steadily(self, frame: Frame, player: Player) -> list[_Candidate]:
+        """Look at a player around where they should be, with the model that follows them."""
+        box = player.expected(frame.time_s)
+        poses = look_in(self._landmarkers.steady(self.half, player.slot), frame, box)
+        found = self._counting(frame, poses, box, MARGIN_FOLLOWED)
+        return [self._judged(player, box, candidate) for candidate in found]
+
+    def _looked_past(self, frame: Frame, followed: Sequence[Player]) -> list[_Candidate]:
+        """Look at two players of whom one may stand before the other, each past the other.
+
+        The model would take arms and legs of the one for the other's.
+        """
+        finder, now = self._landmarkers.finder, frame.time_s
+        front, rear = sorted(followed, key=lambda player: -player.lowest)
+        expected = front.expected_pose(now)
+        box = box_around(expected.pixels)
+        found = self._counting(
+            frame, look_in(finder, frame, widened(box, _PAST), [rear.expected_pose(now)], expected),
+            box, MARGIN_FOLLOWED) or self._looked_steadily(frame, front)
+        if found:
+            expected = min((candidate.pose for candidate in found), key=lambda pose: float(
+                np.linalg.norm((pose.pixels - expected.pixels)[_TRUNK].mean(axis=0))))
+        box = rear.expected(now)
+        behind = self._counting(
+            frame, look_in(finder, frame, widened(box, _PAST), [expected]), box, MARGIN_FOLLOWED,
+            [expected])
+        if not behind:
+            behind = [candidate for candidate in self._looked_steadily(frame, rear)
+                      if _told_apart(candidate.pose, [expected])]
+        return found + behind
 
     def _missed(self, followed: Sequence[Player], candidates: Sequence[_Candidate],
                 now: float) -> list[Player]:
@@ -586,7 +628,7 @@ class Follower:
         for player in missed:
             box = player.expected(frame.time_s)
             side = player.largest_side
-            wide, wider = (widened(box, factor * side / box.side) for factor in (1.0, _WIDE))
+            wide, wider = (widened(box, factor * side / box.side) for factor in (_WIDE, _WIDER))
             others = [c.pose for c in given.values()
                       if _closer(box_around(c.pose.pixels), wide, _IN_FRONT)]
             looks = [(wide, others), (wider, others)] + ([(wider, [])] if others else [])
@@ -641,14 +683,14 @@ class Follower:
                 proposals = [box for box in self._motion.proposals(
                     [box_around(p.last_pose.pixels) for p in followed])
                     if not self._known_empty(frame, box)]
-                boxes += self._suspected + proposals
+                boxes += self._suspected + [widened(box, _WIDE) for box in proposals]
                 # Who is not seen at first is often seen from a little farther away.
                 self._suspected = [] if self._suspected else [
-                    widened(box, _SECOND_LOOK) for box in proposals]
+                    widened(box, _WIDER) for box in proposals]
             for player in lost:
                 place = player.last_pose.pixels[_HIPS].mean(axis=0)
                 boxes += search_near(self._everywhere, place, 2)
-        found = self._found_in(frame, boxes)
+        found = self._found_in(frame, boxes, [c.pose for c in seen])
         # Who is followed and seen once more is not who was searched.
         new = [c for c in found if not any(_same_person(c.pose, s.pose) for s in seen)]
         if new:
@@ -726,7 +768,8 @@ class Follower:
                     continue
                 again = box_around(rough.pixels)
                 closer = self._counting(
-                    frame, look_in(finder, frame, again, others), again, MARGIN_FOUND, others)
+                    frame, look_in(finder, frame, widened(again, _WIDE), others), again,
+                    MARGIN_FOUND, others)
                 if not closer and any(_same_person(rough, other) for other in once):
                     closer = self._counting(frame, [rough], None, MARGIN_FOUND, others)
                 found += closer
@@ -767,13 +810,14 @@ class Follower:
             [_colour_distance(player.colours, candidate.colours)
              * (1.0 if player.colours_sure else _UNSURE_SHARE) for candidate in candidates]
             for player in self.players])
+        apart = np.array([[self._apart(player, candidate, now) for candidate in candidates]
+                          for player in self.players])
         for row, player in enumerate(self.players):
             since = now - player.seen_at
             reach = min(_REACH_AT_ONCE + _REACH_SPEED * since, _LONGEST_REACH)
-            for column, candidate in enumerate(candidates):
-                away = self._apart(player, candidate, now)
-                differ = differs[row, column]
-                if self._is_partner(row, candidate, differs[:, column], now):
+            for column in range(len(candidates)):
+                away, differ = apart[row, column], differs[row, column]
+                if self._is_partner(row, column, candidates, differs, apart, now):
                     continue
                 worth = away + _COLOUR_METRES * differ
                 most = reach + _MOST_FOR_COLOURS
@@ -784,15 +828,21 @@ class Follower:
                 for row, column in zip(rows, columns, strict=True)
                 if cost[row, column] < impossible}
 
-    def _is_partner(self, row: int, candidate: _Candidate, differs: FloatArray,
-                    now: float) -> bool:
-        """Whether a candidate who is where a player's partner is does not wear what they do."""
-        box = box_around(candidate.pose.pixels)
+    def _is_partner(self, row: int, column: int, candidates: Sequence[_Candidate],
+                    differs: FloatArray, apart: FloatArray, now: float) -> bool:
+        """Whether a candidate who is where a player's partner is does not wear what they do.
+
+        If somebody else is nearer to where the partner should be, the candidate is not they.
+        """
+        pose, differ = candidates[column].pose, differs[:, column]
+        box = box_around(pose.pixels)
         return any(
             other != row and now - player.seen_at <= _LOST
-            and differs[row] > np.clip(
-                _UNSURE_COLOURS, differs[other] - _LIKE_PARTNER, differs[other] + _LIKE_PARTNER)
+            and differ[row] > np.clip(
+                _UNSURE_COLOURS, differ[other] - _LIKE_PARTNER, differ[other] + _LIKE_PARTNER)
             and _closer(box, player.expected(now), 0.7)
+            and not any(away < apart[other, column] and _two_people(pose, candidate.pose)
+                        for away, candidate in zip(apart[other], candidates, strict=True))
             for other, player in enumerate(self.players))
 
     def _apart(self, player: Player, candidate: _Candidate, now: float) -> float:
@@ -936,6 +986,13 @@ def _same_person(one: Pose, two: Pose) -> bool:
     height = max(np.ptp(one.pixels[:, 1]), np.ptp(two.pixels[:, 1]))
     apart = np.linalg.norm((one.pixels - two.pixels)[_TRUNK], axis=-1).mean()
     return bool(apart < _SAME_PERSON * height)
+
+
+def _two_people(one: Pose, two: Pose) -> bool:
+    """Whether two poses of a frame are so far apart that they are of two people for sure."""
+    height = max(np.ptp(one.pixels[:, 1]), np.ptp(two.pixels[:, 1]))
+    apart = np.linalg.norm((one.pixels - two.pixels)[_TRUNK].mean(axis=0))
+    return bool(apart >= _TWO_PEOPLE * height)
 
 
 def _different(candidates: Sequence[_Candidate]) -> list[_Candidate]:
