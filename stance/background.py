@@ -41,6 +41,11 @@ FEATURES = 400
 FEATURE_DISTANCE = 8
 """Corners followed in the reduced picture, and their least distance, pixels."""
 
+ENOUGH_FEATURES = 200
+CORNER_QUALITIES = (0.005, 0.002)
+"""Where so many corners are not found, as in a bare hall, weaker ones are taken too: most of the
+strong ones may be people's. Weak ones follow a sway less closely."""
+
 INLIER_PX = 1.0
 LEAST_INLIERS = 20
 LEAST_SHARE = 0.3
@@ -51,7 +56,7 @@ LEAST_SPREAD = 0.03
 """Corners must spread this far across the line they lie along best, of the longer side."""
 
 STAYED_CORRELATION = 0.8
-LEAST_STAYED = 40
+LEAST_STAYED = 25
 """In a bare hall most corners are people's. So many that are where they were, with surroundings
 that correlate so with the reference's, show that the camera is where it was."""
 
@@ -495,9 +500,14 @@ def _cut_at_knocks(looks: list[_Look], image_size: tuple[int, int]) -> list[list
 
 def _reference(image: Image) -> _Reference:
     """The corners of a reduced picture that can be followed."""
-    # OpenCV gives None, which its types do not say, for a picture without corners.
-    corners: Any = cv2.goodFeaturesToTrack(image, FEATURES, 0.005, FEATURE_DISTANCE)
-    return _Reference(image, np.empty((0, 1, 2), np.float32) if corners is None else corners)
+    corners = np.empty((0, 1, 2), np.float32)
+    for quality in CORNER_QUALITIES:
+        # OpenCV gives None, which its types do not say, for a picture without corners.
+        found: Any = cv2.goodFeaturesToTrack(image, FEATURES, quality, FEATURE_DISTANCE)
+        corners = corners if found is None else found
+        if len(corners) >= ENOUGH_FEATURES:
+            break
+    return _Reference(image, corners)
 
 
 def _can_be_followed(reference: _Reference) -> bool:
