@@ -402,14 +402,18 @@ def hidden(pose: Pose, others: Sequence[Pose]) -> tuple[float, bool]:
     return float((body & covered).sum() / max(body.sum(), 1)), bool(covered[row, column])
 
 
-def _told_apart(pose: Pose, others: Sequence[Pose]) -> bool:
-    """Whether a pose seen past others is not made of what is left of them."""
+def _told_apart(pose: Pose, others: Sequence[Pose], expected: Pose | None = None) -> bool:
+    """Whether a pose seen past others is not made of what is left of them.
+
+    Of somebody whose head shows it is not where they are `expected` either.
+    """
     if not others:
         return True
     apart = min(float(np.linalg.norm((pose.pixels - other.pixels).mean(axis=0)))
                 / float(np.ptp(other.pixels[:, 1])) for other in others)
     share, nose = hidden(pose, others)
-    return apart >= _FAR_APART or share <= _MOST_HIDDEN or (not nose and apart >= _APART)
+    return apart >= _FAR_APART or share <= _MOST_HIDDEN or (not nose and (
+        apart >= _APART or (expected is not None and _same_person(pose, expected))))
 
 
 class Follower:
@@ -594,21 +598,21 @@ class Follower:
         """
         finder, now = self._landmarkers.finder, frame.time_s
         front, rear = sorted(followed, key=lambda player: -player.lowest)
-        expected = front.expected_pose(now)
-        box = box_around(expected.pixels)
+        nearer, farther = front.expected_pose(now), rear.expected_pose(now)
+        box = box_around(nearer.pixels)
         found = self._counting(
-            frame, look_in(finder, frame, widened(box, _PAST), [rear.expected_pose(now)], expected),
+            frame, look_in(finder, frame, widened(box, _PAST), [farther], nearer),
             box, MARGIN_FOLLOWED) or self._looked_steadily(frame, front)
         if found:
-            expected = min((candidate.pose for candidate in found), key=lambda pose: float(
-                np.linalg.norm((pose.pixels - expected.pixels)[_TRUNK].mean(axis=0))))
-        box = rear.expected(now)
+            nearer = min((candidate.pose for candidate in found), key=lambda pose: float(
+                np.linalg.norm((pose.pixels - nearer.pixels)[_TRUNK].mean(axis=0))))
+        box = box_around(farther.pixels)
         behind = self._counting(
-            frame, look_in(finder, frame, widened(box, _PAST), [expected]), box, MARGIN_FOLLOWED,
-            [expected])
+            frame, look_in(finder, frame, widened(box, _PAST), [nearer]), box, MARGIN_FOLLOWED,
+            [nearer], farther)
         if not behind:
             behind = [candidate for candidate in self._looked_steadily(frame, rear)
-                      if _told_apart(candidate.pose, [expected])]
+                      if _told_apart(candidate.pose, [nearer], farther)]
         return found + behind
 
     def _missed(self, followed: Sequence[Player], candidates: Sequence[_Candidate],
@@ -634,7 +638,8 @@ class Follower:
             looks = [(wide, others), (wider, others)] + ([(wider, [])] if others else [])
             for square, past in looks:
                 poses = look_in(self._landmarkers.finder, frame, square, past)
-                found += self._counting(frame, poses, square, MARGIN_FOLLOWED, past)
+                found += self._counting(frame, poses, square, MARGIN_FOLLOWED, past,
+                                        player.expected_pose(frame.time_s))
         return found
 
     def _unchanged(self, player: Player, frame: Frame) -> bool:
@@ -777,7 +782,8 @@ class Follower:
         return found
 
     def _counting(self, frame: Frame, poses: Sequence[Pose], box: Box | None,
-                  margin: float, others: Sequence[Pose] = ()) -> list[_Candidate]:
+                  margin: float, others: Sequence[Pose] = (),
+                  expected: Pose | None = None) -> list[_Candidate]:
         """Keep the poses of people who count, and who are near the middle of a square.
 
         Others may stand in front of them: what they cover says nothing of the colours.
@@ -785,7 +791,7 @@ class Follower:
         kept = []
         for pose in poses:
             middle = pose.pixels[_HIPS].mean(axis=0)
-            if not _told_apart(pose, others):
+            if not _told_apart(pose, others, expected):
                 continue
             if box is not None:
                 away = np.linalg.norm(middle - (box.x + box.side / 2, box.y + box.side / 2))

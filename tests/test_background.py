@@ -116,13 +116,13 @@ def test_a_hand_before_the_lens_for_a_moment_is_no_move(tmp_path):
     assert len(motion.parts) == 1 and motion.stands and motion.used.last_frame >= 125
 
 
-def bare_hall_with_people(shift=0):
+def bare_hall_with_people(shift=0, marks=(170, 160, 140)):
     """A bare hall with few corners, and people with many who are elsewhere in every picture."""
     rng = np.random.default_rng(3)
     bare = np.full((360, 640, 3), 90, np.uint8)
     for x in range(20, 640, 50):
         for y in range(20, 340, 70):
-            cv2.rectangle(bare, (x, y), (x + 9, y + 7), (170, 160, 140), -1)
+            cv2.rectangle(bare, (x, y), (x + 9, y + 7), marks, -1)
     bare = np.roll(bare, shift, axis=1)
     pictures = []
     for _ in range(75):
@@ -142,6 +142,12 @@ def test_a_camera_at_rest_stands_in_a_bare_hall_full_of_people(tmp_path):
     for frame in read_frames(clip):
         camera.see(frame)
     assert camera.motion() is not None
+
+
+def test_faint_corners_of_a_bare_hall_show_that_the_camera_stands(tmp_path):
+    clip, size = write(tmp_path / "clip.mp4", bare_hall_with_people(marks=(102, 102, 102)))
+    motion = camera_motion(clip, size)
+    assert motion.stands and len(motion.parts) == 1
 
 
 def test_a_knock_is_seen_in_a_bare_hall_full_of_people(tmp_path):

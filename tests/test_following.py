@@ -3,6 +3,7 @@
 import itertools
 import json
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -92,12 +93,12 @@ def pose_at(x: float) -> Pose:
 RED, BLUE = np.array([0.75, 0.25]), np.array([0.25, 0.75])
 
 
-def slots_given(seen: list[tuple[float, np.ndarray]]) -> list[int | None]:
-    """Slots of two players, 0.3 m apart in red and blue, who get the poses seen at x in colours."""
+def slots_given(seen: list[tuple[float, np.ndarray]], apart_m: float = 0.3) -> list[int | None]:
+    """Slots of two players, in red and blue, who get the poses seen at x in colours."""
     with ThreadPoolExecutor(1) as workers:
         follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
                             may_rest=False)
-        follower.players = [player_at(0, 0.0, RED), player_at(1, 0.3, BLUE)]
+        follower.players = [player_at(0, 0.0, RED), player_at(1, apart_m, BLUE)]
         candidates = [_Candidate(pose_at(x), np.array([x, -4.0]), worn) for x, worn in seen]
         given = follower._assigned(candidates, 0.1)
         return [next((p.slot for p in follower.players if given.get(id(p)) is candidate), None)
@@ -113,6 +114,10 @@ def slots_given(seen: list[tuple[float, np.ndarray]]) -> list[int | None]:
 def test_where_players_cross_their_clothes_tell_who_is_who(
         seen: list[tuple[float, np.ndarray]], slots: list[int | None]) -> None:
     assert slots_given(seen) == slots
+
+
+def test_who_stands_beside_the_partner_is_the_player_whatever_they_seem_to_wear() -> None:
+    assert slots_given([(0.0, BLUE), (0.9, BLUE)], apart_m=0.9) == [0, 1]
 
 
 def test_how_large_a_player_is_is_known_however_long_he_is_missed() -> None:
@@ -161,6 +166,21 @@ def test_who_stands_behind_the_partner_is_seen_past_them() -> None:
     away = [np.abs((p.pixels - front.pixels)[:, 0].mean() - shift) for p in seen]
     assert away
     assert min(away) < 0.12 * height
+
+
+def test_two_of_whom_one_stands_before_the_other_are_each_seen_where_they_are() -> None:
+    picture, pose, shift = two_in_line()
+    places = pose, pose.moved(shift, -0.1 * shift)
+    picture.time_s = 0.1
+    with closing(Landmarkers("full")) as landmarkers, ThreadPoolExecutor(1) as workers:
+        follower = Follower(None, picture.size, "near", landmarkers, workers, may_rest=False)
+        players = [Player(slot, RED, True, [0], [0.0], [place], last=0)
+                   for slot, place in enumerate(places)]
+        seen = follower._looked_past(picture, players)
+    middles = np.array([candidate.pose.pixels.mean(axis=0) for candidate in seen])
+    wanted = np.array([pose.pixels.mean(axis=0), pose.moved(shift, 0.0).pixels.mean(axis=0)])
+    assert len(middles) == 2
+    assert np.linalg.norm(middles - wanted, axis=1).max() < 0.12 * np.ptp(pose.pixels[:, 1])
 
 
 def test_what_the_partner_covers_says_nothing_of_the_colours_behind() -> None:
