@@ -8,6 +8,7 @@ everywhere at the start, then where something moves on the half court.
 """
 
 
+from collections import deque
 from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
@@ -144,6 +145,9 @@ _SEARCH_PAUSE, _LONGEST_PAUSE = 0.25, 1.0
 # Without anybody known the whole half is searched; this pause is doubled up to the longest.
 _WHOLE_PAUSE, _LONGEST_WHOLE_PAUSE = 0.5, 8.0
 _PROPOSALS = 3
+# So many of the frames in which only one of two players was seen are kept, at the start and while
+# one is lost, to look at once more when the other is found; until that fails so many times.
+_MOST_KEPT, _START, _MISSED_BACK = 16, 3.0, 2
 # Behind a player who is followed somebody is looked for, in squares so much larger in turn, after
 # pauses that grow by a quarter up to the longest. One look in two or three finds who is there.
 _BEHIND_FACTORS = (1.6, 1.3, 2.0)
@@ -188,6 +192,20 @@ class Player:
         self.times.insert(place, frame.time_s)
         self.poses.insert(place, pose)
         self.last += place <= self.last
+
+    def put_earlier(self, frame: Frame, pose: Pose) -> None:
+        """Note what is seen of an earlier frame now, in the place of what was noted then."""
+        place = int(np.searchsorted(self.frames, frame.index))
+        if place < len(self.frames) and self.frames[place] == frame.index:
+            self.poses[place] = pose
+        else:
+            self.put_between(frame, pose)
+
+    def at(self, frame: Frame) -> Pose | None:
+        """The pose noted for a frame, if there is one."""
+        place = int(np.searchsorted(self.frames, frame.index))
+        here = place < len(self.frames) and self.frames[place] == frame.index
+        return self.poses[place] if here else None
 
     def mend(self, pose: Pose) -> None:
         """Put a better pose in the place of the last one, wherever that was kept."""
@@ -444,6 +462,7 @@ class Follower:
         # Where something moved and nobody was seen: to be looked at once more.
         self._suspected: list[Box] = []
         self._empty: list[_Empty] = []
+        self._one_seen: deque[Frame] = deque(maxlen=_MOST_KEPT)
         self._behind_pause, self._behind_at, self._behind_tries = _BEHIND_PAUSE, 0.0, 0
         self._whole_pause, self._whole_at = _WHOLE_PAUSE, 0.0
         self._motion = None if camera is None else _Motion(camera, image_size)
@@ -479,9 +498,11 @@ class Follower:
                 player.anchor = None if picture is None else _Anchor(
                     pose, box, picture, given[id(player)].sure)
             player.add(frame, pose)
+        known = [player for player in self.players if id(player) in given]
         for candidate in candidates:
             if not any(candidate is other for other in given.values()):
                 self._welcome(candidate, frame)
+        self._keep_or_look_back(frame, known)
         both = len(given) == MOST_PLAYERS and _two_people(*(c.pose for c in given.values()))
         for player in self.players:
             if id(player) in given and (both or not self._covered(player)):
@@ -596,24 +617,72 @@ class Follower:
 
         The model would take arms and legs of the one for the other's.
         """
-        finder, now = self._landmarkers.finder, frame.time_s
+        now = frame.time_s
         front, rear = sorted(followed, key=lambda player: -player.lowest)
         nearer, farther = front.expected_pose(now), rear.expected_pose(now)
-        box = box_around(nearer.pixels)
-        found = self._counting(
-            frame, look_in(finder, frame, widened(box, _PAST), [farther], nearer),
-            box, MARGIN_FOLLOWED) or self._looked_steadily(frame, front)
-        if found:
-            nearer = min((candidate.pose for candidate in found), key=lambda pose: float(
-                np.linalg.norm((pose.pixels - nearer.pixels)[_TRUNK].mean(axis=0))))
-        box = box_around(farther.pixels)
-        behind = self._counting(
-            frame, look_in(finder, frame, widened(box, _PAST), [nearer]), box, MARGIN_FOLLOWED,
-            [nearer], farther)
-        if not behind:
-            behind = [candidate for candidate in self._looked_steadily(frame, rear)
-                      if _told_apart(candidate.pose, [nearer], farther)]
+        found = self._look_past(frame, nearer, [farther], nearer)
+        found = found or self._looked_steadily(frame, front)
+        nearer = _nearest(found, nearer) or nearer
+        behind = self._look_past(frame, farther, [nearer])
+        behind = behind or [candidate for candidate in self._looked_steadily(frame, rear)
+                            if _told_apart(candidate.pose, [nearer], farther)]
         return found + behind
+
+    def _look_past(self, frame: Frame, expected: Pose, others: Sequence[Pose],
+                   sought: Pose | None = None) -> list[_Candidate]:
+        """Look for somebody where they are expected, past others; `sought` as in `look_in`."""
+        box = box_around(expected.pixels)
+        poses = look_in(self._landmarkers.finder, frame, widened(box, _PAST), others, sought)
+        behind = () if sought is not None else others
+        return self._counting(frame, poses, box, MARGIN_FOLLOWED, behind, expected)
+
+    def _keep_or_look_back(self, frame: Frame, known: Sequence[Player]) -> None:
+        """Keep a frame in which one of two was seen; look at those kept once both are.
+
+        Parameters
+        ----------
+        frame : in which players have just been seen
+        known : those of them who were players before
+        """
+        seen = [player for player in self.players if player.at(frame) is not None]
+        if len(seen) == MOST_PLAYERS:
+            for player, partner in (seen, seen[::-1]):
+                if player not in known or player.poses[-2] is None:
+                    self._look_back(player, partner)
+        elif len(seen) == 1 and self._most == MOST_PLAYERS and (
+                frame.time_s - seen[0].times[0] <= _START
+                or any(frame.time_s - p.seen_at <= _GONE for p in self.players if p not in seen)):
+            self._one_seen.append(frame)
+            return
+        self._one_seen.clear()
+
+    def _look_back(self, player: Player, partner: Player) -> None:
+        """See who was just found in the frames before, past the partner, and the partner past them.
+
+        While only one of the two was known, what was seen of one may be partly the other's.
+        """
+        mine, theirs = player.last_pose, partner.last_pose
+        in_front = player.lowest > partner.lowest
+        missed = 0
+        for frame in reversed(self._one_seen):
+            known = partner.at(frame)
+            if known is None or player.at(frame) is not None or missed == _MISSED_BACK:
+                break
+            near = _closer(box_around(mine.pixels), box_around(known.pixels), _OVERLAPPING)
+            if near and not in_front:
+                theirs = _nearest(self._look_past(frame, theirs, [mine], theirs), theirs) or known
+            else:
+                theirs = known
+            here = _nearest(self._look_past(
+                frame, mine, [theirs] if near else [], mine if in_front and near else None), mine)
+            missed = 0 if here is not None else missed + 1
+            if here is None:
+                continue
+            mine = here
+            if near and in_front:
+                theirs = _nearest(self._look_past(frame, theirs, [mine]), theirs) or known
+            player.put_earlier(frame, mine)
+            partner.put_earlier(frame, theirs)
 
     def _missed(self, followed: Sequence[Player], candidates: Sequence[_Candidate],
                 now: float) -> list[Player]:
@@ -999,6 +1068,17 @@ def _two_people(one: Pose, two: Pose) -> bool:
     height = max(np.ptp(one.pixels[:, 1]), np.ptp(two.pixels[:, 1]))
     apart = np.linalg.norm((one.pixels - two.pixels)[_TRUNK].mean(axis=0))
     return bool(apart >= _TWO_PEOPLE * height)
+
+
+def _nearest(candidates: Sequence[_Candidate], expected: Pose) -> Pose | None:
+    """The pose whose trunk is nearest to an expected one's, if it may be the same person's."""
+    def away(pose: Pose) -> float:
+        return float(np.linalg.norm((pose.pixels - expected.pixels)[_TRUNK].mean(axis=0)))
+
+    nearest = min((candidate.pose for candidate in candidates), key=away, default=None)
+    if nearest is None or away(nearest) > _TWO_PEOPLE * float(np.ptp(expected.pixels[:, 1])):
+        return None
+    return nearest
 
 
 def _different(candidates: Sequence[_Candidate]) -> list[_Candidate]:
