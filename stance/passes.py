@@ -66,6 +66,8 @@ _MOST_CUTS = 24
 # Cut-outs are this much larger than what the pose model sees, for the pictures in the report.
 _CUT_FACTOR = 1.15
 _JPEG_QUALITY = 95
+# So many more cut-outs around a spell tell in which hand the racket is.
+_RACKET_LOOKS = 7
 
 
 @dataclass(frozen=True)
@@ -590,7 +592,8 @@ class _Eyes:
             waiting[hand] = tuple(found)
         known = {f: look for f, look in looks.items() if look is not None}
         # A hand that is given need not be seen.
-        asked = known if len(spells) > 1 else {}
+        asked = {*known, *_order(sorted(cuts.keys() - known.keys()))[:_RACKET_LOOKS]} if len(
+            spells) > 1 else set()
         with timings.of("pose"):
             rackets = {frame: self._racket(cuts[frame]) for frame in asked}
         return _Seen(waiting, known, rackets, pictures)
