@@ -3,8 +3,10 @@
 A few times a second every player is looked at in the square around where they should be by now.
 Poses are given to players all at once (`scipy.optimize.linear_sum_assignment`) by their place
 on the floor, their motion and the colours of shirt and shorts, so that a crossing, a reach, a
-partner in front or a short absence does not change who is who. New players are looked for
-everywhere at the start, then where something moves on the half court.
+partner in front or a short absence does not change who is who. Who stands before or behind the
+partner is looked at past them, painted over. New players are looked for everywhere at the start,
+then where something moves on the half court and behind who is known; once both are known, the last
+looks that showed one of them are made once more.
 """
 
 
@@ -75,9 +77,9 @@ _LIMBS = (
     (RIGHT_HIP, RIGHT_KNEE, RIGHT_ANKLE, RIGHT_HEEL, RIGHT_TOE))
 _LIMB, _HEAD = 0.08, 11
 # In loose clothes limbs are so thick. Who is seen past somebody may be made of what of these has
-# not been painted over: unless the head shows and they are so far apart, or they are farther
-# apart, as parts of a height, or no more than this part would be covered. On tune clips poses made
-# of leftovers had covered heads, were at most 0.28 apart and at least 0.8 covered.
+# not been painted over: unless the head shows and they are so far apart, or where they should be, or
+# they are farther apart, as parts of a height, or no more than this part would be covered. On tune
+# clips poses made of leftovers had covered heads, were at most 0.28 apart and at least 0.8 covered.
 _CLOTHED, _APART, _FAR_APART, _MOST_HIDDEN = 0.2, 0.2, 0.35, 0.6
 
 # A square is compared with itself at this size, pixels; grey levels from which it has changed.
@@ -125,7 +127,8 @@ _CROSSING = 0.4
 # Who is nearer than this part of the side to where a player should be may hide them.
 _IN_FRONT = 0.7
 # How much of a new look goes into the remembered colours, if these differ by no more than one's
-# own do: a look that has strayed to the partner does not teach the partner's.
+# own do, or both players are seen apart: a look that has strayed to the partner does not teach the
+# partner's.
 _COLOUR_SHARE, _OWN_COLOURS = 0.1, 0.3
 # Height that stands for a player where there is no court, metres.
 _PLAYER_METRES = 1.5
@@ -145,9 +148,10 @@ _SEARCH_PAUSE, _LONGEST_PAUSE = 0.25, 1.0
 # Without anybody known the whole half is searched; this pause is doubled up to the longest.
 _WHOLE_PAUSE, _LONGEST_WHOLE_PAUSE = 0.5, 8.0
 _PROPOSALS = 3
-# So many of the frames in which only one of two players was seen are kept, at the start and while
-# one is lost, to look at once more when the other is found; until that fails so many times.
-_MOST_KEPT, _START, _MISSED_BACK = 16, 3.0, 2
+# The latest frames in which only one of two players was seen are kept, in the first seconds of that
+# one and while the other is lost, to be looked at once more when the other is found, until that
+# fails so many times: at most so many, and fewer where they hold more than so many bytes.
+_MOST_KEPT, _KEPT_BYTES, _START, _MISSED_BACK = 16, 100_000_000, 3.0, 2
 # Behind a player who is followed somebody is looked for, in squares so much larger in turn, after
 # pauses that grow by a quarter up to the longest. One look in two or three finds who is there.
 _BEHIND_FACTORS = (1.6, 1.3, 2.0)
@@ -159,7 +163,7 @@ _SMALL_WIDTH = 480
 _BACKGROUND_PAUSE = 0.25
 
 
-@dataclass
+@dataclass(eq=False)
 class Player:
     """One person on the half: looks so far and the colours they wear.
 
@@ -423,7 +427,7 @@ def hidden(pose: Pose, others: Sequence[Pose]) -> tuple[float, bool]:
 def _told_apart(pose: Pose, others: Sequence[Pose], expected: Pose | None = None) -> bool:
     """Whether a pose seen past others is not made of what is left of them.
 
-    Of somebody whose head shows it is not where they are `expected` either.
+    Somebody whose head shows is told apart also where they are `expected`.
     """
     if not others:
         return True
@@ -462,7 +466,8 @@ class Follower:
         # Where something moved and nobody was seen: to be looked at once more.
         self._suspected: list[Box] = []
         self._empty: list[_Empty] = []
-        self._one_seen: deque[Frame] = deque(maxlen=_MOST_KEPT)
+        self._one_seen: deque[Frame] = deque(maxlen=int(np.clip(
+            _KEPT_BYTES // (3 * image_size[0] * image_size[1]), 4, _MOST_KEPT)))
         self._behind_pause, self._behind_at, self._behind_tries = _BEHIND_PAUSE, 0.0, 0
         self._whole_pause, self._whole_at = _WHOLE_PAUSE, 0.0
         self._motion = None if camera is None else _Motion(camera, image_size)
@@ -600,7 +605,7 @@ class Follower:
         followed = [player for player in followed if player not in still]
         boxes = [player.expected(frame.time_s) for player in followed]
         if len(boxes) == MOST_PLAYERS and _closer(boxes[0], boxes[1], _OVERLAPPING):
-            return self._looked_past(frame, followed)
+            return resting + self._looked_past(frame, followed)
         looked = self._workers.map(
             lambda player: self._looked_steadily(frame, player), followed)
         return resting + [candidate for some in looked for candidate in some]
@@ -624,8 +629,10 @@ class Follower:
         found = found or self._looked_steadily(frame, front)
         nearer = _nearest(found, nearer) or nearer
         behind = self._look_past(frame, farther, [nearer])
-        behind = behind or [candidate for candidate in self._looked_steadily(frame, rear)
-                            if _told_apart(candidate.pose, [nearer], farther)]
+        behind = behind or [
+            replace(candidate, colours=colours_worn(frame, candidate.pose, [nearer]))
+            for candidate in self._looked_steadily(frame, rear)
+            if _told_apart(candidate.pose, [nearer], farther)]
         return found + behind
 
     def _look_past(self, frame: Frame, expected: Pose, others: Sequence[Pose],
@@ -668,21 +675,42 @@ class Follower:
             known = partner.at(frame)
             if known is None or player.at(frame) is not None or missed == _MISSED_BACK:
                 break
-            near = _closer(box_around(mine.pixels), box_around(known.pixels), _OVERLAPPING)
-            if near and not in_front:
-                theirs = _nearest(self._look_past(frame, theirs, [mine], theirs), theirs) or known
-            else:
-                theirs = known
-            here = _nearest(self._look_past(
-                frame, mine, [theirs] if near else [], mine if in_front and near else None), mine)
-            missed = 0 if here is not None else missed + 1
-            if here is None:
+            here, there = self._both(frame, mine, theirs, known, in_front)
+            # A partner at rest keeps the pose: another look would seem to be a motion.
+            theirs = known if there is None or _same_person(there, known) else there
+            if here is None or _same_person(here, theirs):
+                missed += 1
                 continue
-            mine = here
-            if near and in_front:
-                theirs = _nearest(self._look_past(frame, theirs, [mine]), theirs) or known
+            mine, missed = here, 0
             player.put_earlier(frame, mine)
             partner.put_earlier(frame, theirs)
+
+    def _both(self, frame: Frame, mine: Pose, theirs: Pose, known: Pose,
+              in_front: bool) -> tuple[Pose | None, Pose | None]:
+        """See two people in an earlier frame, of whom the poses a moment later are known.
+
+        Parameters
+        ----------
+        frame : Frame
+        mine, theirs : poses a moment later
+        known : of the other, in this frame, as it was seen then
+        in_front : whether the one stands nearer to the camera than the other
+
+        Returns
+        -------
+        The pose of the one and, if both are near each other, that of the other; None if not seen
+        """
+        if not _closer(box_around(mine.pixels), box_around(known.pixels), _OVERLAPPING):
+            return _nearest(self._look_past(frame, mine, [known]), mine), None
+        if in_front:
+            here = _nearest(self._look_past(frame, mine, [known], mine), mine)
+            return here, here and _nearest(self._look_past(frame, theirs, [here]), theirs)
+        there = _nearest(self._look_past(frame, theirs, [mine], theirs), theirs)
+        return _nearest(self._look_past(frame, mine, [there or known]), mine), there
+
+    def forget_frames(self) -> None:
+        """Let go of the frames kept to be looked at once more."""
+        self._one_seen.clear()
 
     def _missed(self, followed: Sequence[Player], candidates: Sequence[_Candidate],
                 now: float) -> list[Player]:
@@ -818,14 +846,15 @@ class Follower:
         """Look where something moves and none of those seen in this frame is."""
         if self._motion is None:
             return []
+        known = [box_around(c.pose.pixels) for c in seen]
         return self._found_in(
-            frame, self._motion.proposals([box_around(c.pose.pixels) for c in seen]))
+            frame, [widened(box, _WIDE) for box in self._motion.proposals(known)])
 
     def _found_in(self, frame: Frame, boxes: Sequence[Box],
                   others: Sequence[Pose] = ()) -> list[_Candidate]:
         """Look for people in squares, past others, and once more around each of them.
 
-        Behind the net's tape the closer look may show nobody; who is seen alike in two squares is
+        Behind the net's tape the second look may show nobody; who is seen alike in two squares is
         there all the same.
         """
         finder = self._landmarkers.finder

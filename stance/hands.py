@@ -30,8 +30,8 @@ _MOTION_SPREAD, _RACKET_SPREAD = 0.1, 4.0
 # of the tune split motion alone is right for three of four players, however sure its votes are.
 _SUREST_MOTION, _SUREST_PICTURES = 0.75, 0.99
 # What is taken for granted before anything is seen: most people are right-handed (nine of ten,
-# common practice). No more than this, so that a left-hander is seen as one.
-_RIGHT_HANDED = 0.75
+# common practice). No more than this, so that motion alone can still tell a left-hander.
+_RIGHT_HANDED = 0.7
 
 # Confidence from which the hand counts as seen.
 SURE = 0.95
@@ -40,17 +40,19 @@ SURE = 0.95
 def seen_hand(track: Track, rackets: Mapping[int, float]) -> tuple[str, float]:
     """Tell the racket hand: the one that moves more, and that pictures show with the racket.
 
+    Without either the right hand is taken, and is not sure.
+
     The hand with the racket swings it, reaches with it and brings it back up; the other mostly
     goes along. Each half second in which both wrists can be seen is a vote for the hand that moves
     faster in it, in space, against the shoulders, weighed by how much faster. Each half second
-    with close looks is another vote, for the hand in which they show the racket. For both kinds
+    with pictures is another vote, for the hand in which they show the racket. For both kinds
     the chance that the mean of such votes has the sign that was seen follows by Student's t over
     the clip; the odds of both are multiplied.
 
     Parameters
     ----------
     track : Track
-    rackets : by frame of a close look, the logarithm of the odds that the right hand holds the
+    rackets : by frame, the logarithm of the odds that the right hand holds the
         racket, as that picture shows it (`stance.rackets`)
 
     Returns

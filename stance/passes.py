@@ -66,7 +66,7 @@ _MOST_CUTS = 24
 # Cut-outs are this much larger than what the pose model sees, for the pictures in the report.
 _CUT_FACTOR = 1.15
 _JPEG_QUALITY = 95
-# So many more cut-outs around a spell tell in which hand the racket is.
+# So many more cut-outs of a segment, in its spells or not, tell in which hand the racket is.
 _RACKET_LOOKS = 7
 
 
@@ -134,7 +134,7 @@ class Watched:
     track : Track
     waiting : for each hand that may hold the racket, ready positions in the clip's order
     looks : close looks by frame
-    rackets : by frame of a close look, the logarithm of the odds that the right hand holds the
+    rackets : by frame, the logarithm of the odds that the right hand holds the
         racket, as that picture shows it
     pictures : cut-outs of key frames by frame
     """
@@ -335,6 +335,7 @@ class _Watch:
         for follower in self._followers.values():
             # Whether the far half is watched is known after the look at the near one.
             if follower not in self._active():
+                follower.forget_frames()
                 continue
             with self._timings.of("find"):
                 follower.step(frame)

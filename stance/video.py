@@ -179,6 +179,12 @@ class ChangedFrame(Frame):
         """Give a part of the picture, as `Frame.part` does."""
         return np.ascontiguousarray(self.image[top:bottom, left:right])
 
+    def part_brightness(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
+        """Give a part of the picture in grey, as `Frame.part_brightness` does."""
+        import cv2
+
+        return cv2.cvtColor(self.part(left, top, right, bottom), cv2.COLOR_RGB2GRAY)
+
     def brightness(self, width: int) -> np.ndarray:
         """Give the whole picture in small, grey, as `Frame.brightness` does."""
         import cv2

@@ -183,6 +183,51 @@ def test_two_of_whom_one_stands_before_the_other_are_each_seen_where_they_are() 
     assert np.linalg.norm(middles - wanted, axis=1).max() < 0.12 * np.ptp(pose.pixels[:, 1])
 
 
+def test_who_is_found_behind_the_partner_is_seen_in_the_frames_before_too() -> None:
+    picture, front, shift = two_in_line()
+    picture.index, picture.time_s = 0, 0.0
+    with closing(Landmarkers("full")) as landmarkers, ThreadPoolExecutor(1) as workers:
+        follower = Follower(None, picture.size, "near", landmarkers, workers, may_rest=False)
+        partner = Player(0, RED, True, [0, 1], [0.0, 0.1], [front, front], last=1)
+        behind = Player(1, BLUE, True, [1], [0.1], [front.moved(shift, -0.1 * shift)], last=0)
+        follower._one_seen.append(picture)
+        follower._look_back(behind, partner)
+    assert (behind.frames, behind.last) == ([0, 1], 1)
+    assert behind.poses[0] is not None
+    away = behind.poses[0].pixels.mean(axis=0) - front.pixels.mean(axis=0) - (shift, 0.0)
+    assert np.linalg.norm(away) < 0.12 * np.ptp(front.pixels[:, 1])
+
+
+def test_a_player_in_the_place_of_one_who_has_gone_is_another() -> None:
+    picture = Composed(next(read_frames(CLIP)).image)
+    picture.index, picture.time_s = 300, 10.0
+    with ThreadPoolExecutor(1) as workers:
+        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
+                            may_rest=False)
+        gone, here = player_at(0, 0.0, RED), player_at(0, 0.3, RED)
+        gone.add(picture, None)
+        here.add(picture, pose_at(0.3))
+        follower.players = [gone, here]
+        follower._keep_or_look_back(picture, [gone, here])
+        assert not follower._one_seen
+
+
+def test_frames_that_show_one_of_two_are_kept_while_the_other_is_lost() -> None:
+    frames = list(itertools.islice(read_frames(CLIP), 40))
+    with ThreadPoolExecutor(1) as workers:
+        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
+                            may_rest=False)
+        seen, lost = player_at(0, 0.0, RED), player_at(1, 1.0, BLUE)
+        follower.players = [seen, lost]
+        for frame in frames[1:]:
+            seen.add(frame, pose_at(0.0))
+            lost.add(frame, None)
+            follower._keep_or_look_back(frame, [seen, lost])
+        assert [f.index for f in follower._one_seen] == [f.index for f in frames[-16:]]
+        follower.forget_frames()
+        assert not follower._one_seen
+
+
 def test_what_the_partner_covers_says_nothing_of_the_colours_behind() -> None:
     picture, front, shift = two_in_line()
     behind = front.moved(shift, 0.0)
