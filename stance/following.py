@@ -77,9 +77,10 @@ _LIMBS = (
     (RIGHT_HIP, RIGHT_KNEE, RIGHT_ANKLE, RIGHT_HEEL, RIGHT_TOE))
 _LIMB, _HEAD = 0.08, 11
 # In loose clothes limbs are so thick. Who is seen past somebody may be made of what of these has
-# not been painted over: unless the head shows and they are so far apart, or where they should be, or
-# they are farther apart, as parts of a height, or no more than this part would be covered. On tune
-# clips poses made of leftovers had covered heads, were at most 0.28 apart and at least 0.8 covered.
+# not been painted over: unless the head shows and they are so far apart, or where they should be,
+# or they are farther apart, as parts of a height, or no more than this part would be covered. On
+# tune clips poses made of leftovers had covered heads, were at most 0.28 apart and at least 0.8
+# covered.
 _CLOTHED, _APART, _FAR_APART, _MOST_HIDDEN = 0.2, 0.2, 0.35, 0.6
 
 # A square is compared with itself at this size, pixels; grey levels from which it has changed.
