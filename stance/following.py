@@ -93,7 +93,7 @@ _BESIDE = 0.07
 # is another person's.
 _JUMP = 0.35
 # Squares in which to look for one who is not there, or who may be there, against the usual one:
-# a small or partly covered person is seen in 95 of 100 squares so large and 70 of the usual ones.
+# small and partly covered people are seen far more often in these (docs/accuracy.md).
 _WIDE, _WIDER = 1.6, 2.2
 # Of how many last looks the tallest pose says how large a player is.
 _RECENT = 12
