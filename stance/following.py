@@ -190,27 +190,26 @@ class Player:
         if pose is not None:
             self.last = len(self.poses) - 1
 
-    def put_between(self, frame: Frame, pose: Pose) -> None:
-        """Note a look at a frame before the last one."""
-        place = int(np.searchsorted(self.frames, frame.index))
+    def put_earlier(self, frame: Frame, pose: Pose) -> None:
+        """Note a look at a frame before the last one, in the place of what was noted for it."""
+        place, noted = self._place(frame)
+        if noted:
+            self.poses[place] = pose
+            return
         self.frames.insert(place, frame.index)
         self.times.insert(place, frame.time_s)
         self.poses.insert(place, pose)
         self.last += place <= self.last
 
-    def put_earlier(self, frame: Frame, pose: Pose) -> None:
-        """Note what is seen of an earlier frame now, in the place of what was noted then."""
-        place = int(np.searchsorted(self.frames, frame.index))
-        if place < len(self.frames) and self.frames[place] == frame.index:
-            self.poses[place] = pose
-        else:
-            self.put_between(frame, pose)
-
     def at(self, frame: Frame) -> Pose | None:
         """The pose noted for a frame, if there is one."""
+        place, noted = self._place(frame)
+        return self.poses[place] if noted else None
+
+    def _place(self, frame: Frame) -> tuple[int, bool]:
+        """Number that a look at a frame has or would have, and whether it has one."""
         place = int(np.searchsorted(self.frames, frame.index))
-        here = place < len(self.frames) and self.frames[place] == frame.index
-        return self.poses[place] if here else None
+        return place, place < len(self.frames) and self.frames[place] == frame.index
 
     def mend(self, pose: Pose) -> None:
         """Put a better pose in the place of the last one, wherever that was kept."""
@@ -239,8 +238,7 @@ class Player:
 
         The last one may have been half hidden, or a crouch.
         """
-        recent = self.poses[max(self.last + 1 - _RECENT, 0):self.last + 1]
-        return max(box_around(pose.pixels).side for pose in recent if pose is not None)
+        return max(box_around(pose.pixels).side for pose in self._recent_poses)
 
     def moved(self, time_s: float) -> FloatArray:
         """How far the hips should have come since the last pose, (2,) pixels."""
@@ -270,8 +268,13 @@ class Player:
 
         Of two players the one lower down is nearer to the camera.
         """
+        return float(np.median([pose.pixels[FEET, 1].max() for pose in self._recent_poses]))
+
+    @property
+    def _recent_poses(self) -> list[Pose]:
+        """The poses of the last looks up to the last one seen."""
         recent = self.poses[max(self.last + 1 - _RECENT, 0):self.last + 1]
-        return float(np.median([pose.pixels[FEET, 1].max() for pose in recent if pose is not None]))
+        return [pose for pose in recent if pose is not None]
 
     def track(self, first: int = 0) -> Track:
         """Return the looks from number `first` on as a track."""
@@ -434,8 +437,10 @@ def _told_apart(pose: Pose, others: Sequence[Pose], expected: Pose | None = None
         return True
     apart = min(float(np.linalg.norm((pose.pixels - other.pixels).mean(axis=0)))
                 / float(np.ptp(other.pixels[:, 1])) for other in others)
+    if apart >= _FAR_APART:
+        return True
     share, nose = hidden(pose, others)
-    return apart >= _FAR_APART or share <= _MOST_HIDDEN or (not nose and (
+    return share <= _MOST_HIDDEN or (not nose and (
         apart >= _APART or (expected is not None and _same_person(pose, expected))))
 
 
@@ -563,9 +568,9 @@ class Follower:
         assert start is not None and end is not None
         left, arrived = _last_alike(frames, start), _last_alike(frames[::-1], end)
         if arrived is not None and (left is None or left.index < arrived.index):
-            player.put_between(arrived, end)
+            player.put_earlier(arrived, end)
         if left is not None:
-            player.put_between(left, start)
+            player.put_earlier(left, start)
         return left is not None or arrived is not None
 
     def look_between(self, player: Player, first: int, frames: Sequence[Frame]) -> None:
@@ -586,11 +591,10 @@ class Follower:
             pixels = start.pixels + share * (end.pixels - start.pixels)
             box = box_around(pixels)
             for pose in look_in(landmarker, frame, box):
-                away = np.linalg.norm((pose.pixels - pixels)[_TRUNK].mean(axis=0))
-                if away <= _NEAR_LINE * box.side and (
+                if _trunks_apart(pose.pixels, pixels) <= _NEAR_LINE * box.side and (
                         self.camera is None
                         or stands_on_half(self.camera, pose.pixels, MARGIN_FOLLOWED)):
-                    player.put_between(frame, pose)
+                    player.put_earlier(frame, pose)
 
     def _looked_again(self, frame: Frame, followed: Sequence[Player]) -> list[_Candidate]:
         """Look at each player around where they should be, unless they have not moved at all."""
@@ -604,9 +608,10 @@ class Follower:
                 frame, look_in(self._landmarkers.finder, frame, box), box, MARGIN_FOLLOWED
             ) or [self._resting(player)]
         followed = [player for player in followed if player not in still]
-        boxes = [player.expected(frame.time_s) for player in followed]
-        if len(boxes) == MOST_PLAYERS and _closer(boxes[0], boxes[1], _OVERLAPPING):
-            return resting + self._looked_past(frame, followed)
+        if len(followed) == MOST_PLAYERS:
+            one, two = (player.expected(frame.time_s) for player in followed)
+            if _closer(one, two, _OVERLAPPING):
+                return resting + self._looked_past(frame, followed)
         looked = self._workers.map(
             lambda player: self._looked_steadily(frame, player), followed)
         return resting + [candidate for some in looked for candidate in some]
@@ -626,7 +631,7 @@ class Follower:
         now = frame.time_s
         front, rear = sorted(followed, key=lambda player: -player.lowest)
         nearer, farther = front.expected_pose(now), rear.expected_pose(now)
-        found = self._look_past(frame, nearer, [farther], nearer)
+        found = self._look_past(frame, nearer, [farther], in_front=True)
         found = found or self._looked_steadily(frame, front)
         nearer = _nearest(found, nearer) or nearer
         behind = self._look_past(frame, farther, [nearer])
@@ -637,12 +642,13 @@ class Follower:
         return found + behind
 
     def _look_past(self, frame: Frame, expected: Pose, others: Sequence[Pose],
-                   sought: Pose | None = None) -> list[_Candidate]:
-        """Look for somebody where they are expected, past others; `sought` as in `look_in`."""
+                   in_front: bool = False) -> list[_Candidate]:
+        """Look for somebody where they are expected, in front of others or past them."""
         box = box_around(expected.pixels)
-        poses = look_in(self._landmarkers.finder, frame, widened(box, _PAST), others, sought)
-        behind = () if sought is not None else others
-        return self._counting(frame, poses, box, MARGIN_FOLLOWED, behind, expected)
+        poses = look_in(self._landmarkers.finder, frame, widened(box, _PAST), others,
+                        expected if in_front else None)
+        return self._counting(
+            frame, poses, box, MARGIN_FOLLOWED, () if in_front else others, expected)
 
     def _keep_or_look_back(self, frame: Frame, known: Sequence[Player]) -> None:
         """Keep a frame in which one of two was seen; look at those kept once both are.
@@ -704,9 +710,9 @@ class Follower:
         if not _closer(box_around(mine.pixels), box_around(known.pixels), _OVERLAPPING):
             return _nearest(self._look_past(frame, mine, [known]), mine), None
         if in_front:
-            here = _nearest(self._look_past(frame, mine, [known], mine), mine)
+            here = _nearest(self._look_past(frame, mine, [known], in_front=True), mine)
             return here, here and _nearest(self._look_past(frame, theirs, [here]), theirs)
-        there = _nearest(self._look_past(frame, theirs, [mine], theirs), theirs)
+        there = _nearest(self._look_past(frame, theirs, [mine], in_front=True), theirs)
         return _nearest(self._look_past(frame, mine, [there or known]), mine), there
 
     def forget_frames(self) -> None:
@@ -728,7 +734,8 @@ class Follower:
         given = self._assigned(_different(seen), frame.time_s)
         found = []
         for player in missed:
-            box = player.expected(frame.time_s)
+            expected = player.expected_pose(frame.time_s)
+            box = box_around(expected.pixels)
             side = player.largest_side
             wide, wider = (widened(box, factor * side / box.side) for factor in (_WIDE, _WIDER))
             others = [c.pose for c in given.values()
@@ -736,8 +743,8 @@ class Follower:
             looks = [(wide, others), (wider, others)] + ([(wider, [])] if others else [])
             for square, past in looks:
                 poses = look_in(self._landmarkers.finder, frame, square, past)
-                found += self._counting(frame, poses, square, MARGIN_FOLLOWED, past,
-                                        player.expected_pose(frame.time_s))
+                found += self._counting(
+                    frame, poses, square, MARGIN_FOLLOWED, past, expected)
         return found
 
     def _unchanged(self, player: Player, frame: Frame) -> bool:
@@ -1093,17 +1100,21 @@ def _same_person(one: Pose, two: Pose) -> bool:
     return bool(apart < _SAME_PERSON * height)
 
 
+def _trunks_apart(one: FloatArray, two: FloatArray) -> float:
+    """How far apart the middles of two trunks are; (33, 2) pixels each."""
+    return float(np.linalg.norm((one - two)[_TRUNK].mean(axis=0)))
+
+
 def _two_people(one: Pose, two: Pose) -> bool:
     """Whether two poses of a frame are so far apart that they are of two people for sure."""
     height = max(np.ptp(one.pixels[:, 1]), np.ptp(two.pixels[:, 1]))
-    apart = np.linalg.norm((one.pixels - two.pixels)[_TRUNK].mean(axis=0))
-    return bool(apart >= _TWO_PEOPLE * height)
+    return bool(_trunks_apart(one.pixels, two.pixels) >= _TWO_PEOPLE * height)
 
 
 def _nearest(candidates: Sequence[_Candidate], expected: Pose) -> Pose | None:
     """The pose whose trunk is nearest to an expected one's, if it may be the same person's."""
     def away(pose: Pose) -> float:
-        return float(np.linalg.norm((pose.pixels - expected.pixels)[_TRUNK].mean(axis=0)))
+        return _trunks_apart(pose.pixels, expected.pixels)
 
     nearest = min((candidate.pose for candidate in candidates), key=away, default=None)
     if nearest is None or away(nearest) > _TWO_PEOPLE * float(np.ptp(expected.pixels[:, 1])):
