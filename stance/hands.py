@@ -14,8 +14,9 @@ FloatArray = npt.NDArray[np.float64]
 # A wrist less visible than this is hidden, and where the model puts it is a guess.
 _LEAST_VISIBILITY = 0.1
 
-# Seconds of the clip that are one vote, and how far apart two looks may be that give a speed.
-_VOTE_SECONDS = 0.5
+# Seconds of the clip that are one vote, since pictures of one ready position are much alike, and how
+# far apart two looks may be that give a speed.
+_VOTE_SECONDS = 1.0
 _LONGEST_STEP = 0.2
 
 # Faster than this, in metres a second, a wrist jumps from one guess to another rather than swings;
@@ -43,8 +44,8 @@ def seen_hand(track: Track, rackets: Mapping[int, float]) -> tuple[str, float]:
     Without either the right hand is taken, and is not sure.
 
     The hand with the racket swings it, reaches with it and brings it back up; the other mostly
-    goes along. Each half second in which both wrists can be seen is a vote for the hand that moves
-    faster in it, in space, against the shoulders, weighed by how much faster. Each half second
+    goes along. Each second in which both wrists can be seen is a vote for the hand that moves
+    faster in it, in space, against the shoulders, weighed by how much faster. Each second
     with pictures is another vote, for the hand in which they show the racket. For both kinds
     the chance that the mean of such votes has the sign that was seen follows by Student's t over
     the clip; the odds of both are multiplied.

@@ -11,7 +11,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stance.court import COURT_LENGTH, COURT_WIDTH
-from tests.rendering import cameras, clips, hall, measures, players, raster, splits, stances, stills
+from tests.rendering import (
+    cameras,
+    clips,
+    hall,
+    measures,
+    players,
+    raster,
+    scene,
+    splits,
+    stances,
+    stills,
+)
 from tests.rendering.body import Phenotype, make_body
 from tests.rendering.drill import draw_drill
 from tests.rendering.garments import dress
@@ -206,6 +217,13 @@ def test_the_figure_is_drawn_where_its_joints_project(right_hander, corner_camer
     for name in names:
         column, row = corner_camera.project(joint(posed.joints, name))[:2].astype(int)
         assert layer.cover[row, column] > 0.5, name
+
+
+def test_a_figure_behind_the_camera_takes_no_part_of_the_picture(right_hander, corner_camera):
+    posture = stances.draw_stance(np.random.default_rng(8), right_hander.skeleton, (3.0, -30.0))
+    posed = players.pose_player(right_hander, posture)
+    window = scene.figure_window(corner_camera, raster.Window(0, 0, 1280, 720), [posed])
+    assert window.width * window.height <= 1
 
 
 def test_the_court_is_painted_where_the_laws_put_it(corner_camera):

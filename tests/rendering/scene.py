@@ -109,6 +109,8 @@ def figure_window(camera: ViewCamera, whole: Window, figures: Sequence[PosedPlay
         points.append(figure.mesh.vertices)
     shown = camera.project(np.concatenate(points))
     shown = shown[shown[:, 2] > 0.3]
+    if not len(shown):
+        return Window(whole.left, whole.top, 1, 1)
     last = (whole.left + whole.width, whole.top + whole.height)
     low = np.clip(np.floor(shown[:, :2].min(axis=0)) - 8, (whole.left, whole.top), last)
     high = np.clip(np.ceil(shown[:, :2].max(axis=0)) + 8, (whole.left, whole.top), last)
