@@ -55,9 +55,9 @@ CROP_PIXELS = 512
 _STEADY_STEP_MS = 10_000
 
 SHA256 = {
-    "lite": "fc5f7d4277686d88fafab7d762b3ba16f98b2b85c75b5e4f1608a4beadfca3ad",
-    "full": "6d89801164ec741a1ced3426051b5871f9ebf00d301f1bba995759de3af00a50",
-    "heavy": "54caaec200cdc0dc9e8c52c26198cf3e47a0abb14e0c2b246a1c63d301d8466c",
+    "lite": "ba907b829371acee42d30c5f058097125f4c5759695b35aa526dd7078d78cbfd",
+    "full": "12ead0d98e56b22922bc5599bb2453f39b685040716d2496a201d213c1cd2e50",
+    "heavy": "0b82b9d088b0811269c490dc648d44b10efd19081d4477ebd63d08b4f48d7b1e",
 }
 
 
