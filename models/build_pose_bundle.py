@@ -18,7 +18,6 @@ import flatbuffers
 from mediapipe.tasks.metadata import metadata_schema_py_generated as meta
 from mediapipe.tasks.metadata import schema_py_generated as tfl
 
-
 MASK_SHAPE = [1, 256, 256, 1]
 
 

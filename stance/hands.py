@@ -14,8 +14,8 @@ FloatArray = npt.NDArray[np.float64]
 # A wrist less visible than this is hidden, and where the model puts it is a guess.
 _LEAST_VISIBILITY = 0.1
 
-# Seconds of the clip that are one vote, since pictures of one ready position are much alike, and how
-# far apart two looks may be that give a speed.
+# Seconds of the clip that are one vote, since pictures of one ready position are much alike, and
+# how far apart two looks may be that give a speed.
 _VOTE_SECONDS = 1.0
 _LONGEST_STEP = 0.2
 

@@ -66,8 +66,9 @@ _MOST_CUTS = 24
 # Cut-outs are this much larger than what the pose model sees, for the pictures in the report.
 _CUT_FACTOR = 1.15
 _JPEG_QUALITY = 95
-# So many more cut-outs of a segment, in its spells or not, tell in which hand the racket is.
-_RACKET_LOOKS = 7
+# So many more cut-outs of a segment, in its spells or not, tell in which hand the racket is, in so
+# many of a player's first segments with spells.
+_RACKET_LOOKS, _RACKET_SEGMENTS = 7, 6
 
 
 @dataclass(frozen=True)
@@ -470,8 +471,9 @@ class _Watch:
         cuts = {frame: replace(cut, pose=pose) for frame, cut in segment.cuts.items()
                 if (pose := poses.get(frame)) is not None}
         jobs = self._done.setdefault(id(player), [])
+        more = _RACKET_LOOKS if len(jobs) < _RACKET_SEGMENTS else 0
         jobs.append(self._close_pool.submit(
-            self._eyes.look_at, spells, cuts, camera, self._effort, self._timings))
+            self._eyes.look_at, spells, cuts, camera, more, self._effort, self._timings))
         while len(jobs) > 2 and not jobs[-3].done():
             jobs[-3].result()
 
@@ -571,9 +573,12 @@ class _Eyes:
 
     def look_at(
         self, spells: Mapping[str, Sequence[tuple[int, int, float, float]]],
-        cuts: Mapping[int, _Cut], camera: Camera, effort: Effort, timings: Timings,
+        cuts: Mapping[int, _Cut], camera: Camera, more: int, effort: Effort, timings: Timings,
     ) -> _Seen:
-        """Look closely at the spells of a segment, at as many frames as are needed."""
+        """Look closely at the spells of a segment, at as many frames as are needed.
+
+        The racket is sought in the cut-outs looked at and in so many more.
+        """
         looks: dict[int, Look | None] = {}
         pictures: dict[int, CutOut] = {}
         waiting = {}
@@ -592,9 +597,9 @@ class _Eyes:
                 found.append(Waiting(start, end, start_s, end_s, tuple(used), key))
             waiting[hand] = tuple(found)
         known = {f: look for f, look in looks.items() if look is not None}
+        others = _order(sorted(cuts.keys() - known.keys()))
         # A hand that is given need not be seen.
-        asked = {*known, *_order(sorted(cuts.keys() - known.keys()))[:_RACKET_LOOKS]} if len(
-            spells) > 1 else set()
+        asked = {*known, *others[:more]} if len(spells) > 1 else set()
         with timings.of("pose"):
             rackets = {frame: self._racket(cuts[frame]) for frame in asked}
         return _Seen(waiting, known, rackets, pictures)
