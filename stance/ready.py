@@ -228,6 +228,7 @@ def _bridged(
 ) -> list[Spell]:
     """Join spells parted by a short gap over which the feet have kept their place.
 
+    Over a short gap they have kept it too where both would have had to jump under resting hips.
     The gap may be long where neither feet nor hips leave their place in it and the racket does not
     swing: then nothing but the landmarks has moved.
 
@@ -248,10 +249,14 @@ def _bridged(
             left, right, hips = np.linalg.norm(next_place - place, axis=-1)
             same = max(left, right) < _SAME_FEET or max(min(left, right), hips) < _UNMOVED
             between = slice(before.end + 1, spell.start)
+            still = not swings[between].any()
+            # Both feet elsewhere in so short a time, with the hips in place: seen in wrong places.
+            astray_feet = min(left, right) > _SAME_FEET and hips < _IN_PLACE and still
             away = np.linalg.norm(points[between] - (place + next_place) / 2.0, axis=-1)
             astray = np.mean(~(away < _IN_PLACE), axis=0)
-            in_place = (astray <= _ASTRAY).all() and not swings[between].any()
-            if same and (gap < LONGEST_GAP or in_place):
+            in_place = (astray <= _ASTRAY).all() and still
+            short = gap < LONGEST_GAP
+            if same and (short or in_place) or astray_feet and short:
                 joined[-1] = Spell(before.start, spell.end)
                 continue
         joined.append(spell)

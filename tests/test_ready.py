@@ -113,6 +113,15 @@ def test_a_foot_seen_in_a_wrong_place_does_not_part_a_ready_position() -> None:
     assert len(find_spells(track, scale, "right")) == 2
 
 
+def test_both_feet_seen_elsewhere_under_resting_hips_do_not_part_a_ready_position() -> None:
+    camera = behind_camera()
+    track = track_of(camera, drill([("wait", 1.6)]), RATE)
+    scale = metres_per_pixel(camera, track.pixels)
+    for side, metres in ((0, 0.5), (1, -0.4)):
+        track.pixels[24:, FEET[side::2], 0] += metres / scale[0]
+    assert find_spells(track, scale, "right") == (Spell(0, 47),)
+
+
 def test_a_foot_that_trembles_in_its_place_does_not_part_a_ready_position() -> None:
     camera = behind_camera()
     track = track_of(camera, drill([("wait", 2.0)]), RATE)
@@ -120,6 +129,8 @@ def test_a_foot_that_trembles_in_its_place_does_not_part_a_ready_position() -> N
     # For half a second the left foot is seen 5 cm to and fro.
     for start in range(20, 36, 4):
         track.pixels[start:start + 2, FEET[::2], 0] += 0.05 / scale[0]
+    # Now and then a landmark is further astray.
+    track.pixels[28, FEET[::2], 0] += 0.15 / scale[0]
     assert list(find_spells(track, scale, "right")) == [Spell(0, len(track.times) - 1)]
 
 
