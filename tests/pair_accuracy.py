@@ -2,13 +2,13 @@
 
 `python -m tests.pair_accuracy FOLDER` analyses every clip of a folder (court given, hands seen) and
 prints: frames in which a visible defender was found, identity swaps, people reported who are no
-defenders, and racket hands. A folder holds NAME.mp4, NAME.court.json and NAME.truth.json, as
-`python -m tests.rendering pair` writes them.
+defenders, racket hands, and ready positions found. A folder holds NAME.mp4, NAME.court.json and
+NAME.truth.json, as `python -m tests.rendering pair` writes them.
 """
 
 import argparse
 import json
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +18,7 @@ from stance.camera import Camera, depth, project
 from stance.hands import SURE
 from stance.players import Track
 from stance.poses import LEFT_HIP, RIGHT_HIP
+from tests.accuracy import overlap
 
 # A defender of whom the partner in front covers more than this part is not visible.
 MOST_COVERED = 0.5
@@ -32,7 +33,9 @@ class Score:
     `visible`, `found`: defender frames; `swaps`: times a reported player changed from one
     defender to the other; `strangers`: reported players who are mostly no defender;
     `hands`, `sure`, `right`: players, those whose hand was said to be sure, and right ones of
-    all players and of the sure ones.
+    all players and of the sure ones; `ready`, `ready_found`: true ready positions, those that a
+    reported one overlaps by a half or more; `reported`, `false`: ready positions reported, those
+    that overlap no true one so.
     """
 
     visible: int
@@ -43,6 +46,10 @@ class Score:
     right: int
     sure: int
     sure_and_right: int
+    ready: int
+    ready_found: int
+    reported: int
+    false: int
 
 
 def true_pixels(truth: dict) -> tuple[np.ndarray, np.ndarray]:
@@ -86,9 +93,9 @@ def score(clip: Path) -> Score:
     visible = visible_frames(pixels, distance)
     names = truth["joint_names"]
     hips = [names.index("left_hip"), names.index("right_hip")]
-    hands = [d["player"]["hand"] for d in (truth, truth.get("partner", truth))]
+    defenders = [truth, truth["partner"]] if "partner" in truth else [truth]
     found = np.zeros(visible.shape, bool)
-    swaps = strangers = right = sure = sure_and_right = 0
+    swaps = strangers = right = sure = sure_and_right = ready_found = reported = false = 0
     for player in analysis.result.players:
         is_who = who(analysis.tracks[player.player], pixels, hips, truth["frame_rate"])
         known = is_who[is_who >= 0]
@@ -100,12 +107,20 @@ def score(clip: Path) -> Score:
         swaps += int(main.min() > 0.1 * main.sum())
         for defender in range(len(pixels)):
             found[defender] |= is_who == defender
-        correct = player.hand == hands[int(main.argmax())]
+        theirs = defenders[int(main.argmax())]
+        correct = player.hand == theirs["player"]["hand"]
         right += correct
         sure += player.hand_confidence >= SURE
         sure_and_right += correct and player.hand_confidence >= SURE
+        overlaps = np.array([[overlap(asdict(position), true) for true in theirs["ready_positions"]]
+                             for position in player.ready_positions])
+        good = overlaps.reshape(-1, len(theirs["ready_positions"])) >= 0.5
+        ready_found += int(good.any(axis=0).sum())
+        reported += len(good)
+        false += int((~good.any(axis=1)).sum())
     return Score(int(visible.sum()), int((found & visible).sum()), swaps, strangers,
-                 len(analysis.result.players), right, sure, sure_and_right)
+                 len(analysis.result.players), right, sure, sure_and_right,
+                 sum(len(d["ready_positions"]) for d in defenders), ready_found, reported, false)
 
 
 def main() -> None:
@@ -119,7 +134,9 @@ def main() -> None:
     total = Score(*np.sum([list(vars(s).values()) for s in scores], axis=0).tolist())
     print(f"{len(scores)} clips: found in {total.found / total.visible:.2%} of {total.visible} "
           f"defender frames; {total.swaps} swaps; {total.strangers} others reported; racket hand "
-          f"right for {total.right} of {total.hands}, {total.sure_and_right} of {total.sure} sure")
+          f"right for {total.right} of {total.hands}, {total.sure_and_right} of {total.sure} sure; "
+          f"ready positions: recall {total.ready_found / total.ready:.3f} of {total.ready}, "
+          f"precision {1 - total.false / total.reported:.3f} of {total.reported}")
 
 
 if __name__ == "__main__":
