@@ -250,13 +250,14 @@ def _bridged(
             same = max(left, right) < _SAME_FEET or max(min(left, right), hips) < _UNMOVED
             between = slice(before.end + 1, spell.start)
             still = not swings[between].any()
-            # Both feet elsewhere in so short a time, with the hips in place: seen in wrong places.
-            astray_feet = min(left, right) > _SAME_FEET and hips < _IN_PLACE and still
-            away = np.linalg.norm(points[between] - (place + next_place) / 2.0, axis=-1)
-            astray = np.mean(~(away < _IN_PLACE), axis=0)
-            in_place = (astray <= _ASTRAY).all() and still
-            short = gap < LONGEST_GAP
-            if same and (short or in_place) or astray_feet and short:
+            if gap < LONGEST_GAP:
+                # Both feet elsewhere in so short a time, the hips in place: seen in wrong places.
+                joins = same or (still and min(left, right) > _SAME_FEET and hips < _IN_PLACE)
+            else:
+                away = np.linalg.norm(points[between] - (place + next_place) / 2.0, axis=-1)
+                astray = np.mean(~(away < _IN_PLACE), axis=0)
+                joins = same and still and (astray <= _ASTRAY).all()
+            if joins:
                 joined[-1] = Spell(before.start, spell.end)
                 continue
         joined.append(spell)

@@ -8,7 +8,7 @@ NAME.truth.json, as `python -m tests.rendering pair` writes them.
 
 import argparse
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -112,7 +112,7 @@ def score(clip: Path) -> Score:
         right += correct
         sure += player.hand_confidence >= SURE
         sure_and_right += correct and player.hand_confidence >= SURE
-        overlaps = np.array([[overlap(asdict(position), true) for true in theirs["ready_positions"]]
+        overlaps = np.array([[overlap(vars(position), true) for true in theirs["ready_positions"]]
                              for position in player.ready_positions])
         good = overlaps.reshape(-1, len(theirs["ready_positions"])) >= 0.5
         ready_found += int(good.any(axis=0).sum())
