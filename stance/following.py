@@ -288,6 +288,22 @@ class Player:
             np.array([p.world for p in known]).reshape(-1, 33, 3))
 
 
+def exchange_later(one: Player, two: Player, frame: Frame) -> None:
+    """Give each of two players the other's looks after a frame, and all that follows from them."""
+    cuts = [int(np.searchsorted(player.frames, frame.index, side="right")) for player in (one, two)]
+    for name in ("frames", "times", "poses"):
+        mine, theirs = getattr(one, name), getattr(two, name)
+        mine[cuts[0]:], theirs[cuts[1]:] = theirs[cuts[1]:], mine[cuts[0]:]
+    for name in ("slot", "anchor", "glance", "region", "colours"):
+        mine, theirs = getattr(one, name), getattr(two, name)
+        setattr(one, name, theirs)
+        setattr(two, name, mine)
+    for player in (one, two):
+        player.last = max(k for k, pose in enumerate(player.poses) if pose is not None)
+        # Colours were learned of both.
+        player.colours_sure = False
+
+
 @dataclass(frozen=True)
 class _Anchor:
     """What the square around a pose looked like, small and grey, when the pose was seen."""
@@ -441,7 +457,7 @@ def _told_apart(pose: Pose, others: Sequence[Pose], expected: Pose | None = None
         return True
     share, nose = hidden(pose, others)
     return share <= _MOST_HIDDEN or (not nose and (
-        apart >= _APART or (expected is not None and _same_person(pose, expected))))
+        apart >= _APART or (expected is not None and same_person(pose, expected))))
 
 
 class Follower:
@@ -683,9 +699,18 @@ class Follower:
             if known is None or player.at(frame) is not None or missed == _MISSED_BACK:
                 break
             here, there = self._both(frame, mine, theirs, known, in_front)
+            new = player.frames[0] > frame.index
+            if new and here is not None and _rather(known, here, there or theirs):
+                # Who was followed until here is the one just found: their looks went over.
+                exchange_later(player, partner, frame)
+                partner.put_earlier(frame, here)
+                mine, theirs, in_front = there or theirs, here, not in_front
+                if there is not None:
+                    player.put_earlier(frame, there)
+                continue
             # A partner at rest keeps the pose: another look would seem to be a motion.
-            theirs = known if there is None or _same_person(there, known) else there
-            if here is None or _same_person(here, theirs):
+            theirs = known if there is None or same_person(there, known) else there
+            if here is None or same_person(here, theirs):
                 missed += 1
                 continue
             mine, missed = here, 0
@@ -802,7 +827,7 @@ class Follower:
                 boxes += search_near(self._everywhere, place, 2)
         found = self._found_in(frame, boxes, [c.pose for c in seen])
         # Who is followed and seen once more is not who was searched.
-        new = [c for c in found if not any(_same_person(c.pose, s.pose) for s in seen)]
+        new = [c for c in found if not any(same_person(c.pose, s.pose) for s in seen)]
         if new:
             self._suspected = []
         else:
@@ -873,7 +898,7 @@ class Follower:
                 if self.camera is not None and not stands_on_half(
                         self.camera, rough.pixels, MARGIN_FOUND):
                     continue
-                if any(_same_person(rough, other.pose) for other in found):
+                if any(same_person(rough, other.pose) for other in found):
                     continue
                 if not _told_apart(rough, others):
                     continue
@@ -881,7 +906,7 @@ class Follower:
                 closer = self._counting(
                     frame, look_in(finder, frame, widened(again, _WIDE), others), again,
                     MARGIN_FOUND, others)
-                if not closer and any(_same_person(rough, other) for other in once):
+                if not closer and any(same_person(rough, other) for other in once):
                     closer = self._counting(frame, [rough], None, MARGIN_FOUND, others)
                 found += closer
                 once.append(rough)
@@ -1093,7 +1118,7 @@ def _closer(one: Box, two: Box, share: float) -> bool:
     return max(across, down) < share * max(one.side, two.side)
 
 
-def _same_person(one: Pose, two: Pose) -> bool:
+def same_person(one: Pose, two: Pose) -> bool:
     """Whether two poses of a frame are of the same person."""
     height = max(np.ptp(one.pixels[:, 1]), np.ptp(two.pixels[:, 1]))
     apart = np.linalg.norm((one.pixels - two.pixels)[_TRUNK], axis=-1).mean()
@@ -1111,6 +1136,12 @@ def _two_people(one: Pose, two: Pose) -> bool:
     return bool(_trunks_apart(one.pixels, two.pixels) >= _TWO_PEOPLE * height)
 
 
+def _rather(known: Pose, one: Pose, two: Pose) -> bool:
+    """Whether a pose clearly is one of two people, and not the other."""
+    return not same_person(one, two) and (
+        _trunks_apart(known.pixels, one.pixels) < 0.5 * _trunks_apart(known.pixels, two.pixels))
+
+
 def _nearest(candidates: Sequence[_Candidate], expected: Pose) -> Pose | None:
     """The pose whose trunk is nearest to an expected one's, if it may be the same person's."""
     def away(pose: Pose) -> float:
@@ -1126,7 +1157,7 @@ def _different(candidates: Sequence[_Candidate]) -> list[_Candidate]:
     """Leave out further poses of the same person."""
     kept: list[_Candidate] = []
     for candidate in candidates:
-        if not any(_same_person(candidate.pose, other.pose) for other in kept):
+        if not any(same_person(candidate.pose, other.pose) for other in kept):
             kept.append(candidate)
     return kept
 

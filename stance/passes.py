@@ -25,7 +25,7 @@ from stance.body import metres_per_pixel
 from stance.camera import Camera, turned_180
 from stance.court import CalibratedCourt, assumed_camera
 from stance.directions import Look, Reader, look_closely
-from stance.following import Follower, Landmarkers, Player, cut_out
+from stance.following import Follower, Landmarkers, Player, cut_out, same_person
 from stance.measures import measure
 from stance.players import FEET, Track, box_around
 from stance.poses import (
@@ -66,9 +66,9 @@ _MOST_CUTS = 24
 # Cut-outs are this much larger than what the pose model sees, for the pictures in the report.
 _CUT_FACTOR = 1.15
 _JPEG_QUALITY = 95
-# So many more cut-outs of a segment, in its spells or not, tell in which hand the racket is, in so
-# many of a player's first segments with spells.
-_RACKET_LOOKS, _RACKET_SEGMENTS = 7, 6
+# In which hand a player's racket is, is seen in so many looks, this far apart in seconds: at work
+# rather than waiting, when the body often hides it, and not twice in the same place.
+_RACKET_LOOKS, _RACKET_STEP = 100, 0.25
 
 
 @dataclass(frozen=True)
@@ -191,6 +191,14 @@ class _Cut:
 
 
 @dataclass
+class _Racket:
+    """Looks at a player's racket so far, by frame, and when the next one is due, seconds."""
+
+    looks: dict[int, Future[float]] = field(default_factory=dict)
+    due: float = -np.inf
+
+
+@dataclass
 class _Segment:
     """A player's looks since the last spell was done with."""
 
@@ -272,6 +280,7 @@ class _Watch:
         # Frames of the last looks while following.
         self._looked_at: deque[int] = deque(maxlen=4)
         self._segments: dict[int, _Segment] = {}
+        self._rackets: dict[int, _Racket] = {}
         self._done: dict[int, list[Future[_Seen]]] = {}
         self._open = ExitStack()
         count = workers or min(os.cpu_count() or 1, 4)
@@ -356,7 +365,10 @@ class _Watch:
     def _tend(self, follower: Follower, player: Player) -> None:
         """Look at the frames in between where a player settles or leaves; close spells."""
         segment = self._segments.setdefault(id(player), _Segment())
-        self._keep_cut(segment, player, len(player.poses) - 1)
+        cut = self._keep_cut(segment, player, len(player.poses) - 1)
+        # A hand that is given need not be seen.
+        if cut is not None and len(self._hands) > 1:
+            self._see_racket(self._rackets.setdefault(id(player), _Racket()), player, cut)
         camera = follower.camera or self._provisional(player)
         if camera is None:
             return
@@ -409,16 +421,28 @@ class _Watch:
         return (*([np.inf] * (3 - len(values))), *values)  # type: ignore[return-value]
 
     def _keep_cut(self, segment: _Segment, player: Player, look: int,
-                  frame: Frame | None = None) -> None:
+                  frame: Frame | None = None) -> _Cut | None:
         """Keep the part of a frame around a player for a close look later."""
         pose = player.poses[look]
         if pose is None:
-            return
+            return None
         frame = frame or self._now
         assert frame is not None
-        cut = cut_out(frame, box_around(pose.pixels), _CUT_FACTOR)
-        if cut is not None:
-            segment.cuts[player.frames[look]] = _Cut(*cut, pose)
+        part = cut_out(frame, box_around(pose.pixels), _CUT_FACTOR)
+        if part is None:
+            return None
+        cut = _Cut(*part, pose)
+        segment.cuts[player.frames[look]] = cut
+        return cut
+
+    def _see_racket(self, racket: _Racket, player: Player, cut: _Cut) -> None:
+        """Have it seen in which hand the racket is in a player's last look, if that is due."""
+        if player.times[-1] < racket.due or len(racket.looks) == _RACKET_LOOKS:
+            return
+        racket.due = player.times[-1] + _RACKET_STEP
+        patches = hand_patches(cut.image, cut.pose.moved(-cut.left, -cut.top))
+        racket.looks[player.frames[-1]] = self._close_pool.submit(
+            self._eyes.see_racket, patches, self._timings)
 
     def _close_if_over(self, player: Player, segment: _Segment, camera: Camera,
                        now: float, end: bool = False) -> None:
@@ -468,12 +492,12 @@ class _Watch:
         if not any(spells.values()):
             return
         poses = dict(zip(player.frames[segment.first:], player.poses[segment.first:], strict=True))
+        # A look may since have been given to the partner.
         cuts = {frame: replace(cut, pose=pose) for frame, cut in segment.cuts.items()
-                if (pose := poses.get(frame)) is not None}
+                if (pose := poses.get(frame)) is not None and same_person(cut.pose, pose)}
         jobs = self._done.setdefault(id(player), [])
-        more = _RACKET_LOOKS if len(jobs) < _RACKET_SEGMENTS else 0
         jobs.append(self._close_pool.submit(
-            self._eyes.look_at, spells, cuts, camera, more, self._effort, self._timings))
+            self._eyes.look_at, spells, cuts, camera, self._effort, self._timings))
         while len(jobs) > 2 and not jobs[-3].done():
             jobs[-3].result()
 
@@ -524,12 +548,13 @@ class _Watch:
     def _watched(self, follower: Follower, player: Player, times: FloatArray) -> Watched:
         """Put together what was seen of a player."""
         seen = [job.result() for job in self._done.get(id(player), [])]
+        rackets = self._rackets.get(id(player), _Racket()).looks
         return Watched(
             follower.half, player.track(),
             {hand: tuple(w for part in seen for w in part.waiting.get(hand, ()))
              for hand in self._hands},
             {frame: look for part in seen for frame, look in part.looks.items()},
-            {frame: odds for part in seen for frame, odds in part.rackets.items()},
+            {frame: look.result() for frame, look in rackets.items()},
             {frame: cut for part in seen for frame, cut in part.pictures.items()})
 
 
@@ -560,7 +585,6 @@ class _Seen:
 
     waiting: Mapping[str, tuple[Waiting, ...]]
     looks: Mapping[int, Look]
-    rackets: Mapping[int, float]
     pictures: Mapping[int, CutOut]
 
 
@@ -573,12 +597,9 @@ class _Eyes:
 
     def look_at(
         self, spells: Mapping[str, Sequence[tuple[int, int, float, float]]],
-        cuts: Mapping[int, _Cut], camera: Camera, more: int, effort: Effort, timings: Timings,
+        cuts: Mapping[int, _Cut], camera: Camera, effort: Effort, timings: Timings,
     ) -> _Seen:
-        """Look closely at the spells of a segment, at as many frames as are needed.
-
-        The racket is sought in the cut-outs looked at and in so many more.
-        """
+        """Look closely at the spells of a segment, at as many frames as are needed."""
         looks: dict[int, Look | None] = {}
         pictures: dict[int, CutOut] = {}
         waiting = {}
@@ -597,12 +618,14 @@ class _Eyes:
                 found.append(Waiting(start, end, start_s, end_s, tuple(used), key))
             waiting[hand] = tuple(found)
         known = {f: look for f, look in looks.items() if look is not None}
-        others = _order(sorted(cuts.keys() - known.keys()))
-        # A hand that is given need not be seen.
-        asked = {*known, *others[:more]} if len(spells) > 1 else set()
+        return _Seen(waiting, known, pictures)
+
+    def see_racket(self, patches: ImageArray, timings: Timings) -> float:
+        """See in which hand the racket is, from the squares around the hands."""
         with timings.of("pose"):
-            rackets = {frame: self._racket(cuts[frame]) for frame in asked}
-        return _Seen(waiting, known, rackets, pictures)
+            if self._racket_reader is None:
+                self._racket_reader = RacketReader()
+            return self._racket_reader.read(patches)
 
     def _looked(
         self, frames: Sequence[int], cuts: Mapping[int, _Cut], looks: dict[int, Look | None],
@@ -626,13 +649,6 @@ class _Eyes:
                 used.append(frame)
                 angles.append((found.lead_angle[0], found.hip_yaw[0]))
         return sorted(used)
-
-    def _racket(self, cut: _Cut) -> float:
-        """See in which hand the racket is."""
-        if self._racket_reader is None:
-            self._racket_reader = RacketReader()
-        return self._racket_reader.read(
-            hand_patches(cut.image, cut.pose.moved(-cut.left, -cut.top)))
 
     def _look(self, cut: _Cut, camera: Camera) -> Look | None:
         """Look closely at a cut-out; the look's pixels are the whole picture's."""

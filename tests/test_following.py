@@ -18,6 +18,7 @@ from stance.following import (
     _Candidate,
     body_mask,
     colours_worn,
+    exchange_later,
     hidden,
     look_in,
 )
@@ -196,6 +197,39 @@ def test_who_is_found_behind_the_partner_is_seen_in_the_frames_before_too() -> N
     assert behind.poses[0] is not None
     away = behind.poses[0].pixels.mean(axis=0) - front.pixels.mean(axis=0) - (shift, 0.0)
     assert np.linalg.norm(away) < 0.12 * np.ptp(front.pixels[:, 1])
+
+
+def test_who_was_followed_keeps_their_looks_though_the_model_went_over_to_the_partner() -> None:
+    picture, front, shift = two_in_line()
+    picture.index, picture.time_s = 1, 0.1
+    rear = front.moved(shift, -0.1 * shift)
+    with closing(Landmarkers("full")) as landmarkers, ThreadPoolExecutor(1) as workers:
+        follower = Follower(None, picture.size, "near", landmarkers, workers, may_rest=False)
+        followed = Player(0, RED, True, [0, 1, 2], [0.0, 0.1, 0.2], [front, front, rear], last=2)
+        found = Player(1, BLUE, True, [2], [0.2], [front], last=0)
+        follower._one_seen.append(picture)
+        follower._look_back(found, followed)
+    wanted = front.pixels.mean(axis=0)
+    places = [pose.pixels.mean(axis=0) - wanted for pose in followed.poses if pose is not None]
+    height = np.ptp(front.pixels[:, 1])
+    assert (followed.frames, followed.last) == ([0, 1, 2], 2)
+    assert np.linalg.norm(places, axis=1).max() < 0.12 * height
+    assert (found.frames, found.last) == ([1, 2], 1)
+    assert found.poses[-1] is rear
+
+
+def test_two_players_who_exchange_their_later_looks_twice_are_as_before() -> None:
+    frames = list(itertools.islice(read_frames(CLIP), 6))
+    one, two = player_at(0, 0.0, RED), player_at(1, 1.0, BLUE)
+    for frame in frames[1:]:
+        one.add(frame, pose_at(0.1))
+        two.add(frame, pose_at(0.9) if frame.index < 4 else None)
+    before = [(list(p.frames), list(p.poses), p.slot, p.last) for p in (one, two)]
+    exchange_later(one, two, frames[2])
+    assert one.poses == before[0][1][:3] + before[1][1][3:]
+    assert (one.slot, one.last, two.last) == (1, 3, 5)
+    exchange_later(one, two, frames[2])
+    assert [(p.frames, p.poses, p.slot, p.last) for p in (one, two)] == before
 
 
 def test_a_player_in_the_place_of_one_who_has_gone_is_another() -> None:
