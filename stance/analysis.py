@@ -278,7 +278,7 @@ def _measured(
     """
     camera = near if watched.half == "near" else turned_180(near)
     if hand is None:
-        racket_hand, confidence = seen_hand(watched.track, watched.rackets)
+        racket_hand, confidence = seen_hand(watched.track, watched.rackets, camera)
     else:
         racket_hand, confidence = hand, 1.0
     positions = [

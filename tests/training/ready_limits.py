@@ -31,13 +31,18 @@ LANDMARK_OF_JOINT = {
     "toe": 31}
 
 
+def true_camera(truth: dict) -> Camera:
+    """The camera that filmed a drill."""
+    return Camera(*(np.array(truth["camera"][k]) for k in ("K", "R", "t")),
+                  tuple(truth["image_size"]))
+
+
 def noisy_track(truth: dict, seed: int, times: float = 1.0) -> tuple[Track, np.ndarray]:
     """A track as the pose model would give it, with its scatter some times as large, and the size
     of a pixel in each frame.
     """
     joints, names = np.array(truth["joints"]), truth["joint_names"]
-    camera = Camera(*(np.array(truth["camera"][k]) for k in ("K", "R", "t")),
-                    tuple(truth["image_size"]))
+    camera = true_camera(truth)
     body = np.repeat(joints[:, [names.index("nose")]], LANDMARKS, axis=1)
     for joint, landmark in LANDMARK_OF_JOINT.items():
         for offset, side in enumerate(("left", "right")):
@@ -76,7 +81,7 @@ def main() -> None:
     """Run as a command."""
     truths = [clip_truth(draw_clip(FIRST_SEED + i, "tune")) for i in range(CLIPS)]
     drills = [(*noisy_track(truth, i), truth) for i, truth in enumerate(truths)]
-    seen = [seen_hand(track, {}) for track, _, _ in drills]
+    seen = [seen_hand(track, {}, true_camera(truth)) for track, _, truth in drills]
     right = [hand == truth["player"]["hand"] for (hand, _), (*_, truth) in
              zip(seen, drills, strict=True)]
     sure = [confidence >= SURE for _, confidence in seen]
