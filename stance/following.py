@@ -141,6 +141,8 @@ _MOTION_STEP = 0.25
 # A player not seen for so long is lost: no longer looked for in every frame; and after so long
 # somebody else may take the place.
 _LOST = 0.8
+# Who is seen beside the half in so many more looks than on it is no player.
+_MOST_OUTSIDE = 8
 # After so many seconds nobody is searched where they were lost any more.
 _GONE = 4.0
 _REPLACED = 4.0
@@ -168,7 +170,8 @@ _BACKGROUND_PAUSE = 0.25
 class Player:
     """One person on the half: looks so far and the colours they wear.
 
-    Colours are not sure while the player has only been seen partly behind the partner.
+    Colours are not sure while the player has only been seen partly behind the partner. `outside` is
+    in how many more looks they stood beside the half than on it.
     """
 
     slot: int
@@ -181,6 +184,7 @@ class Player:
     anchor: "_Anchor | None" = None
     glance: "_Anchor | None" = None
     region: tuple[float, float] = (0.5, 0.5)
+    outside: int = 0
 
     def add(self, frame: Frame, pose: Pose | None) -> None:
         """Note a look at a later frame."""
@@ -525,6 +529,11 @@ class Follower:
                 player.anchor = None if picture is None else _Anchor(
                     pose, box, picture, given[id(player)].sure)
             player.add(frame, pose)
+            if pose is not None and self.camera is not None:
+                inside = stands_on_half(self.camera, pose.pixels)
+                player.outside = player.outside + (-1 if inside else 1)
+        # Who mostly stands beside the court is no player, and takes no player's place.
+        self.players = [p for p in self.players if p.outside <= _MOST_OUTSIDE]
         known = [player for player in self.players if id(player) in given]
         for candidate in candidates:
             if not any(candidate is other for other in given.values()):
@@ -1005,6 +1014,13 @@ class Follower:
             return
         if self.camera is not None and not stands_on_half(
                 self.camera, candidate.pose.pixels, MARGIN_FOUND):
+            return
+        if any(player.at(frame) is not None
+               and not _two_people(player.last_pose, candidate.pose)
+               and (_colour_distance(player.colours, candidate.colours) < _UNSURE_COLOURS
+                    or not _told_apart(candidate.pose, [player.last_pose]))
+               for player in present):
+            # About where somebody else is, in the same clothes or covered: that one once more.
             return
         taken = {p.slot for p in present}
         slot = next(s for s in range(self._most) if s not in taken)

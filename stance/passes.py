@@ -27,7 +27,7 @@ from stance.court import CalibratedCourt, assumed_camera
 from stance.directions import Look, Reader, look_closely
 from stance.following import Follower, Landmarkers, Player, cut_out, same_person
 from stance.measures import measure
-from stance.players import FEET, Track, box_around
+from stance.players import FEET, Track, box_around, plays_on_half
 from stance.poses import (
     LEFT_SHOULDER,
     NOSE,
@@ -542,8 +542,11 @@ class _Watch:
         def seen(player: Player) -> int:
             return frames_seen(player.track())
 
-        players = sorted(follower.players, key=lambda p: (-seen(p), p.frames[0]))[:2]
-        return [p for p in players if seen(p) >= LEAST_SEEN * frames]
+        camera = follower.camera
+        players = [p for p in follower.players if camera is None
+                   or plays_on_half(camera, p.track())]
+        most = sorted(players, key=lambda p: (-seen(p), p.frames[0]))[:2]
+        return [p for p in most if seen(p) >= LEAST_SEEN * frames]
 
     def _watched(self, follower: Follower, player: Player, times: FloatArray) -> Watched:
         """Put together what was seen of a player."""

@@ -30,9 +30,9 @@ _SEARCH_STEP = 0.9
 _SEARCH_HEIGHT = 1.7
 _SEARCH_FACTOR = 1.7
 
-# How far outside the lines a player's base may be, metres: when they are first found, and
-# while they are followed (a reach for a wide smash leaves the court).
-MARGIN_FOUND = 0.3
+# How far outside the lines a player's base may be, metres: when they are first found and on the
+# whole, and while they are followed (a reach for a wide smash leaves the court).
+MARGIN_FOUND = 0.15
 MARGIN_FOLLOWED = 0.9
 _NOSE_HEIGHTS = (0.5, 2.1)
 
@@ -179,10 +179,28 @@ def stands_on_half(camera: Camera, pixels: FloatArray, margin: float = MARGIN_FO
     base = floor_point(camera, pixels[list(FEET)]).mean(axis=0)
     if not np.isfinite(base).all():
         return False
-    inside = (abs(base[0]) <= COURT_WIDTH / 2 + margin
-              and -COURT_LENGTH / 2 - margin <= base[1] <= 0.0)
-    return bool(inside and _NOSE_HEIGHTS[0] <= height_over(camera, base, pixels[NOSE])
-                <= _NOSE_HEIGHTS[1])
+    return _on_half(base, margin) and bool(
+        _NOSE_HEIGHTS[0] <= height_over(camera, base, pixels[NOSE]) <= _NOSE_HEIGHTS[1])
+
+
+def plays_on_half(camera: Camera, track: Track) -> bool:
+    """Tell whether somebody stands on the half court `y < 0` on the whole.
+
+    Who stands beside it may lunge onto it, and is no player.
+
+    Parameters
+    ----------
+    camera : Camera
+    track : Track
+    """
+    places = floor_point(camera, track.pixels[track.seen][:, list(FEET)]).mean(axis=1)
+    return bool(len(places)) and _on_half(np.nanmedian(places, axis=0), MARGIN_FOUND)
+
+
+def _on_half(base: FloatArray, margin: float) -> bool:
+    """Whether a place on the floor, (2,) or (3,) metres, is on the half court or just beside it."""
+    return bool(abs(base[0]) <= COURT_WIDTH / 2 + margin
+                and -COURT_LENGTH / 2 - margin <= base[1] <= 0.0)
 
 
 def height_over(camera: Camera, base: FloatArray, pixel: FloatArray) -> float:

@@ -246,6 +246,41 @@ def test_a_player_in_the_place_of_one_who_has_gone_is_another() -> None:
         assert not follower._one_seen
 
 
+@pytest.mark.parametrize(("x", "worn", "welcome"), [
+    (0.05, RED, False),  # the same person seen once more
+    (0.05, BLUE, False),  # covered by the one who is known
+    (0.35, RED, False),
+    (0.35, BLUE, True),
+    (1.5, RED, True)])
+def test_somebody_new_is_not_the_player_who_is_known_once_more(
+        x: float, worn: np.ndarray, welcome: bool) -> None:
+    picture = Composed(next(read_frames(CLIP)).image)
+    picture.index, picture.time_s = 1, 0.1
+    with ThreadPoolExecutor(1) as workers:
+        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
+                            may_rest=False)
+        follower.players = [player_at(0, 0.0, RED)]
+        follower.players[0].add(picture, pose_at(0.0))
+        follower._welcome(_Candidate(pose_at(x), np.array([x, -4.0]), worn), picture)
+    assert len(follower.players) == 1 + welcome
+
+
+@pytest.mark.parametrize(("x", "stays"), [(2.8, True), (3.6, False)])
+def test_who_stands_beside_the_court_takes_no_players_place(
+        x: float, stays: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    with ThreadPoolExecutor(1) as workers:
+        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
+                            may_rest=False)
+        follower.players = [player_at(0, x, RED)]
+        seen = _Candidate(pose_at(x), np.array([x, -4.0]), RED)
+        monkeypatch.setattr(follower, "_looked_again", lambda frame, followed: [seen])
+        monkeypatch.setattr(follower, "_searched", lambda *_: [])
+        monkeypatch.setattr(follower, "_searched_behind", lambda *_: [])
+        for frame in itertools.islice(read_frames(CLIP), 1, 12):
+            follower.step(frame)
+    assert bool(follower.players) == stays
+
+
 def test_frames_that_show_one_of_two_are_kept_while_the_other_is_lost() -> None:
     frames = list(itertools.islice(read_frames(CLIP), 40))
     with ThreadPoolExecutor(1) as workers:
