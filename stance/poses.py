@@ -12,11 +12,12 @@ import hashlib
 import json
 import os
 import sys
+import threading
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
-from types import TracebackType
+from types import ModuleType, TracebackType
 from typing import Any, Literal
 
 import cv2
@@ -196,6 +197,31 @@ def _native_log_silenced() -> Iterator[None]:
         os.close(silence)
 
 
+# Landmarkers are made in several threads.
+_IMPORTING = threading.Lock()
+
+
+@contextlib.contextmanager
+def _left_out(*modules: str) -> Iterator[None]:
+    """Put empty modules in the place of some that are not loaded yet.
+
+    mediapipe loads libraries for its own drawings and for sound, which take most of the time of
+    its import and 40 MB, and which this tool never uses.
+    """
+    with _IMPORTING:
+        empty = {name: ModuleType(name) for name in modules if name not in sys.modules}
+        for name, module in empty.items():
+            parent, _, child = name.rpartition(".")
+            if parent in empty:
+                setattr(empty[parent], child, module)
+        sys.modules.update(empty)
+        try:
+            yield
+        finally:
+            for name in empty:
+                del sys.modules[name]
+
+
 def crop(image: ImageArray, box: Box) -> ImageArray:
     """Cut a square out of a picture and scale it to `CROP_PIXELS`; outside is black.
 
@@ -257,10 +283,11 @@ class Landmarker:
 
     def __init__(self, model: Model, people: int = 1, steady: bool = False) -> None:
         self._steady_clock = 0 if steady else None
-        with _native_log_silenced():
+        with _native_log_silenced(), _left_out("matplotlib", "matplotlib.pyplot", "sounddevice"):
             from mediapipe import Image, ImageFormat
             from mediapipe.tasks.python import BaseOptions, vision
 
+        with _native_log_silenced():
             self._image, self._format = Image, ImageFormat.SRGB
             options = vision.PoseLandmarkerOptions(
                 base_options=BaseOptions(model_asset_buffer=model_bytes(model)),

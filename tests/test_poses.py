@@ -1,6 +1,8 @@
 """The pose models on the sample clip, whose joints are known."""
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import cv2
@@ -102,3 +104,16 @@ def test_nothing_native_reaches_the_terminal(
     with Landmarker("lite") as landmarker:
         landmarker.detect(image, box)
     assert capfd.readouterr().err == ""
+
+
+def test_libraries_for_drawings_are_not_loaded_with_the_model_and_can_be_later() -> None:
+    program = (
+        "import sys\n"
+        "from stance.poses import Landmarker\n"
+        "Landmarker('lite')\n"
+        "print([name for name in ('matplotlib', 'sounddevice') if name in sys.modules])\n"
+        "from matplotlib.figure import Figure\n"
+        "print(Figure().add_subplot().name)\n")
+    said = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True,
+                          check=True).stdout
+    assert said.split("\n")[:2] == ["[]", "rectilinear"]
