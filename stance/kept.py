@@ -10,10 +10,10 @@ import hashlib
 import json
 import os
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar, get_type_hints
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -35,7 +35,7 @@ Kept = TypeVar("Kept")
 POSES_FILE = "poses.npz"
 
 # To be raised whenever the same clip would be watched otherwise.
-_VERSION = 6
+_VERSION = 7
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,12 @@ def read_poses(path: str | Path, key: str) -> Seen | None:
 
 
 def write_poses(path: str | Path, key: str, seen: Seen) -> None:
-    """Write poses, whole or not at all; without them the next run only takes longer."""
+    """Write poses, whole or not at all; without them the next run only takes longer.
+
+    A file of the same key is left as it is.
+    """
+    if _key_kept(path) == key:
+        return
     found = None if seen.found is None else dataclasses.asdict(seen.found)
     arrays: Arrays = {
         "key": np.array(key), "times": seen.times, "players": np.array(len(seen.players)),
@@ -104,6 +109,15 @@ def write_poses(path: str | Path, key: str, seen: Seen) -> None:
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
+
+
+def _key_kept(path: str | Path) -> str | None:
+    """The key of kept poses; None where there are none."""
+    try:
+        with np.load(path, allow_pickle=False) as data:
+            return str(data["key"])
+    except (OSError, ValueError, KeyError, zipfile.BadZipFile):
+        return None
 
 
 def _found(text: str) -> FoundCourt | None:
@@ -138,20 +152,20 @@ def _motion(arrays: Mapping[str, npt.NDArray[Any]]) -> CameraMotion:
 
 def _player_arrays(player: Watched, name: str) -> Arrays:
     arrays: Arrays = {f"{name}half": np.array(player.half)}
-    arrays |= _flat(player.track, f"{name}track.")
+    arrays |= _flat((player.track,), f"{name}track.")
     arrays[f"{name}hands"] = np.array(list(player.waiting), str)
     for hand, some in player.waiting.items():
         plain = [dataclasses.asdict(waiting) for waiting in some]
         arrays[f"{name}waiting.{hand}"] = np.array(json.dumps(plain))
     arrays[f"{name}looks"] = np.array(list(player.looks), int)
-    for frame, look in player.looks.items():
-        arrays |= _flat(look, f"{name}look.{frame}.")
+    arrays |= _flat(tuple(player.looks.values()), f"{name}look.")
     arrays[f"{name}racket frames"] = np.array(list(player.rackets), int)
     arrays[f"{name}rackets"] = np.array(list(player.rackets.values()), float)
     arrays[f"{name}pictures"] = np.array(list(player.pictures), int)
-    for frame, cut in player.pictures.items():
-        arrays[f"{name}jpeg.{frame}"] = np.frombuffer(cut.jpeg, np.uint8)
-        arrays[f"{name}corner.{frame}"] = np.array([cut.x, cut.y])
+    cuts = tuple(player.pictures.values())
+    arrays[f"{name}corners"] = np.array([(cut.x, cut.y) for cut in cuts], int)
+    arrays[f"{name}jpeg sizes"] = np.array([len(cut.jpeg) for cut in cuts], int)
+    arrays[f"{name}jpegs"] = np.frombuffer(b"".join(cut.jpeg for cut in cuts), np.uint8)
     return arrays
 
 
@@ -161,36 +175,42 @@ def _player(arrays: Mapping[str, npt.NDArray[Any]], name: str) -> Watched:
         entries = json.loads(str(arrays[f"{name}waiting.{hand}"]))
         waiting[str(hand)] = tuple(
             Waiting(**{**entry, "looks": tuple(entry["looks"])}) for entry in entries)
+    jpegs = arrays[f"{name}jpegs"].tobytes()
+    ends = np.cumsum(arrays[f"{name}jpeg sizes"]).tolist()
     return Watched(
-        str(arrays[f"{name}half"]), _full(Track, arrays, f"{name}track."), waiting,
-        {int(f): _full(Look, arrays, f"{name}look.{f}.") for f in arrays[f"{name}looks"]},
+        str(arrays[f"{name}half"]), _full(Track, arrays, f"{name}track.", 0), waiting,
+        {frame: _full(Look, arrays, f"{name}look.", number)
+         for number, frame in enumerate(arrays[f"{name}looks"].tolist())},
         dict(zip(arrays[f"{name}racket frames"].tolist(), arrays[f"{name}rackets"].tolist(),
                  strict=True)),
-        {int(f): CutOut(arrays[f"{name}jpeg.{f}"].tobytes(),
-                        *map(int, arrays[f"{name}corner.{f}"]))
-         for f in arrays[f"{name}pictures"]})
+        {frame: CutOut(jpegs[end - size:end], *corner) for frame, size, end, corner in zip(
+            arrays[f"{name}pictures"].tolist(), arrays[f"{name}jpeg sizes"].tolist(), ends,
+            arrays[f"{name}corners"].tolist(), strict=True)})
 
 
-def _flat(value: Any, name: str) -> Arrays:
-    """Lay a dataclass of arrays and of further such dataclasses out as named arrays."""
+def _flat(values: Sequence[Any], name: str) -> Arrays:
+    """Lay dataclasses of arrays and of further such dataclasses out as arrays, one of each field.
+
+    One array for all is read far faster than one for each.
+    """
     arrays: Arrays = {}
-    for field in dataclasses.fields(value):
-        part = getattr(value, field.name)
-        if dataclasses.is_dataclass(part):
-            arrays |= _flat(part, f"{name}{field.name}.")
+    for field in dataclasses.fields(values[0]) if values else ():
+        parts = [getattr(value, field.name) for value in values]
+        if dataclasses.is_dataclass(parts[0]):
+            arrays |= _flat(parts, f"{name}{field.name}.")
         else:
-            arrays[name + field.name] = np.asarray(part)
+            arrays[name + field.name] = np.array(parts)
     return arrays
 
 
-def _full(kind: type[Kept], arrays: Mapping[str, npt.NDArray[Any]], name: str) -> Kept:
-    """Put a dataclass together again that `_flat` laid out."""
-    types = get_type_hints(kind)
+def _full(kind: type[Kept], arrays: Mapping[str, npt.NDArray[Any]], name: str,
+          number: int) -> Kept:
+    """Put one of the dataclasses together again that `_flat` laid out."""
     parts: dict[str, Any] = {}
     for field in dataclasses.fields(kind):  # type: ignore[arg-type]
-        if dataclasses.is_dataclass(types[field.name]):
-            parts[field.name] = _full(types[field.name], arrays, f"{name}{field.name}.")
+        if isinstance(field.type, type) and dataclasses.is_dataclass(field.type):
+            parts[field.name] = _full(field.type, arrays, f"{name}{field.name}.", number)
         else:
-            value = arrays[name + field.name]
+            value = arrays[name + field.name][number]
             parts[field.name] = value if value.ndim else value.item()
     return kind(**parts)
