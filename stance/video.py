@@ -10,6 +10,7 @@ import queue
 import secrets
 import threading
 from collections.abc import Callable, Collection, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from fractions import Fraction
@@ -260,8 +261,8 @@ def describe_clip(path: str | Path) -> ClipDescription:
         Where the file is no readable video of at least two pictures; the message says why.
     """
     path = Path(path)
-    with _opened(path) as (container, stream):
-        digest = _sha256(path)
+    with _opened(path) as (container, stream), ThreadPoolExecutor(1) as beside:
+        digest = beside.submit(_sha256, path)
         capture_rate = _capture_rate(container, stream)
         coded = 0
         shown = 0
@@ -310,7 +311,8 @@ def describe_clip(path: str | Path) -> ClipDescription:
                 "used. Copy the clip from the phone again if you need the rest.",
             )
         )
-    return ClipDescription(path.name, digest, (width, height), shown, capture_rate, tuple(notices))
+    return ClipDescription(
+        path.name, digest.result(), (width, height), shown, capture_rate, tuple(notices))
 
 
 def read_frames(path: str | Path, threads: int | None = None) -> Iterator[Frame]:
