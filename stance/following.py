@@ -31,6 +31,7 @@ from stance.players import (
     MARGIN_FOUND,
     Track,
     box_around,
+    on_half,
     search_boxes,
     search_near,
     stands_on_half,
@@ -141,8 +142,9 @@ _MOTION_STEP = 0.25
 # A player not seen for so long is lost: no longer looked for in every frame; and after so long
 # somebody else may take the place.
 _LOST = 0.8
-# Who is seen beside the half in so many more looks than on it is no player.
-_MOST_OUTSIDE = 8
+# Who is seen beside the half for so many seconds more than on it is no player; a look counts for so
+# many seconds at most.
+_MOST_OUTSIDE, _LONGEST_LOOK = 1.0, 0.3
 # After so many seconds nobody is searched where they were lost any more.
 _GONE = 4.0
 _REPLACED = 4.0
@@ -171,7 +173,7 @@ class Player:
     """One person on the half: looks so far and the colours they wear.
 
     Colours are not sure while the player has only been seen partly behind the partner. `outside` is
-    in how many more looks they stood beside the half than on it.
+    for how many seconds longer they stood beside the half than on it.
     """
 
     slot: int
@@ -184,7 +186,7 @@ class Player:
     anchor: "_Anchor | None" = None
     glance: "_Anchor | None" = None
     region: tuple[float, float] = (0.5, 0.5)
-    outside: int = 0
+    outside: float = 0.0
 
     def add(self, frame: Frame, pose: Pose | None) -> None:
         """Note a look at a later frame."""
@@ -298,7 +300,7 @@ def exchange_later(one: Player, two: Player, frame: Frame) -> None:
     for name in ("frames", "times", "poses"):
         mine, theirs = getattr(one, name), getattr(two, name)
         mine[cuts[0]:], theirs[cuts[1]:] = theirs[cuts[1]:], mine[cuts[0]:]
-    for name in ("slot", "anchor", "glance", "region", "colours"):
+    for name in ("slot", "anchor", "glance", "region", "colours", "outside"):
         mine, theirs = getattr(one, name), getattr(two, name)
         setattr(one, name, theirs)
         setattr(two, name, mine)
@@ -517,9 +519,9 @@ class Follower:
         candidates = _different(candidates)
         given = self._assigned(candidates, now)
         for player in self.players:
-            if id(player) in given and now - player.seen_at > _LOST:
+            if player in given and now - player.seen_at > _LOST:
                 self._whole_pause, self._whole_at = _WHOLE_PAUSE, now
-            pose = given[id(player)].pose if id(player) in given else None
+            pose = given[player].pose if player in given else None
             if pose is not None and pose is not player.last_pose and self._in_doubt(player, frame):
                 player.mend(pose)
             if pose is not None and self.may_rest and (
@@ -527,27 +529,30 @@ class Follower:
                 box = box_around(pose.pixels)
                 picture = _glance(frame, box)
                 player.anchor = None if picture is None else _Anchor(
-                    pose, box, picture, given[id(player)].sure)
+                    pose, box, picture, given[player].sure)
             player.add(frame, pose)
             if pose is not None and self.camera is not None:
-                inside = stands_on_half(self.camera, pose.pixels)
-                player.outside = player.outside + (-1 if inside else 1)
+                since = min(float(np.diff(player.times[-2:]).sum()), _LONGEST_LOOK)
+                inside = on_half(given[player].place, MARGIN_FOUND)
+                player.outside += -since if inside else since
         # Who mostly stands beside the court is no player, and takes no player's place.
         self.players = [p for p in self.players if p.outside <= _MOST_OUTSIDE]
-        known = [player for player in self.players if id(player) in given]
+        known = [player for player in self.players if player in given]
         for candidate in candidates:
             if not any(candidate is other for other in given.values()):
                 self._welcome(candidate, frame)
         self._keep_or_look_back(frame, known)
         both = len(given) == MOST_PLAYERS and _two_people(*(c.pose for c in given.values()))
         for player in self.players:
-            if id(player) in given and (both or not self._covered(player)):
-                differ = _colour_distance(player.colours, given[id(player)].colours)
+            # Looking back may have given the look to the other one.
+            mine = player in given and given[player].pose is player.last_pose
+            if mine and (both or not self._covered(player)):
+                differ = _colour_distance(player.colours, given[player].colours)
                 if player.colours_sure and differ > _OWN_COLOURS and not both:
                     continue
                 share = _COLOUR_SHARE if player.colours_sure else 1.0
                 player.colours = ((1 - share) * player.colours
-                                  + share * given[id(player)].colours)
+                                  + share * given[player].colours)
                 player.colours_sure = True
 
     @property
@@ -757,7 +762,7 @@ class Follower:
                 now: float) -> list[Player]:
         """Players to whom none of the candidates is given."""
         given = self._assigned(_different(candidates), now)
-        return [player for player in followed if id(player) not in given]
+        return [player for player in followed if player not in given]
 
     def _looked_wider(self, frame: Frame, missed: Sequence[Player],
                       seen: Sequence[_Candidate]) -> list[_Candidate]:
@@ -946,7 +951,7 @@ class Follower:
             kept.append(_Candidate(pose, place, colours_worn(frame, pose, others)))
         return kept
 
-    def _assigned(self, candidates: Sequence[_Candidate], now: float) -> dict[int, _Candidate]:
+    def _assigned(self, candidates: Sequence[_Candidate], now: float) -> dict[Player, _Candidate]:
         """Give poses to players so that places, motion and colours fit best over all."""
         if not candidates or not self.players:
             return {}
@@ -970,7 +975,7 @@ class Follower:
                 if away <= reach and differ <= _OTHER_COLOURS and worth <= most:
                     cost[row, column] = worth
         rows, columns = linear_sum_assignment(cost)
-        return {id(self.players[row]): candidates[column]
+        return {self.players[row]: candidates[column]
                 for row, column in zip(rows, columns, strict=True)
                 if cost[row, column] < impossible}
 

@@ -84,16 +84,16 @@ def read_poses(path: str | Path, key: str) -> Seen | None:
             arrays: Arrays = dict(data)
         players = tuple(_player(arrays, f"{n}.") for n in range(int(arrays["players"])))
         return Seen(_motion(arrays), arrays["times"], players, _found(str(arrays["found"])))
-    except (OSError, ValueError, KeyError, zipfile.BadZipFile):
+    except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile):
         return None
 
 
 def write_poses(path: str | Path, key: str, seen: Seen) -> None:
     """Write poses, whole or not at all; without them the next run only takes longer.
 
-    A file of the same key is left as it is.
+    A sound file of the same key is left as it is.
     """
-    if _key_kept(path) == key:
+    if read_poses(path, key) is not None:
         return
     found = None if seen.found is None else dataclasses.asdict(seen.found)
     arrays: Arrays = {
@@ -109,15 +109,6 @@ def write_poses(path: str | Path, key: str, seen: Seen) -> None:
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
-
-
-def _key_kept(path: str | Path) -> str | None:
-    """The key of kept poses; None where there are none."""
-    try:
-        with np.load(path, allow_pickle=False) as data:
-            return str(data["key"])
-    except (OSError, ValueError, KeyError, zipfile.BadZipFile):
-        return None
 
 
 def _found(text: str) -> FoundCourt | None:

@@ -66,8 +66,8 @@ _MOST_CUTS = 24
 # Cut-outs are this much larger than what the pose model sees, for the pictures in the report.
 _CUT_FACTOR = 1.15
 _JPEG_QUALITY = 95
-# In which hand a player's racket is, is seen in so many looks, this far apart in seconds: at work
-# rather than waiting, when the body often hides it, and not twice in the same place.
+# In which hand a player's racket is, is seen in so many looks, this far apart in seconds, whatever
+# the player does: while they wait the body often hides it.
 _RACKET_LOOKS, _RACKET_STEP = 100, 0.25
 
 
@@ -194,7 +194,7 @@ class _Cut:
 class _Racket:
     """Looks at a player's racket so far, by frame, and when the next one is due, seconds."""
 
-    looks: dict[int, Future[float]] = field(default_factory=dict)
+    looks: dict[int, tuple[Pose, Future[float]]] = field(default_factory=dict)
     due: float = -np.inf
 
 
@@ -279,9 +279,9 @@ class _Watch:
         self._glance_due = -np.inf
         # Frames of the last looks while following.
         self._looked_at: deque[int] = deque(maxlen=4)
-        self._segments: dict[int, _Segment] = {}
-        self._rackets: dict[int, _Racket] = {}
-        self._done: dict[int, list[Future[_Seen]]] = {}
+        self._segments: dict[Player, _Segment] = {}
+        self._rackets: dict[Player, _Racket] = {}
+        self._done: dict[Player, list[Future[_Seen]]] = {}
         self._open = ExitStack()
         count = workers or min(os.cpu_count() or 1, 4)
         self._followers_pool = self._open.enter_context(ThreadPoolExecutor(count))
@@ -364,11 +364,13 @@ class _Watch:
 
     def _tend(self, follower: Follower, player: Player) -> None:
         """Look at the frames in between where a player settles or leaves; close spells."""
-        segment = self._segments.setdefault(id(player), _Segment())
+        segment = self._segments.setdefault(player, _Segment())
+        # Looks may have gone over to the partner.
+        segment.first = min(segment.first, len(player.poses) - 1)
         cut = self._keep_cut(segment, player, len(player.poses) - 1)
         # A hand that is given need not be seen.
         if cut is not None and len(self._hands) > 1:
-            self._see_racket(self._rackets.setdefault(id(player), _Racket()), player, cut)
+            self._see_racket(self._rackets.setdefault(player, _Racket()), player, cut)
         camera = follower.camera or self._provisional(player)
         if camera is None:
             return
@@ -441,8 +443,8 @@ class _Watch:
             return
         racket.due = player.times[-1] + _RACKET_STEP
         patches = hand_patches(cut.image, cut.pose.moved(-cut.left, -cut.top))
-        racket.looks[player.frames[-1]] = self._close_pool.submit(
-            self._eyes.see_racket, patches, self._timings)
+        look = self._close_pool.submit(self._eyes.see_racket, patches, self._timings)
+        racket.looks[player.frames[-1]] = cut.pose, look
 
     def _close_if_over(self, player: Player, segment: _Segment, camera: Camera,
                        now: float, end: bool = False) -> None:
@@ -463,7 +465,7 @@ class _Watch:
             return
         if np.isfinite(segment.quiet_at) or end:
             self._close(player, segment, camera)
-            self._segments[id(player)] = _Segment(max(len(player.poses) - 2, 0))
+            self._segments[player] = _Segment(max(len(player.poses) - 2, 0))
         else:
             # Nothing but motion so far: only the latest looks may be the start of a spell.
             segment.first = max(len(player.poses) - 6, segment.first)
@@ -495,7 +497,7 @@ class _Watch:
         # A look may since have been given to the partner.
         cuts = {frame: replace(cut, pose=pose) for frame, cut in segment.cuts.items()
                 if (pose := poses.get(frame)) is not None and same_person(cut.pose, pose)}
-        jobs = self._done.setdefault(id(player), [])
+        jobs = self._done.setdefault(player, [])
         jobs.append(self._close_pool.submit(
             self._eyes.look_at, spells, cuts, camera, self._effort, self._timings))
         while len(jobs) > 2 and not jobs[-3].done():
@@ -522,7 +524,7 @@ class _Watch:
         for follower in self._followers.values():
             for player in follower.players:
                 camera = follower.camera or self._provisional(player)
-                segment = self._segments.get(id(player))
+                segment = self._segments.get(player)
                 if camera is not None and segment is not None:
                     self._close_if_over(player, segment, camera, player.times[-1], end=True)
         return tuple(
@@ -550,14 +552,17 @@ class _Watch:
 
     def _watched(self, follower: Follower, player: Player, times: FloatArray) -> Watched:
         """Put together what was seen of a player."""
-        seen = [job.result() for job in self._done.get(id(player), [])]
-        rackets = self._rackets.get(id(player), _Racket()).looks
+        seen = [job.result() for job in self._done.get(player, [])]
+        rackets = self._rackets.get(player, _Racket()).looks
+        # A look may since have been given to the partner.
+        poses = dict(zip(player.frames, player.poses, strict=True))
         return Watched(
             follower.half, player.track(),
             {hand: tuple(w for part in seen for w in part.waiting.get(hand, ()))
              for hand in self._hands},
             {frame: look for part in seen for frame, look in part.looks.items()},
-            {frame: look.result() for frame, look in rackets.items()},
+            {frame: look.result() for frame, (of, look) in rackets.items()
+             if (pose := poses.get(frame)) is not None and same_person(of, pose)},
             {frame: cut for part in seen for frame, cut in part.pictures.items()})
 
 

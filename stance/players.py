@@ -179,7 +179,7 @@ def stands_on_half(camera: Camera, pixels: FloatArray, margin: float = MARGIN_FO
     base = floor_point(camera, pixels[list(FEET)]).mean(axis=0)
     if not np.isfinite(base).all():
         return False
-    return _on_half(base, margin) and bool(
+    return on_half(base, margin) and bool(
         _NOSE_HEIGHTS[0] <= height_over(camera, base, pixels[NOSE]) <= _NOSE_HEIGHTS[1])
 
 
@@ -194,11 +194,17 @@ def plays_on_half(camera: Camera, track: Track) -> bool:
     track : Track
     """
     places = floor_point(camera, track.pixels[track.seen][:, list(FEET)]).mean(axis=1)
-    return bool(len(places)) and _on_half(np.nanmedian(places, axis=0), MARGIN_FOUND)
+    return bool(len(places)) and on_half(np.nanmedian(places, axis=0), MARGIN_FOUND)
 
 
-def _on_half(base: FloatArray, margin: float) -> bool:
-    """Whether a place on the floor, (2,) or (3,) metres, is on the half court or just beside it."""
+def on_half(base: FloatArray, margin: float) -> bool:
+    """Tell whether a place on the floor is on the half court `y < 0`, or at most so far beside it.
+
+    Parameters
+    ----------
+    base : (2,) or (3,) metres
+    margin : metres
+    """
     return bool(abs(base[0]) <= COURT_WIDTH / 2 + margin
                 and -COURT_LENGTH / 2 - margin <= base[1] <= 0.0)
 

@@ -14,7 +14,7 @@ import os
 import sys
 import threading
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from importlib import resources
 from pathlib import Path
 from types import ModuleType, TracebackType
@@ -182,19 +182,40 @@ def model_bytes(model: Model) -> bytes:
     return data
 
 
+@dataclass
+class _Silence:
+    """How many threads keep the terminal silent, and the terminal meanwhile."""
+
+    lock: threading.Lock = field(default_factory=threading.Lock)
+    threads: int = 0
+    terminal: int = -1
+
+
+_SILENCE = _Silence()
+
+
 @contextlib.contextmanager
 def _native_log_silenced() -> Iterator[None]:
-    """Keep what native code writes to the terminal away from it, Python's own output not."""
-    sys.stderr.flush()
-    kept = os.dup(2)
-    silence = os.open(os.devnull, os.O_WRONLY)
+    """Keep what native code writes to the terminal away from it, Python's own output not.
+
+    The first of several threads takes the terminal away, the last one gives it back.
+    """
+    with _SILENCE.lock:
+        if not _SILENCE.threads:
+            sys.stderr.flush()
+            _SILENCE.terminal = os.dup(2)
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, 2)
+            os.close(nowhere)
+        _SILENCE.threads += 1
     try:
-        os.dup2(silence, 2)
         yield
     finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(silence)
+        with _SILENCE.lock:
+            _SILENCE.threads -= 1
+            if not _SILENCE.threads:
+                os.dup2(_SILENCE.terminal, 2)
+                os.close(_SILENCE.terminal)
 
 
 # Landmarkers are made in several threads.

@@ -102,7 +102,7 @@ def slots_given(seen: list[tuple[float, np.ndarray]], apart_m: float = 0.3) -> l
         follower.players = [player_at(0, 0.0, RED), player_at(1, apart_m, BLUE)]
         candidates = [_Candidate(pose_at(x), np.array([x, -4.0]), worn) for x, worn in seen]
         given = follower._assigned(candidates, 0.1)
-        return [next((p.slot for p in follower.players if given.get(id(p)) is candidate), None)
+        return [next((p.slot for p in follower.players if given.get(p) is candidate), None)
                 for candidate in candidates]
 
 
@@ -276,7 +276,7 @@ def test_who_stands_beside_the_court_takes_no_players_place(
         monkeypatch.setattr(follower, "_looked_again", lambda frame, followed: [seen])
         monkeypatch.setattr(follower, "_searched", lambda *_: [])
         monkeypatch.setattr(follower, "_searched_behind", lambda *_: [])
-        for frame in itertools.islice(read_frames(CLIP), 1, 12):
+        for frame in itertools.islice(read_frames(CLIP), 1, 40):
             follower.step(frame)
     assert bool(follower.players) == stays
 
