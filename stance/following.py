@@ -532,7 +532,7 @@ class Follower:
                     pose, box, picture, given[player].sure)
             player.add(frame, pose)
             if pose is not None and self.camera is not None:
-                since = min(float(np.diff(player.times[-2:]).sum()), _LONGEST_LOOK)
+                since = min(player.times[-1] - player.times[-2], _LONGEST_LOOK)
                 inside = on_half(given[player].place, MARGIN_FOUND)
                 player.outside += -since if inside else since
         # Who mostly stands beside the court is no player, and takes no player's place.

@@ -176,7 +176,7 @@ def stands_on_half(camera: Camera, pixels: FloatArray, margin: float = MARGIN_FO
     pixels : (33, 2) pixels
     margin : metres
     """
-    base = floor_point(camera, pixels[list(FEET)]).mean(axis=0)
+    base = _base(camera, pixels)
     if not np.isfinite(base).all():
         return False
     return on_half(base, margin) and bool(
@@ -193,8 +193,13 @@ def plays_on_half(camera: Camera, track: Track) -> bool:
     camera : Camera
     track : Track
     """
-    places = floor_point(camera, track.pixels[track.seen][:, list(FEET)]).mean(axis=1)
+    places = _base(camera, track.pixels[track.seen])
     return bool(len(places)) and on_half(np.nanmedian(places, axis=0), MARGIN_FOUND)
+
+
+def _base(camera: Camera, pixels: FloatArray) -> FloatArray:
+    """Midpoint of the feet on the floor, (..., 3) metres, of poses (..., 33, 2) pixels."""
+    return np.asarray(floor_point(camera, pixels[..., list(FEET), :]).mean(axis=-2))
 
 
 def on_half(base: FloatArray, margin: float) -> bool:

@@ -62,6 +62,12 @@ def overlap(a: dict, b: dict) -> float:
     return max(shared, 0) / union
 
 
+def true_camera(truth: dict) -> Camera:
+    """The camera that filmed a rendered clip, from its truth."""
+    return Camera(*(np.array(truth["camera"][k]) for k in ("K", "R", "t")),
+                  tuple(truth["image_size"]))
+
+
 def naive_measures(camera: Camera, pixels: np.ndarray, world: np.ndarray, hand: str) -> dict:
     """What landmarks alone say: hips from world landmarks, feet from ankles on the floor."""
     turned = world_in_court(camera, pixels, world)
@@ -77,8 +83,7 @@ def evaluate(clip: Path) -> tuple[list[Found], int]:
     truth = json.loads(clip.with_suffix(".truth.json").read_text())
     hand = truth["player"]["hand"]
     analysis = analyse(clip, clip.with_suffix(".court.json"), hand)
-    camera = Camera(*(np.array(truth["camera"][k]) for k in ("K", "R", "t")),
-                    tuple(truth["image_size"]))
+    camera = true_camera(truth)
     centre = -camera.rotation.T @ camera.translation
     player = next(iter(analysis.result.players), None)
     positions = [] if player is None else list(player.ready_positions)

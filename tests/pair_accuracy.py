@@ -14,11 +14,11 @@ from pathlib import Path
 import numpy as np
 
 from stance.analysis import analyse
-from stance.camera import Camera, depth, project
+from stance.camera import depth, project
 from stance.hands import SURE
 from stance.players import Track
 from stance.poses import LEFT_HIP, RIGHT_HIP
-from tests.accuracy import overlap
+from tests.accuracy import overlap, true_camera
 
 # A defender of whom the partner in front covers more than this part is not visible.
 MOST_COVERED = 0.5
@@ -54,8 +54,7 @@ class Score:
 
 def true_pixels(truth: dict) -> tuple[np.ndarray, np.ndarray]:
     """Joints (defenders, frames, joints, 2) pixels and distances (defenders, frames) metres."""
-    camera = Camera(*(np.array(truth["camera"][k]) for k in ("K", "R", "t")),
-                    tuple(truth["image_size"]))
+    camera = true_camera(truth)
     defenders = [truth, *([truth["partner"]] if "partner" in truth else [])]
     joints = np.array([d["joints"] for d in defenders])
     return project(camera, joints), depth(camera, joints).mean(axis=-1)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from stance import poses
-from stance.camera import Camera, project
+from stance.camera import project
 from stance.errors import StanceError
 from stance.poses import (
     CROP_PIXELS,
@@ -28,6 +28,7 @@ from stance.poses import (
     model_bytes,
 )
 from stance.video import read_frames_at
+from tests.accuracy import true_camera
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_clips"
 NAMED = {"shoulder": (LEFT_SHOULDER, RIGHT_SHOULDER), "hip": (LEFT_HIP, RIGHT_HIP),
@@ -38,8 +39,7 @@ NAMED = {"shoulder": (LEFT_SHOULDER, RIGHT_SHOULDER), "hip": (LEFT_HIP, RIGHT_HI
 def scene() -> tuple[np.ndarray, np.ndarray, Box]:
     """A frame of the sample clip, its true joints (8, 2) in pixels, and a box around them."""
     truth = json.loads((SAMPLES / "rear_corner_drill.truth.json").read_text())
-    camera = Camera(*(np.array(truth["camera"][k]) for k in ("K", "R", "t")),
-                    tuple(truth["image_size"]))
+    camera = true_camera(truth)
     frame = next(iter(read_frames_at(SAMPLES / "rear_corner_drill.mp4", [105])))
     joints = project(camera, np.array(truth["joints"][105]))
     names = [f"{side}_{part}" for part in NAMED for side in ("left", "right")]

@@ -12,11 +12,11 @@ import numpy as np
 
 from stance import ready
 from stance.body import metres_per_pixel
-from stance.camera import Camera, project
+from stance.camera import project
 from stance.hands import SURE, seen_hand
 from stance.players import Track
 from stance.poses import LANDMARKS, LEFT_HIP, RIGHT_HIP
-from tests.accuracy import overlap
+from tests.accuracy import overlap, true_camera
 from tests.rendering.clips import clip_truth, draw_clip
 
 CLIPS = 35
@@ -29,12 +29,6 @@ MORE_SCATTER = (1.0, 1.75, 2.5)
 LANDMARK_OF_JOINT = {
     "shoulder": 11, "elbow": 13, "wrist": 15, "hip": 23, "knee": 25, "ankle": 27, "heel": 29,
     "toe": 31}
-
-
-def true_camera(truth: dict) -> Camera:
-    """The camera that filmed a drill."""
-    return Camera(*(np.array(truth["camera"][k]) for k in ("K", "R", "t")),
-                  tuple(truth["image_size"]))
 
 
 def noisy_track(truth: dict, seed: int, times: float = 1.0) -> tuple[Track, np.ndarray]:
