@@ -36,7 +36,7 @@ from stance.poses import (
     Pose,
 )
 from stance.rackets import RacketReader, hand_patches
-from stance.ready import activity, find_spells, unmixed
+from stance.ready import UNKNOWN, Motion, find_spells, motion, unmixed, without_strays
 from stance.video import Frame, ahead, read_frames
 
 FloatArray = npt.NDArray[np.float64]
@@ -240,9 +240,9 @@ def watch(
     standing = StandingCamera(image_size)
     with _Watch(camera, image_size, half, hand, effort, timings, workers) as run:
         held = int(np.clip(_AHEAD_BYTES // (1.5 * image_size[0] * image_size[1]), 4, _AHEAD))
-        frames = ahead(timings.each(read_frames(clip, workers), "decode"), held)
-        for frame in frames:
-            times.append(frame.time_s)
+        frames = read_frames(clip, workers, effort.dense_rate)
+        for frame in ahead(timings.each(frames, "decode"), held):
+            times += [*frame.left_out, frame.time_s]
             progress("watching the players", len(times), max(expected_frames, len(times)))
             if motion is None:
                 with timings.of("camera"):
@@ -384,11 +384,9 @@ class _Watch:
         keys = self._last_keys(player)
         if len(keys) < 3 or any(player.poses[k] is None for k in keys[-3:-1]):
             return
-        moved = self._moved(player, keys, camera)
-        before, this, after = moved
-        settles = this >= 1.0 and (before < 1.0 or after < 1.0)
-        leaves = this < 1.0 <= after or this < 1.0 <= before
-        if not (settles or leaves or (1.0 <= this < 2.0)):
+        before, this, after = self._moved(player, keys, camera)
+        if not ((this < 1.0) != (before < 1.0) or (this < 1.0) != (after < 1.0)
+                or 1.0 <= this < 2.0):
             return
         first = keys[-3]
         start, end = player.frames[first], player.frames[keys[-2]]
@@ -398,9 +396,37 @@ class _Watch:
         known = len(player.poses)
         # Poses of a player at rest differ a little; a step between them would look like a motion.
         if not follower.note_rest(player, first, list(frames.values())):
-            follower.look_between(player, first, list(frames.values())[1:-1])
+            self._look_between(follower, player, first, list(frames.values())[1:-1],
+                               (before, after), camera)
         for look in range(first + 1, first + 1 + len(player.poses) - known):
             self._keep_cut(segment, player, look, frames.get(player.frames[look]))
+
+    def _look_between(
+        self, follower: Follower, player: Player, first: int, frames: Sequence[Frame],
+        beside: tuple[float, float], camera: Camera,
+    ) -> None:
+        """Look at frames between two looks: the middle one, and on where rest and motion meet.
+
+        Parameters
+        ----------
+        follower, player : whose looks
+        first : number of the look before the frames
+        frames : between that look and the next, in the clip's order
+        beside : how much the player moved in the steps before and after these two looks
+        camera : Camera
+        """
+        if not frames:
+            return
+        middle = len(frames) // 2
+        if not follower.look_between(player, first, frames[middle]):
+            return
+        before, after = beside
+        one, two = (self._step(player, k, k + 1, camera).largest for k in (first, first + 1))
+        if two >= 1.0 > min(one, after):
+            self._look_between(follower, player, first + 1, frames[middle + 1:], (one, after),
+                               camera)
+        if one >= 1.0 > min(before, two):
+            self._look_between(follower, player, first, frames[:middle], (before, two), camera)
 
     def _last_keys(self, player: Player) -> list[int]:
         """Numbers of the last four looks that were made while following."""
@@ -411,16 +437,18 @@ class _Watch:
     def _moved(self, player: Player, keys: Sequence[int],
                camera: Camera) -> tuple[float, float, float]:
         """How much a player moved in the last three steps; 1 is the limit of waiting."""
-        values = []
-        for start, end in zip(keys[:-1], keys[1:], strict=True):
-            one, two = player.poses[start], player.poses[end]
-            if one is None or two is None:
-                values.append(np.inf)
-                continue
-            scale = float(metres_per_pixel(camera, one.pixels[None])[0])
-            step = player.times[end] - player.times[start]
-            values.append(activity(one.pixels, two.pixels, step, scale, self._hands))
+        values = [self._step(player, start, end, camera).largest
+                  for start, end in zip(keys[:-1], keys[1:], strict=True)]
         return (*([np.inf] * (3 - len(values))), *values)  # type: ignore[return-value]
+
+    def _step(self, player: Player, start: int, end: int, camera: Camera) -> Motion:
+        """How much a player moved between two looks."""
+        one, two = player.poses[start], player.poses[end]
+        if one is None or two is None:
+            return UNKNOWN
+        scale = float(metres_per_pixel(camera, one.pixels[None])[0])
+        seconds = player.times[end] - player.times[start]
+        return motion(one.pixels, two.pixels, seconds, scale, self._hands)
 
     def _keep_cut(self, segment: _Segment, player: Player, look: int,
                   frame: Frame | None = None) -> _Cut | None:
@@ -449,16 +477,9 @@ class _Watch:
     def _close_if_over(self, player: Player, segment: _Segment, camera: Camera,
                        now: float, end: bool = False) -> None:
         """Once a player clearly moves, find the spells before and have them looked at."""
-        keys = [k for k in range(segment.first, len(player.poses))]
-        if len(keys) < 2:
+        if len(player.poses) - segment.first < 2:
             return
-        last, previous = player.poses[-1], player.poses[-2]
-        moving = last is None or previous is None
-        if last is not None and previous is not None:
-            scale = float(metres_per_pixel(camera, last.pixels[None])[0])
-            step = player.times[-1] - player.times[-2]
-            moving = activity(previous.pixels, last.pixels, step, scale, self._hands) >= 1.0
-        if not moving:
+        if self._step(player, -2, -1, camera).leaving < 1.0:
             segment.quiet_at = now
         if not end and now - segment.quiet_at <= _SEGMENT_GAP:
             self._thin(segment)
@@ -485,7 +506,7 @@ class _Watch:
         if track.seen.sum() < 2:
             return
         frames, times = self._all_frames(track)
-        filled = unmixed(track).between(frames, times)
+        filled = without_strays(unmixed(track)).between(frames, times)
         scale = metres_per_pixel(camera, filled.pixels)
         spells = {
             hand: tuple((int(frames[s.start]), int(frames[s.end]), float(times[s.start]),

@@ -58,6 +58,14 @@ _SAME_FEET = 0.10
 # of seven centimetres spends more of its time above six.
 _IN_PLACE, _ASTRAY = 0.06, 1 / 3
 
+# A foot seen elsewhere in one of three looks that are no further apart than this has not moved: no
+# step is so short. Seconds.
+_NEXT_LOOK = 0.04
+
+# Of a spell's seconds at least so many are at rest without a gap that nothing has moved in: in the
+# tremble of a moment nobody waits.
+_LEAST_REST = 0.1
+
 # Where the hips and one foot have moved less than this, the other foot has not stepped either: it
 # was seen in a wrong place, behind the net or the partner. Metres.
 _UNMOVED = 0.03
@@ -115,11 +123,17 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: str) -> tuple[
     if len(track.times) < 3:
         return ()
     at_rest = _at_rest(track, metres_per_pixel, hand)
-    spells = [Spell(int(a), int(b)) for a, b in _runs(np.asarray(at_rest.all(axis=1)))]
+    rests = np.asarray(at_rest.all(axis=1))
+    spells = [Spell(int(a), int(b)) for a, b in _runs(rests)]
     hips = track.pixels[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1, keepdims=True)
     points = np.concatenate([_feet(track.pixels), hips], axis=1) * np.nanmedian(metres_per_pixel)
-    spells = _bridged(spells, track.times, points, ~at_rest[:, 3])
-    return tuple(s for s in spells if track.times[s.end] - track.times[s.start] >= SHORTEST)
+    spells, still = _bridged(spells, track.times, points, ~at_rest[:, 3])
+    # Two stops of a moment, before and after a stroke in a lunge, are no wait. A microsecond more
+    # than the shortest, so that rounding decides nothing.
+    rest_s, still_s = (np.cumsum(np.append(0.0, np.diff(track.times) * (some[1:] & some[:-1])))
+                       for some in (rests, rests | still))
+    return tuple(s for s in spells if still_s[s.end] - still_s[s.start] > SHORTEST + 1e-6
+                 and rest_s[s.end] - rest_s[s.start] > _LEAST_REST + 1e-6)
 
 
 def waits(knee_flexion_deg: FloatArray) -> bool:
@@ -145,11 +159,30 @@ def _at_rest(track: Track, metres_per_pixel: FloatArray, hand: str) -> BoolArray
         return np.asarray(moving < (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, _WRIST_SPEED))
 
 
-def activity(
+@dataclass(frozen=True)
+class Motion:
+    """How much a player moved between two looks, against the limits of waiting.
+
+    Attributes
+    ----------
+    largest : of feet, hips and racket hands
+    leaving : of hips and the foot that moved less: landmarks of one foot tremble, or a foot taps,
+        without the player going anywhere
+    """
+
+    largest: float
+    leaving: float
+
+
+UNKNOWN = Motion(np.inf, np.inf)
+"""Of a player who is not seen in one of the looks."""
+
+
+def motion(
     before: FloatArray, after: FloatArray, seconds: float, metres_per_pixel: float,
     hands: Sequence[str],
-) -> float:
-    """How much a player moved between two looks, against the limits of waiting.
+) -> Motion:
+    """Tell how much a player moved between two looks.
 
     Parameters
     ----------
@@ -160,7 +193,8 @@ def activity(
 
     Returns
     -------
-    Largest speed of feet, hips and racket hands in the picture's plane over its limit
+    Motion
+        Speeds in the picture's plane over their limits.
     """
     pixels = np.stack([before, after])
     feet, wrists = (_unmixed(pairs)[1] for pairs in (_feet(pixels), _wrists(pixels)))
@@ -169,7 +203,8 @@ def activity(
     points = np.stack([feet[:, 0], feet[:, 1], hips, *rackets])
     limits = (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, *[_WRIST_SPEED] * len(hands))
     moved = np.linalg.norm(points[:, 1] - points[:, 0], axis=-1) * metres_per_pixel
-    return float((moved / seconds / limits).max())
+    shares = moved / seconds / limits
+    return Motion(float(shares.max()), float(max(shares[:2].min(), shares[2])))
 
 
 def _feet(pixels: FloatArray) -> FloatArray:
@@ -217,6 +252,18 @@ def unmixed(track: Track) -> Track:
     return replace(track, pixels=pixels)
 
 
+def without_strays(track: Track) -> Track:
+    """Put feet back that were seen elsewhere in a single look among others close in time."""
+    seen = np.flatnonzero(track.seen)
+    pixels = track.pixels.copy()
+    if len(seen) >= 3:
+        times, feet = track.times[seen], track.pixels[seen][:, FEET]
+        close = times[2:] - times[:-2] <= 2.0 * _NEXT_LOOK
+        middle = np.median([feet[:-2], feet[1:-1], feet[2:]], axis=0)
+        pixels[seen[1:-1][close, None], FEET] = middle[close]
+    return replace(track, pixels=pixels)
+
+
 def _runs(mask: BoolArray) -> npt.NDArray[np.int_]:
     """(runs, 2) first and last index of each run of True."""
     edges = np.diff(np.concatenate([[False], mask, [False]]).astype(int))
@@ -225,7 +272,7 @@ def _runs(mask: BoolArray) -> npt.NDArray[np.int_]:
 
 def _bridged(
     spells: list[Spell], times: FloatArray, points: FloatArray, swings: BoolArray,
-) -> list[Spell]:
+) -> tuple[list[Spell], BoolArray]:
     """Join spells parted by a short gap over which the feet have kept their place.
 
     Over a short gap they have kept it too where both would have had to jump under resting hips.
@@ -238,8 +285,13 @@ def _bridged(
     times : (looks,) seconds
     points : (looks, 3, 2) metres: left foot, right foot, middle of the hips
     swings : (looks,) whether the racket hand is on the move
+
+    Returns
+    -------
+    Spells; (looks,) whether a look lies in a gap in which nothing but the landmarks has moved
     """
     joined: list[Spell] = []
+    unmoved = np.zeros(len(times), bool)
     for spell in spells:
         if joined:
             before = joined[-1]
@@ -249,16 +301,14 @@ def _bridged(
             left, right, hips = np.linalg.norm(next_place - place, axis=-1)
             same = max(left, right) < _SAME_FEET or max(min(left, right), hips) < _UNMOVED
             between = slice(before.end + 1, spell.start)
+            away = np.linalg.norm(points[between] - (place + next_place) / 2.0, axis=-1)
+            in_place = bool((np.mean(~(away < _IN_PLACE), axis=0) <= _ASTRAY).all())
             still = not swings[between].any()
-            if gap < LONGEST_GAP:
-                # Both feet elsewhere in so short a time, the hips in place: seen in wrong places.
-                joins = same or (still and min(left, right) > _SAME_FEET and hips < _IN_PLACE)
-            else:
-                away = np.linalg.norm(points[between] - (place + next_place) / 2.0, axis=-1)
-                astray = np.mean(~(away < _IN_PLACE), axis=0)
-                joins = same and still and (astray <= _ASTRAY).all()
-            if joins:
+            # Both feet elsewhere in so short a time, the hips in place: seen in wrong places.
+            misseen = still and min(left, right) > _SAME_FEET and hips < _IN_PLACE
+            unmoved[between] = same and still and in_place
+            if unmoved[between].all() or (gap < LONGEST_GAP and (same or misseen)):
                 joined[-1] = Spell(before.start, spell.end)
                 continue
         joined.append(spell)
-    return joined
+    return joined, unmoved

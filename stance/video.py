@@ -9,12 +9,14 @@ import os
 import queue
 import secrets
 import threading
+from bisect import bisect
 from collections.abc import Callable, Collection, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
+from itertools import pairwise
 from pathlib import Path
 from types import TracebackType
 from typing import NamedTuple, TypeVar, cast
@@ -69,6 +71,14 @@ poor light, so only a larger ratio, from a rate above normal filming, is called 
 UNSTEADY = 1.5
 """Ratio of the 95th to the 5th percentile of the time between pictures."""
 
+START_CODE = b"\x00\x00\x01"
+MOST_REORDERED = 16
+"""Pictures are coded at most so many places from where they are shown (size of the picture buffer
+in ITU-T H.264 and H.265)."""
+
+LONGEST_STEP = 1.05
+"""A step between pictures may be longer by this factor than the rate asked for says."""
+
 GAP_S = 0.2
 GAP_MEDIANS = 5.0
 READABLE_SHARE = 0.98
@@ -87,6 +97,8 @@ class Frame:
         Number of the picture among those that could be read, from 0.
     time_s : float
         Presentation time in seconds; the first picture's is 0.
+    left_out : tuple of float
+        Times of the pictures between the one given before and this, which were not decoded.
     """
 
     index: int
@@ -94,6 +106,7 @@ class Frame:
     _picture: VideoFrame
     _shown: tuple[int, int]
     _turn: "_Turn"
+    left_out: tuple[float, ...] = field(default=(), kw_only=True)
 
     @cached_property
     def image(self) -> np.ndarray:
@@ -169,7 +182,8 @@ class ChangedFrame(Frame):
     @classmethod
     def of(cls, frame: Frame, change: Callable[[np.ndarray], np.ndarray]) -> "ChangedFrame":
         """Give a frame after a change."""
-        return cls(frame.index, frame.time_s, frame._picture, frame._shown, frame._turn, change)
+        return cls(frame.index, frame.time_s, frame._picture, frame._shown, frame._turn, change,
+                   left_out=frame.left_out)
 
     @cached_property
     def image(self) -> np.ndarray:
@@ -315,7 +329,9 @@ def describe_clip(path: str | Path) -> ClipDescription:
         path.name, digest.result(), (width, height), shown, capture_rate, tuple(notices))
 
 
-def read_frames(path: str | Path, threads: int | None = None) -> Iterator[Frame]:
+def read_frames(
+    path: str | Path, threads: int | None = None, enough: float = np.inf
+) -> Iterator[Frame]:
     """Read a clip picture by picture.
 
     Only a few pictures are held at any time. Damaged pictures are left out, pictures with the
@@ -327,6 +343,10 @@ def read_frames(path: str | Path, threads: int | None = None) -> Iterator[Frame]
         The clip.
     threads : int, optional
         That decode; by default as many as the decoder finds useful. The pictures are the same.
+    enough : float
+        Pictures a second that are enough: as long as so many remain, those that no other picture
+        is predicted from are not decoded. They count in `index`, and the next picture tells their
+        times.
 
     Yields
     ------
@@ -342,13 +362,23 @@ def read_frames(path: str | Path, threads: int | None = None) -> Iterator[Frame]
     with _opened(path) as (container, stream):
         if threads is not None:
             stream.codec_context.thread_count = threads
+        needless = _needless(path, enough) if np.isfinite(enough) else ()
         size, turn = None, None
-        for index, (time_s, picture) in enumerate(_decoded(container, stream)):
+        index, last = -1, None
+        for time_s, picture in _decoded(container, stream, frozenset(needless)):
             size = size or _display_size(picture, stream)
             # Of the first picture only: PyAV ties a picture that was asked in a knot, which holds
             # its memory until Python happens to collect such knots.
             turn = turn or _turn_of(picture)
-            yield Frame(index, time_s, picture, size, turn)
+            left_out: tuple[float, ...] = ()
+            if needless and stream.time_base is not None and picture.pts is not None:
+                if last is not None:
+                    between = needless[bisect(needless, last) : bisect(needless, picture.pts)]
+                    left_out = tuple(
+                        time_s - float((picture.pts - pts) * stream.time_base) for pts in between)
+                last = picture.pts
+            index += 1 + len(left_out)
+            yield Frame(index, time_s, picture, size, turn, left_out=left_out)
     if size is None:
         raise InputError(
             f"No picture in {path} can be read; the file is damaged. Copy it from the phone again."
@@ -759,13 +789,15 @@ def _capture_rate(container: InputContainer, stream: VideoStream) -> float | Non
     return rate if np.isfinite(rate) and rate > 0 else None
 
 
-def _decoded(container: InputContainer, stream: VideoStream) -> Iterator[tuple[float, VideoFrame]]:
+def _decoded(
+    container: InputContainer, stream: VideoStream, without: Collection[int] = ()
+) -> Iterator[tuple[float, VideoFrame]]:
     """Yield readable pictures with their times, seconds from the first, strictly increasing."""
     time_base = stream.time_base or WRITER_TIME_BASE
     step = 1 / (stream.guessed_rate or Fraction(30))
     origin: Fraction | None = None
     last: Fraction | None = None
-    for picture in _pictures(container, stream):
+    for picture in _pictures(container, stream, without):
         following = Fraction(0) if last is None else last + step
         if picture.pts is None:
             time = following
@@ -783,15 +815,20 @@ def _decoded(container: InputContainer, stream: VideoStream) -> Iterator[tuple[f
         yield float(time), picture
 
 
-def _pictures(container: InputContainer, stream: VideoStream) -> Iterator[VideoFrame]:
-    """Yield every picture that decodes, up to the end or to where the file can't be read."""
+def _pictures(
+    container: InputContainer, stream: VideoStream, without: Collection[int] = ()
+) -> Iterator[VideoFrame]:
+    """Yield every picture that decodes, up to the end or to where the file can't be read.
+
+    Those with the time stamps `without` are not decoded.
+    """
     packets = container.demux(stream)
     while True:
         try:
             packet = next(packets, None)
         except av.FFmpegError:
             packet = None
-        if packet is not None and packet.is_corrupt:
+        if packet is not None and (packet.is_corrupt or (packet.size and packet.pts in without)):
             continue
         try:
             # None, too, drains the decoder: a cut-off file has no last, empty packet.
@@ -801,6 +838,94 @@ def _pictures(container: InputContainer, stream: VideoStream) -> Iterator[VideoF
         yield from pictures
         if packet is None:
             return
+
+
+def _needless(path: Path, enough: float) -> tuple[int, ...]:
+    """Time stamps, in order, of pictures of a clip that need not be decoded.
+
+    No other picture is predicted from them, and without them `enough` pictures a second remain.
+    Empty where the clip does not tell so much of every picture.
+    """
+    stamps: list[int] = []
+    unused: list[tuple[bool, int]] = []
+    with _opened(path) as (container, stream):
+        told = _UNUSED.get(stream.codec_context.name)
+        if told is None or stream.time_base is None:
+            return ()
+        length_bytes = _length_bytes(stream)
+        try:
+            for packet in container.demux(stream):
+                if packet.size == 0:
+                    continue
+                if packet.pts is None or packet.is_discard or packet.is_corrupt:
+                    return ()
+                stamps.append(packet.pts)
+                unused.append(told(_unit_heads(bytes(packet), length_bytes)))
+        except av.FFmpegError:
+            return ()
+        longest = LONGEST_STEP / enough / stream.time_base
+    order = np.argsort(stamps)
+    # A clock that starts again puts pictures far from where they are coded.
+    if len(set(stamps)) < len(stamps) or (
+            np.abs(order - np.arange(len(order))).max(initial=0) > MOST_REORDERED):
+        return ()
+    highest = max((level for _, level in unused), default=0)
+    needless: list[int] = []
+    last = stamps[order[0]] if stamps else 0
+    for number, after in pairwise(order[1:]):
+        free, level = unused[number]
+        if free and level == highest and stamps[after] - last <= longest:
+            needless.append(stamps[number])
+        else:
+            last = stamps[number]
+    return tuple(needless)
+
+
+def _length_bytes(stream: VideoStream) -> int:
+    """Give how many bytes tell the length of a unit; 0 where start codes part them.
+
+    By the decoder configuration records of ISO/IEC 14496-15, 5.3.3.1 and 8.3.3.1.
+    """
+    record = bytes(stream.codec_context.extradata or b"")
+    at = {"h264": 4, "hevc": 21}[stream.codec_context.name]
+    return (record[at] & 3) + 1 if len(record) > at and record[0] == 1 else 0
+
+
+def _unit_heads(coded: bytes, length_bytes: int) -> Iterator[bytes]:
+    """Yield the first two bytes of each unit (NAL unit) of a coded picture."""
+    if not length_bytes:
+        at = coded.find(START_CODE)
+        while at >= 0:
+            yield coded[at + 3 : at + 5]
+            at = coded.find(START_CODE, at + 3)
+        return
+    at = 0
+    while at + length_bytes < len(coded):
+        start = at + length_bytes
+        yield coded[start : start + 2]
+        at = start + int.from_bytes(coded[at:start], "big")
+
+
+def _unused_h264(heads: Iterator[bytes]) -> tuple[bool, int]:
+    """Tell whether no picture is predicted from one: nal_ref_idc of ITU-T H.264, 7.4.1."""
+    slices = [head[0] for head in heads if 1 <= head[0] & 0x1F <= 5]
+    return bool(slices) and not any(first & 0x60 for first in slices), 0
+
+
+def _unused_hevc(heads: Iterator[bytes]) -> tuple[bool, int]:
+    """Tell whether no picture of its temporal level is predicted from one, and the level.
+
+    By nal_unit_type and nuh_temporal_id_plus1 of ITU-T H.265, 7.4.2.2: of the picture types below
+    16 the even ones.
+    """
+    slices = [(head[0] >> 1 & 0x3F, (head[1] & 7) - 1) for head in heads
+              if len(head) == 2 and head[0] >> 1 & 0x3F < 32]
+    free = bool(slices) and all(kind < 16 and kind % 2 == 0 for kind, _ in slices)
+    return free, max((level for _, level in slices), default=0)
+
+
+_UNUSED: Mapping[str, Callable[[Iterator[bytes]], tuple[bool, int]]] = {
+    "h264": _unused_h264, "hevc": _unused_hevc}
 
 
 def _display_size(picture: VideoFrame, stream: VideoStream) -> tuple[int, int]:

@@ -1,12 +1,14 @@
 """Ready positions of stick figures whose waiting and moving is known."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from stance.body import metres_per_pixel
 from stance.players import FEET
 from stance.poses import MIRRORED, RIGHT_ELBOW, RIGHT_WRIST
-from stance.ready import Spell, activity, find_spells, speeds, unmixed, waits
+from stance.ready import Spell, find_spells, motion, speeds, unmixed, waits, without_strays
 from tests.figures import behind_camera, figure, track_of
 
 RATE = 30.0
@@ -91,7 +93,7 @@ def test_sides_mixed_up_in_some_looks_are_no_motion() -> None:
     for look in (7, 8, 15):
         track.pixels[look] = track.pixels[look][MIRRORED]
     scale = metres_per_pixel(camera, track.pixels)
-    assert activity(true[6], track.pixels[7], 1 / RATE, float(scale[6]), ["right"]) < 0.1
+    assert motion(true[6], track.pixels[7], 1 / RATE, float(scale[6]), ["right"]).largest < 0.1
     whole = [Spell(0, len(track.times) - 1)]
     assert list(find_spells(track, scale, "right")) != whole
     mended = unmixed(track)
@@ -132,6 +134,51 @@ def test_a_foot_that_trembles_in_its_place_does_not_part_a_ready_position() -> N
     # Now and then a landmark is further astray.
     track.pixels[28, FEET[::2], 0] += 0.15 / scale[0]
     assert list(find_spells(track, scale, "right")) == [Spell(0, len(track.times) - 1)]
+
+
+def test_two_stops_of_a_moment_are_no_ready_position() -> None:
+    camera = behind_camera()
+    track = track_of(camera, drill([("run", 0.6), ("wait", 0.36), ("run", 0.6)], 60.0), 60.0)
+    scale = metres_per_pixel(camera, track.pixels)
+    assert len(find_spells(track, scale, "right")) == 1
+    # A stroke in the middle, shorter than what is bridged.
+    track.pixels[45:49, RIGHT_WRIST, 0] += 0.08 / scale[0]
+    assert find_spells(track, scale, "right") == ()
+
+
+def test_a_foot_seen_elsewhere_in_single_looks_does_not_part_a_ready_position() -> None:
+    camera = behind_camera()
+    track = track_of(camera, drill([("wait", 1.0)]), RATE)
+    true = track.pixels.copy()
+    scale = metres_per_pixel(camera, true)
+    for look in range(3, 28, 3):
+        track.pixels[look, FEET[::2], 0] += 0.3 / scale[0]
+    assert find_spells(track, scale, "right") != (Spell(0, 29),)
+    np.testing.assert_allclose(without_strays(track).pixels, true, atol=0.2)
+    # Looks far apart say nothing of each other.
+    seldom = replace(track, times=track.times * 4)
+    np.testing.assert_array_equal(without_strays(seldom).pixels, track.pixels)
+
+
+def test_a_step_is_no_stray() -> None:
+    camera = behind_camera()
+    track = track_of(camera, drill([("wait", 0.6), ("run", 0.6), ("wait", 0.6)]), RATE)
+    np.testing.assert_allclose(
+        without_strays(track).pixels, track.pixels, atol=0.1 / metres_per_pixel(
+            camera, track.pixels)[0])
+
+
+def test_who_taps_a_foot_is_not_leaving() -> None:
+    camera = behind_camera()
+    track = track_of(camera, drill([("wait", 1.0)]), RATE)
+    scale = float(metres_per_pixel(camera, track.pixels)[0])
+    tapped, gone = track.pixels[0].copy(), track.pixels[0].copy()
+    tapped[list(FEET[::2]), 0] += 0.1 / scale
+    gone[:, 0] += 0.1 / scale
+    tap, step = (motion(track.pixels[0], after, 1 / RATE, scale, ["right"])
+                 for after in (tapped, gone))
+    assert tap.largest > 1.0 > tap.leaving
+    assert step.leaving > 1.0
 
 
 def test_a_hop_on_the_spot_parts_two_ready_positions() -> None:

@@ -75,6 +75,11 @@ def noise(count: int, width: int = 160, height: int = 96) -> list[np.ndarray]:
     return [random.integers(0, 255, (height, width, 3), np.uint8) for _ in range(count)]
 
 
+def drifting(count: int) -> list[np.ndarray]:
+    """One picture that moves to the right, which each can be predicted from the one before."""
+    return [np.roll(noise(1)[0], i, axis=1) for i in range(count)]
+
+
 def encode(
     path: Path,
     images: Sequence[np.ndarray],
@@ -271,11 +276,53 @@ def test_wrong_headers_do_not_matter(tmp_path):
 def test_missing_and_repeated_times_are_mended(monkeypatch):
     ticks = [5, 6, 6, None, 8, 7, 9, -300, -299]
     pictures = [SimpleNamespace(pts=tick) for tick in ticks]
-    monkeypatch.setattr(video, "_pictures", lambda container, stream: iter(pictures))
+    monkeypatch.setattr(video, "_pictures", lambda container, stream, without: iter(pictures))
     stream = SimpleNamespace(time_base=Fraction(1), guessed_rate=Fraction(1))
     times, kept = zip(*video._decoded(None, stream), strict=True)  # type: ignore[arg-type]
     assert times == (0, 1, 2, 3, 4, 5, 6)
     assert [picture.pts for picture in kept] == [5, 6, None, 8, 9, -300, -299]
+
+
+PREDICTED = [
+    pytest.param("libx264", {"bf": "3", "b_strategy": "0"}, 2, id="h264"),
+    pytest.param("libx264", {"bf": "1", "b_strategy": "0"}, 2, id="h264-single"),
+    pytest.param("libx265", {"x265-params": "log-level=none:bframes=3:b-adapt=0"}, 2, id="hevc"),
+    pytest.param("libx265", {"x265-params": "log-level=none:bframes=3:b-adapt=0:temporal-layers=1"},
+                 2, id="hevc-layers"),
+    pytest.param("libx264", {"bf": "0"}, 1, id="h264-phone"),
+]
+
+
+@pytest.mark.parametrize(("codec", "options", "factor"), PREDICTED)
+@pytest.mark.parametrize("suffix", [".mp4", ".mkv", ".ts"])
+def test_pictures_that_no_other_needs_are_left_out_and_the_rest_is_the_same(
+        tmp_path, codec, options, factor, suffix):
+    clip = encode(tmp_path / f"clip{suffix}", drifting(40), codec=codec, rate=60, options=options)
+    whole, some = list(read_frames(clip)), list(read_frames(clip, enough=30.0))
+    assert len(whole) == 40
+    assert len(whole) / factor <= len(some) <= len(whole) / factor * 1.4
+    assert (some[0].index, some[-1].index) == (0, 39)
+    for frame in some:
+        assert frame.time_s == whole[frame.index].time_s
+        np.testing.assert_array_equal(frame.image, whole[frame.index].image)
+    times = [time_s for frame in some for time_s in (*frame.left_out, frame.time_s)]
+    np.testing.assert_allclose(times, [frame.time_s for frame in whole], atol=1e-9)
+    assert np.diff([frame.time_s for frame in some]).max() <= 1.05 / 30
+
+
+@pytest.mark.parametrize("rate", [24, 30, 50])
+def test_no_picture_is_left_out_that_is_needed_for_the_rate_asked_for(tmp_path, rate):
+    clip = encode(tmp_path / "clip.mp4", drifting(20), rate=rate,
+                  options={"bf": "3", "b_strategy": "0"})
+    assert [frame.index for frame in read_frames(clip, enough=30.0)] == list(range(20))
+
+
+def test_no_picture_is_left_out_where_clocks_start_again(tmp_path):
+    one = encode(tmp_path / "one.ts", drifting(20), rate=60,
+                 options={"bf": "3", "b_strategy": "0"})
+    both = tmp_path / "both.ts"
+    both.write_bytes(one.read_bytes() * 2)
+    assert len(list(read_frames(both, enough=30.0))) == len(list(read_frames(both)))
 
 
 def test_wanted_pictures_are_those_of_the_whole_reading(tmp_path):
