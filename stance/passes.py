@@ -61,7 +61,7 @@ _GLANCES = 20.0
 _LATEST = 60
 # Further apart than this, a quiet spell is over, seconds.
 _SEGMENT_GAP = 0.4
-# Cut-outs kept of one spell of waiting; of more, every second one goes.
+# Cut-outs kept of one spell of waiting and of what is around it.
 _MOST_CUTS = 24
 # Cut-outs are this much larger than what the pose model sees, for the pictures in the report.
 _CUT_FACTOR = 1.15
@@ -494,11 +494,11 @@ class _Watch:
             segment.cuts = {f: cut for f, cut in segment.cuts.items() if f >= oldest}
 
     def _thin(self, segment: _Segment) -> None:
-        """Leave out every second cut-out of a long spell."""
+        """Leave out cut-outs where there are most of them."""
         most = _MOST_CUTS if self._effort.rate is not None else 20 * _MOST_CUTS
-        if len(segment.cuts) > most:
-            kept = sorted(segment.cuts)[::2]
-            segment.cuts = {frame: segment.cuts[frame] for frame in kept}
+        while len(segment.cuts) > most:
+            frames = np.array(sorted(segment.cuts))
+            del segment.cuts[int(frames[1 + np.argmin(frames[2:] - frames[:-2])])]
 
     def _close(self, player: Player, segment: _Segment, camera: Camera) -> None:
         """Find the spells of a segment for each hand; hand them over to be looked at."""

@@ -166,8 +166,8 @@ class Motion:
     Attributes
     ----------
     largest : of feet, hips and racket hands
-    leaving : of hips and the foot that moved less: landmarks of one foot tremble, or a foot taps,
-        without the player going anywhere
+    leaving : of hips, racket hands and the foot that moved less: landmarks of one foot tremble, or
+        a foot taps, without the player going anywhere
     """
 
     largest: float
@@ -204,7 +204,7 @@ def motion(
     limits = (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, *[_WRIST_SPEED] * len(hands))
     moved = np.linalg.norm(points[:, 1] - points[:, 0], axis=-1) * metres_per_pixel
     shares = moved / seconds / limits
-    return Motion(float(shares.max()), float(max(shares[:2].min(), shares[2])))
+    return Motion(float(shares.max()), float(max(shares[:2].min(), *shares[2:])))
 
 
 def _feet(pixels: FloatArray) -> FloatArray:
