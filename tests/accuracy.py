@@ -20,6 +20,7 @@ import numpy as np
 from stance.analysis import analyse
 from stance.body import line_yaw, side_indices, world_in_court
 from stance.camera import Camera, camera_centre, floor_point
+from stance.classes import class_index
 from stance.players import box_around
 from stance.poses import (
     LEFT_ANKLE,
@@ -36,6 +37,7 @@ from tests.rendering.cameras import VIEWS
 MEASURES = (("hip_yaw_deg", "hip yaw, degrees", 1.0),
             ("lead_angle_deg", "lead angle, degrees", 1.0),
             ("foot_stagger_m", "foot stagger, cm", 100.0))
+FARTHEST_DEG = 12.0
 HEIGHTS_M = ((1.0, 2.0), (2.0, 4.0))
 
 
@@ -180,15 +182,22 @@ def _line(view: str, rows: list[Found], name: str, unit: float) -> str:
 
 
 def limit_distance(true: dict[str, float]) -> float:
-    """Degrees from the nearest class limit, over lead angle and hip yaw."""
-    return min(abs(abs(true[name]) - limit) for name in ("hip_yaw_deg", "lead_angle_deg")
-               for limit in (10.0, 40.0))
+    """Degrees by which lead angle and hip yaw must change together for another class.
+
+    To half a degree, and no more than `FARTHEST_DEG`.
+    """
+    steps = np.arange(-FARTHEST_DEG, FARTHEST_DEG + 0.5, 0.5)
+    lead, hips = np.meshgrid(steps, steps)
+    around = class_index(wrapped("deg", true["lead_angle_deg"] + lead),
+                         wrapped("deg", true["hip_yaw_deg"] + hips))
+    other = around != class_index(true["lead_angle_deg"], true["hip_yaw_deg"])
+    return float(np.hypot(lead, hips)[other].min(initial=FARTHEST_DEG))
 
 
 def print_classes(found: list[Found]) -> None:
     """Print confusion, F1 and the share not assessed."""
     for title, rows in (("all", found),
-                        ("5 degrees or more from a limit",
+                        ("5 degrees or more from where the class changes",
                          [r for r in found if limit_distance(r.true) >= 5])):
         assessed = [r for r in rows if r.said_class != NOT_ASSESSED]
         confusion = np.array([[sum(r.true_class == t and r.said_class == s for r in assessed)

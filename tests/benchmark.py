@@ -31,6 +31,8 @@ ROOT = Path(__file__).resolve().parent.parent
 SEED, SPLIT, VIEW, SIZE, RATE = 2, "tune", "behind", (1920, 1080), 60
 DRILL_POSITIONS = 4
 BIT_RATE = 20_000_000
+# What x264 does unless it is told not to; phones write H.264 without such pictures.
+MOST_BETWEEN = 3
 SHORT_SECONDS, CLIP_SECONDS, LONG_SECONDS = 10, 60, 600
 
 DECODE = """
@@ -83,9 +85,12 @@ def to_and_fro(drill: Path, count: int) -> Iterator[np.ndarray]:
         yield frames[order[number % len(order)]]
 
 
-def make_clip(drill: Path, seconds: int) -> Path:
-    """Repeat a drill to a clip of some seconds with a phone's bit rate and light noise."""
-    path = drill.with_name(f"{drill.stem}_{seconds}s.mp4")
+def make_clip(drill: Path, seconds: int, between: int = 0) -> Path:
+    """Repeat a drill to a clip of some seconds with a phone's bit rate and light noise.
+
+    At most `between` pictures in a row are predicted from those before and after them.
+    """
+    path = drill.with_name(f"{drill.stem}_{seconds}s{f'_{between}_between' * bool(between)}.mp4")
     if path.exists():
         return path
     rng = np.random.default_rng(1)
@@ -93,9 +98,8 @@ def make_clip(drill: Path, seconds: int) -> Path:
     part = path.with_name(f".{path.name}")
     with av.open(str(part), "w", format="mp4") as container:
         rate = {"b": str(BIT_RATE), "maxrate": str(BIT_RATE), "bufsize": str(BIT_RATE)}
-        # Phones write no frames that depend on later ones.
         stream = container.add_stream("libx264", rate=RATE, options={
-            **rate, "preset": "veryfast", "bf": "0", "g": str(RATE)})
+            **rate, "preset": "veryfast", "bf": str(between), "g": str(RATE)})
         stream.width, stream.height, stream.pix_fmt = *SIZE, "yuv420p"
         for number, image in enumerate(to_and_fro(drill, seconds * RATE)):
             noisy = np.clip(image + noise[number % 8], 0, 255).astype(np.uint8)
@@ -184,16 +188,17 @@ def print_start(folder: Path) -> None:
     print(f"stance --help: {min(timed('-m', 'stance', '--help').wall_s for _ in range(5)):.2f} s")
 
 
-def print_speed(folder: Path, defenders: int) -> None:
+def print_speed(folder: Path, defenders: int, between: int = 0) -> None:
     """Print the time for a clip against decoding alone, and the second run."""
-    clip = make_clip(make_drill(folder, defenders), CLIP_SECONDS)
+    clip = make_clip(make_drill(folder, defenders), CLIP_SECONDS, between)
     decode = timed("-c", DECODE, clip)
     whole, result = analysed(clip)
     again, _ = analysed(clip, fresh=False)
     # Once before and once after, so that a machine that gets slower does not flatter.
     decode = min((decode, timed("-c", DECODE, clip)), key=lambda cost: cost.wall_s)
     found = sum(len(player["ready_positions"]) for player in result["players"])
-    print(f"{defenders} defender(s), {CLIP_SECONDS} s of 1080p60, {found} ready positions\n"
+    print(f"{defenders} defender(s), {CLIP_SECONDS} s of 1080p60, up to {between} pictures between "
+          f"two others, {found} ready positions\n"
           f"  decoding alone {decode.wall_s:.1f} s (all cores {decode.cores_s:.1f} s)\n"
           f"  stance {whole.wall_s:.1f} s (all cores {whole.cores_s:.1f} s): "
           f"{whole.wall_s / decode.wall_s:.2f} times (all cores "
@@ -233,6 +238,8 @@ PARTS = {
     "start": print_start,
     "speed-1": partial(print_speed, defenders=1),
     "speed-2": partial(print_speed, defenders=2),
+    "speed-1-between": partial(print_speed, defenders=1, between=MOST_BETWEEN),
+    "speed-2-between": partial(print_speed, defenders=2, between=MOST_BETWEEN),
     "naive": print_naive,
     "thorough-1": partial(print_thorough, defenders=1),
     "thorough-2": partial(print_thorough, defenders=2),

@@ -5,6 +5,7 @@ import pytest
 from scipy.optimize import least_squares
 
 from stance.camera import Camera, floor_point
+from tests.accuracy import limit_distance
 from tests.limits import (
     HIP_WIDTH_M,
     MEAN_OF_NORMAL,
@@ -64,3 +65,16 @@ def test_limits_are_what_noise_leaves(bearing: float, height: float, distance: f
 def _pinhole(camera: ViewCamera) -> Camera:
     """The tool's camera for a renderer's without distortion."""
     return Camera(camera.matrix, camera.rotation, camera.translation, camera.size)
+
+
+@pytest.mark.parametrize(("lead", "hips", "distance"), [
+    (0.0, 0.0, 10.0),     # Square: a racket foot ten degrees back is the next class.
+    (-25.0, 0.0, 12.0),   # Slightly back, far from all others.
+    (-25.0, 39.0, 1.0),   # Hips by the limit of 40 degrees.
+    (8.0, 20.0, 5.0),     # Over nearly square feet hips turned by 25 are as near to side-on.
+    (24.0, 0.0, 1.0),     # So is a racket foot that leads.
+    (0.0, 178.0, 12.0),   # The turned back is side-on all round.
+])
+def test_distance_to_another_class_is_where_the_class_changes(lead, hips, distance):
+    true = {"lead_angle_deg": lead, "hip_yaw_deg": hips}
+    assert limit_distance(true) == pytest.approx(distance, abs=0.8)
