@@ -385,9 +385,8 @@ class _Watch:
         if len(keys) < 3 or any(player.poses[k] is None for k in keys[-3:-1]):
             return
         before, this, after = self._moved(player, keys, camera)
-        settles = this >= 1.0 and (before < 1.0 or after < 1.0)
-        leaves = this < 1.0 <= after or this < 1.0 <= before
-        if not (settles or leaves or (1.0 <= this < 2.0)):
+        if not ((this < 1.0) != (before < 1.0) or (this < 1.0) != (after < 1.0)
+                or 1.0 <= this < 2.0):
             return
         first = keys[-3]
         start, end = player.frames[first], player.frames[keys[-2]]
@@ -397,9 +396,37 @@ class _Watch:
         known = len(player.poses)
         # Poses of a player at rest differ a little; a step between them would look like a motion.
         if not follower.note_rest(player, first, list(frames.values())):
-            follower.look_between(player, first, list(frames.values())[1:-1])
+            self._look_between(follower, player, first, list(frames.values())[1:-1],
+                               (before, after), camera)
         for look in range(first + 1, first + 1 + len(player.poses) - known):
             self._keep_cut(segment, player, look, frames.get(player.frames[look]))
+
+    def _look_between(
+        self, follower: Follower, player: Player, first: int, frames: Sequence[Frame],
+        beside: tuple[float, float], camera: Camera,
+    ) -> None:
+        """Look at frames between two looks: the middle one, and on where rest and motion meet.
+
+        Parameters
+        ----------
+        follower, player : whose looks
+        first : number of the look before the frames
+        frames : between that look and the next, in the clip's order
+        beside : how much the player moved in the steps before and after these two looks
+        camera : Camera
+        """
+        if not frames:
+            return
+        middle = len(frames) // 2
+        if not follower.look_between(player, first, frames[middle]):
+            return
+        before, after = beside
+        one, two = (self._step(player, k, k + 1, camera).largest for k in (first, first + 1))
+        if two >= 1.0 > min(one, after):
+            self._look_between(follower, player, first + 1, frames[middle + 1:], (one, after),
+                               camera)
+        if one >= 1.0 > min(before, two):
+            self._look_between(follower, player, first, frames[:middle], (before, two), camera)
 
     def _last_keys(self, player: Player) -> list[int]:
         """Numbers of the last four looks that were made while following."""
