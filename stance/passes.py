@@ -2,7 +2,7 @@
 
 A few times a second the players are followed; where one settles or leaves, the frames between are
 looked at too; and each spell of waiting gets close looks while its frames are still at hand. So
-every frame is decoded once, and only what is looked at is converted. Which hand holds the
+no frame is decoded twice, and only what is looked at is converted. Which hand holds the
 racket is known at the end only, so spells are found for both.
 """
 
@@ -36,7 +36,14 @@ from stance.poses import (
     Pose,
 )
 from stance.rackets import RacketReader, hand_patches
-from stance.ready import UNKNOWN, Motion, find_spells, motion, unmixed, without_strays
+from stance.ready import (
+    UNKNOWN,
+    Motion,
+    find_spells,
+    motion_between,
+    unmixed,
+    without_strays,
+)
 from stance.video import Frame, ahead, read_frames
 
 FloatArray = npt.NDArray[np.float64]
@@ -275,6 +282,7 @@ class _Watch:
         # Frames that may still be looked at; those between are let go.
         self._recent: deque[Frame] = deque()
         self._held_s = 1.0 / effort.dense_rate
+        self._left_out = False
         self._due = -np.inf
         self._glance_due = -np.inf
         # Frames of the last looks while following.
@@ -309,7 +317,10 @@ class _Watch:
     def take(self, frame: Frame) -> None:
         """Take the next frame of the clip."""
         self._now = frame
-        if not self._recent or frame.time_s >= self._recent[-1].time_s + self._held_s - 0.002:
+        # Where pictures were left out, those that are there may lie unevenly: all are needed.
+        self._left_out |= bool(frame.left_out)
+        if self._left_out or not self._recent or (
+                frame.time_s >= self._recent[-1].time_s + self._held_s - 0.002):
             self._recent.append(frame)
         rate = self._effort.rate
         oldest = frame.time_s - _BEHIND - 1.0 / (rate or 60.0)
@@ -448,7 +459,7 @@ class _Watch:
             return UNKNOWN
         scale = float(metres_per_pixel(camera, one.pixels[None])[0])
         seconds = player.times[end] - player.times[start]
-        return motion(one.pixels, two.pixels, seconds, scale, self._hands)
+        return motion_between(one.pixels, two.pixels, seconds, scale, self._hands)
 
     def _keep_cut(self, segment: _Segment, player: Player, look: int,
                   frame: Frame | None = None) -> _Cut | None:

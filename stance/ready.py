@@ -58,12 +58,12 @@ _SAME_FEET = 0.10
 # of seven centimetres spends more of its time above six.
 _IN_PLACE, _ASTRAY = 0.06, 1 / 3
 
-# A foot seen elsewhere in one of three looks that are no further apart than this has not moved: no
-# step is so short. Seconds.
-_NEXT_LOOK = 0.04
+# A foot seen elsewhere in the middle one of three looks, each no further from the next than this,
+# has not moved: no step is so short. Seconds; a picture at 24 a second lasts a little less.
+_NEXT_LOOK = 0.042
 
-# Of a spell's seconds at least so many are at rest without a gap that nothing has moved in: in the
-# tremble of a moment nobody waits.
+# Gaps in which nothing but the landmarks has moved count as waiting, but so many seconds of a spell
+# are at rest themselves: in the tremble of a moment nobody waits.
 _LEAST_REST = 0.1
 
 # Where the hips and one foot have moved less than this, the other foot has not stepped either: it
@@ -166,8 +166,8 @@ class Motion:
     Attributes
     ----------
     largest : of feet, hips and racket hands
-    leaving : of hips, racket hands and the foot that moved less: landmarks of one foot tremble, or
-        a foot taps, without the player going anywhere
+    leaving : twice that of the hips, or that of racket hands or of the foot that moved less:
+        landmarks of one foot tremble, or a foot taps, without the player going anywhere
     """
 
     largest: float
@@ -178,7 +178,7 @@ UNKNOWN = Motion(np.inf, np.inf)
 """Of a player who is not seen in one of the looks."""
 
 
-def motion(
+def motion_between(
     before: FloatArray, after: FloatArray, seconds: float, metres_per_pixel: float,
     hands: Sequence[str],
 ) -> Motion:
@@ -204,7 +204,7 @@ def motion(
     limits = (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, *[_WRIST_SPEED] * len(hands))
     moved = np.linalg.norm(points[:, 1] - points[:, 0], axis=-1) * metres_per_pixel
     shares = moved / seconds / limits
-    return Motion(float(shares.max()), float(max(shares[:2].min(), *shares[2:])))
+    return Motion(float(shares.max()), float(max(shares[:2].min(), 2.0 * shares[2], *shares[3:])))
 
 
 def _feet(pixels: FloatArray) -> FloatArray:
@@ -258,7 +258,8 @@ def without_strays(track: Track) -> Track:
     pixels = track.pixels.copy()
     if len(seen) >= 3:
         times, feet = track.times[seen], track.pixels[seen][:, FEET]
-        close = times[2:] - times[:-2] <= 2.0 * _NEXT_LOOK
+        steps = np.diff(times)
+        close = np.maximum(steps[:-1], steps[1:]) <= _NEXT_LOOK
         middle = np.median([feet[:-2], feet[1:-1], feet[2:]], axis=0)
         pixels[seen[1:-1][close, None], FEET] = middle[close]
     return replace(track, pixels=pixels)

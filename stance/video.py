@@ -1,7 +1,7 @@
 """Clips in and videos out: the only module that knows PyAV.
 
 A clip is read one picture at a time, upright, with the presentation time of every picture.
-Headers are not believed: counts and rates come from the decoded pictures.
+Headers are not believed: counts and rates come from the pictures.
 """
 
 import hashlib
@@ -71,6 +71,12 @@ poor light, so only a larger ratio, from a rate above normal filming, is called 
 UNSTEADY = 1.5
 """Ratio of the 95th to the 5th percentile of the time between pictures."""
 
+TIMED_FORMATS = ("mov", "matroska", "mpegts")
+"""Formats that tell when each picture is shown; AVI, say, tells when it is coded."""
+
+TELLING_PICTURES = 300
+"""Where none of so many pictures can be left out, none is."""
+
 START_CODE = b"\x00\x00\x01"
 MOST_REORDERED = 16
 """Pictures are coded at most so many places from where they are shown (size of the picture buffer
@@ -94,7 +100,8 @@ class Frame:
     Attributes
     ----------
     index : int
-        Number of the picture among those that could be read, from 0.
+        Number of the picture among those that could be read, from 0; one that was left out
+        counts as readable.
     time_s : float
         Presentation time in seconds; the first picture's is 0.
     left_out : tuple of float
@@ -849,8 +856,14 @@ def _needless(path: Path, enough: float) -> tuple[int, ...]:
     stamps: list[int] = []
     unused: list[tuple[bool, int]] = []
     with _opened(path) as (container, stream):
+        first = next(_pictures(container, stream), None)
+        # Two fields of a picture may come one by one.
+        if first is None or first.interlaced_frame:
+            return ()
+    with _opened(path) as (container, stream):
         told = _UNUSED.get(stream.codec_context.name)
-        if told is None or stream.time_base is None:
+        timed = container.format.name.split(",")[0] in TIMED_FORMATS
+        if told is None or not timed or stream.time_base is None:
             return ()
         length_bytes = _length_bytes(stream)
         try:
@@ -861,6 +874,8 @@ def _needless(path: Path, enough: float) -> tuple[int, ...]:
                     return ()
                 stamps.append(packet.pts)
                 unused.append(told(_unit_heads(bytes(packet), length_bytes)))
+                if len(unused) == TELLING_PICTURES and not any(free for free, _ in unused):
+                    return ()
         except av.FFmpegError:
             return ()
         longest = LONGEST_STEP / enough / stream.time_base
@@ -907,9 +922,13 @@ def _unit_heads(coded: bytes, length_bytes: int) -> Iterator[bytes]:
 
 
 def _unused_h264(heads: Iterator[bytes]) -> tuple[bool, int]:
-    """Tell whether no picture is predicted from one: nal_ref_idc of ITU-T H.264, 7.4.1."""
-    slices = [head[0] for head in heads if 1 <= head[0] & 0x1F <= 5]
-    return bool(slices) and not any(first & 0x60 for first in slices), 0
+    """Tell whether no picture is predicted from one: nal_ref_idc of ITU-T H.264, 7.4.1.
+
+    Parameter sets, which later pictures may need, have one that is not 0 too.
+    """
+    first = [head[0] for head in heads if head]
+    slices = [byte for byte in first if 1 <= byte & 0x1F <= 5]
+    return bool(slices) and not any(byte & 0x60 for byte in first), 0
 
 
 def _unused_hevc(heads: Iterator[bytes]) -> tuple[bool, int]:
@@ -918,10 +937,11 @@ def _unused_hevc(heads: Iterator[bytes]) -> tuple[bool, int]:
     By nal_unit_type and nuh_temporal_id_plus1 of ITU-T H.265, 7.4.2.2: of the picture types below
     16 the even ones.
     """
-    slices = [(head[0] >> 1 & 0x3F, (head[1] & 7) - 1) for head in heads
-              if len(head) == 2 and head[0] >> 1 & 0x3F < 32]
+    units = [(head[0] >> 1 & 0x3F, (head[1] & 7) - 1) for head in heads if len(head) == 2]
+    slices = [(kind, level) for kind, level in units if kind < 32]
+    parameters = any(32 <= kind <= 34 for kind, _ in units)
     free = bool(slices) and all(kind < 16 and kind % 2 == 0 for kind, _ in slices)
-    return free, max((level for _, level in slices), default=0)
+    return free and not parameters, max((level for _, level in slices), default=0)
 
 
 _UNUSED: Mapping[str, Callable[[Iterator[bytes]], tuple[bool, int]]] = {

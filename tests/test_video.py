@@ -289,6 +289,7 @@ PREDICTED = [
     pytest.param("libx265", {"x265-params": "log-level=none:bframes=3:b-adapt=0"}, 2, id="hevc"),
     pytest.param("libx265", {"x265-params": "log-level=none:bframes=3:b-adapt=0:temporal-layers=1"},
                  2, id="hevc-layers"),
+    pytest.param("libx264", {"bf": "2", "b_strategy": "0"}, 1.5, id="h264-two"),
     pytest.param("libx264", {"bf": "0"}, 1, id="h264-phone"),
 ]
 
@@ -315,6 +316,28 @@ def test_no_picture_is_left_out_that_is_needed_for_the_rate_asked_for(tmp_path, 
     clip = encode(tmp_path / "clip.mp4", drifting(20), rate=rate,
                   options={"bf": "3", "b_strategy": "0"})
     assert [frame.index for frame in read_frames(clip, enough=30.0)] == list(range(20))
+
+
+@pytest.mark.parametrize(("name", "options"), [
+    pytest.param("clip.avi", {}, id="times-of-coding"),
+    pytest.param("clip.mp4", {"x264-params": "tff=1"}, id="interlaced"),
+])
+def test_no_picture_is_left_out_of_clips_that_tell_too_little(tmp_path, name, options):
+    clip = encode(tmp_path / name, drifting(40), rate=60,
+                  options={"bf": "3", "b_strategy": "0", **options})
+    whole = [frame.index for frame in read_frames(clip)]
+    assert [frame.index for frame in read_frames(clip, enough=30.0)] == whole
+
+
+def test_no_picture_is_left_out_that_brings_parameters_for_later_ones():
+    free, parameters = b"\x01\x00", b"\x68\x00"
+    assert video._unused_h264(iter([b"\x09\x10", b"\x06\x05", free, free])) == (True, 0)
+    assert video._unused_h264(iter([parameters, free])) == (False, 0)
+    assert video._unused_h264(iter([free, b"\x21\x00"])) == (False, 0)
+    parameters = b"\x44\x01"
+    assert video._unused_hevc(iter([b"\x46\x01", b"\x00\x03"])) == (True, 2)
+    assert video._unused_hevc(iter([b"\x02\x01"])) == (False, 0)
+    assert video._unused_hevc(iter([parameters, b"\x00\x01"])) == (False, 0)
 
 
 def test_no_picture_is_left_out_where_clocks_start_again(tmp_path):
