@@ -282,7 +282,6 @@ class _Watch:
         # Frames that may still be looked at; those between are let go.
         self._recent: deque[Frame] = deque()
         self._held_s = 1.0 / effort.dense_rate
-        self._left_out = False
         self._due = -np.inf
         self._glance_due = -np.inf
         # Frames of the last looks while following.
@@ -317,10 +316,7 @@ class _Watch:
     def take(self, frame: Frame) -> None:
         """Take the next frame of the clip."""
         self._now = frame
-        # Where pictures were left out, those that are there may lie unevenly: all are needed.
-        self._left_out |= bool(frame.left_out)
-        if self._left_out or not self._recent or (
-                frame.time_s >= self._recent[-1].time_s + self._held_s - 0.002):
+        if not self._recent or frame.time_s >= self._recent[-1].time_s + self._held_s - 0.002:
             self._recent.append(frame)
         rate = self._effort.rate
         oldest = frame.time_s - _BEHIND - 1.0 / (rate or 60.0)

@@ -59,8 +59,8 @@ _SAME_FEET = 0.10
 _IN_PLACE, _ASTRAY = 0.06, 1 / 3
 
 # A foot seen elsewhere in the middle one of three looks, each no further from the next than this,
-# has not moved: no step is so short. Seconds; a picture at 24 a second lasts a little less.
-_NEXT_LOOK = 0.042
+# has not moved: no step is so short. Seconds; a little more than between 30 pictures a second.
+_NEXT_LOOK = 0.035
 
 # Gaps in which nothing but the landmarks has moved count as waiting, but so many seconds of a spell
 # are at rest themselves: in the tremble of a moment nobody waits.
@@ -166,8 +166,8 @@ class Motion:
     Attributes
     ----------
     largest : of feet, hips and racket hands
-    leaving : twice that of the hips, or that of racket hands or of the foot that moved less:
-        landmarks of one foot tremble, or a foot taps, without the player going anywhere
+    leaving : of hips, racket hands and the foot that moved less: landmarks of one foot tremble, or
+        a foot taps, without the player going anywhere
     """
 
     largest: float
@@ -204,7 +204,7 @@ def motion_between(
     limits = (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, *[_WRIST_SPEED] * len(hands))
     moved = np.linalg.norm(points[:, 1] - points[:, 0], axis=-1) * metres_per_pixel
     shares = moved / seconds / limits
-    return Motion(float(shares.max()), float(max(shares[:2].min(), 2.0 * shares[2], *shares[3:])))
+    return Motion(float(shares.max()), float(max(shares[:2].min(), *shares[2:])))
 
 
 def _feet(pixels: FloatArray) -> FloatArray:
