@@ -603,32 +603,28 @@ class Follower:
             player.put_earlier(left, start)
         return left is not None or arrived is not None
 
-    def look_between(self, player: Player, first: int, frame: Frame) -> bool:
-        """Look at a frame between a look and the next, in both of which the player is seen.
+    def look_between(self, player: Player, first: int, frames: Sequence[Frame]) -> None:
+        """Look at frames between a look and the next, in both of which the player is seen.
 
         Parameters
         ----------
         player : one of `players`
-        first : number of the look before the frame
-        frame : between the two
-
-        Returns
-        -------
-        Whether the player was seen there
+        first : number of the look before the frames
+        frames : in the clip's order
         """
         start, end = player.poses[first], player.poses[first + 1]
         times = player.times[first], player.times[first + 1]
         assert start is not None and end is not None
-        share = (frame.time_s - times[0]) / (times[1] - times[0])
-        pixels = start.pixels + share * (end.pixels - start.pixels)
-        box = box_around(pixels)
-        for pose in look_in(self._landmarkers.steady(self.half, player.slot), frame, box):
-            if _trunks_apart(pose.pixels, pixels) <= _NEAR_LINE * box.side and (
-                    self.camera is None
-                    or stands_on_half(self.camera, pose.pixels, MARGIN_FOLLOWED)):
-                player.put_earlier(frame, pose)
-                return True
-        return False
+        landmarker = self._landmarkers.steady(self.half, player.slot)
+        for frame in frames:
+            share = (frame.time_s - times[0]) / (times[1] - times[0])
+            pixels = start.pixels + share * (end.pixels - start.pixels)
+            box = box_around(pixels)
+            for pose in look_in(landmarker, frame, box):
+                if _trunks_apart(pose.pixels, pixels) <= _NEAR_LINE * box.side and (
+                        self.camera is None
+                        or stands_on_half(self.camera, pose.pixels, MARGIN_FOLLOWED)):
+                    player.put_earlier(frame, pose)
 
     def _looked_again(self, frame: Frame, followed: Sequence[Player]) -> list[_Candidate]:
         """Look at each player around where they should be, unless they have not moved at all."""

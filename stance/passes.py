@@ -403,8 +403,12 @@ class _Watch:
         known = len(player.poses)
         # Poses of a player at rest differ a little; a step between them would look like a motion.
         if not follower.note_rest(player, first, list(frames.values())):
-            self._look_between(follower, player, first, list(frames.values())[1:-1],
-                               (before, after), camera)
+            between = list(frames.values())[1:-1]
+            if len(follower.players) == 1:
+                self._look_between(follower, player, first, between, (before, after), camera)
+            else:
+                # Who is who among two is told better the more looks there are.
+                follower.look_between(player, first, between)
         for look in range(first + 1, first + 1 + len(player.poses) - known):
             self._keep_cut(segment, player, look, frames.get(player.frames[look]))
 
@@ -424,8 +428,9 @@ class _Watch:
         """
         if not frames:
             return
-        middle = len(frames) // 2
-        if not follower.look_between(player, first, frames[middle]):
+        middle, known = len(frames) // 2, len(player.poses)
+        follower.look_between(player, first, frames[middle:middle + 1])
+        if len(player.poses) == known:
             return
         before, after = beside
         one, two = (self._step(player, k, k + 1, camera).largest for k in (first, first + 1))
