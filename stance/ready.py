@@ -256,12 +256,10 @@ def without_strays(track: Track) -> Track:
     """Put feet back that were seen elsewhere in a single look among others close in time."""
     seen = np.flatnonzero(track.seen)
     pixels = track.pixels.copy()
-    if len(seen) >= 3:
-        times, feet = track.times[seen], track.pixels[seen][:, FEET]
-        steps = np.diff(times)
-        close = np.maximum(steps[:-1], steps[1:]) <= _NEXT_LOOK
-        middle = np.median([feet[:-2], feet[1:-1], feet[2:]], axis=0)
-        pixels[seen[1:-1][close, None], FEET] = middle[close]
+    steps, feet = np.diff(track.times[seen]), pixels[seen][:, FEET]
+    close = np.maximum(steps[:-1], steps[1:]) <= _NEXT_LOOK
+    middle = np.median([feet[:-2], feet[1:-1], feet[2:]], axis=0)
+    pixels[seen[1:-1][close, None], FEET] = middle[close]
     return replace(track, pixels=pixels)
 
 
@@ -307,8 +305,9 @@ def _bridged(
             still = not swings[between].any()
             # Both feet elsewhere in so short a time, the hips in place: seen in wrong places.
             misseen = still and min(left, right) > _SAME_FEET and hips < _IN_PLACE
-            unmoved[between] = same and still and in_place
-            if unmoved[between].all() or (gap < LONGEST_GAP and (same or misseen)):
+            unchanged = same and still and in_place
+            unmoved[between] = unchanged
+            if unchanged or (gap < LONGEST_GAP and (same or misseen)):
                 joined[-1] = Spell(before.start, spell.end)
                 continue
         joined.append(spell)

@@ -835,7 +835,7 @@ def _pictures(
             packet = next(packets, None)
         except av.FFmpegError:
             packet = None
-        if packet is not None and (packet.is_corrupt or (packet.size and packet.pts in without)):
+        if packet is not None and (packet.is_corrupt or packet.pts in without):
             continue
         try:
             # None, too, drains the decoder: a cut-off file has no last, empty packet.
@@ -856,15 +856,16 @@ def _needless(path: Path, enough: float) -> tuple[int, ...]:
     stamps: list[int] = []
     unused: list[tuple[bool, int]] = []
     with _opened(path) as (container, stream):
+        told = _UNUSED.get(stream.codec_context.name)
+        timed = container.format.name.split(",")[0] in TIMED_FORMATS
+        if told is None or not timed or stream.time_base is None:
+            return ()
+        longest = LONGEST_STEP / enough / stream.time_base
         first = next(_pictures(container, stream), None)
         # Two fields of a picture may come one by one.
         if first is None or first.interlaced_frame:
             return ()
     with _opened(path) as (container, stream):
-        told = _UNUSED.get(stream.codec_context.name)
-        timed = container.format.name.split(",")[0] in TIMED_FORMATS
-        if told is None or not timed or stream.time_base is None:
-            return ()
         length_bytes = _length_bytes(stream)
         try:
             for packet in container.demux(stream):
@@ -878,7 +879,6 @@ def _needless(path: Path, enough: float) -> tuple[int, ...]:
                     return ()
         except av.FFmpegError:
             return ()
-        longest = LONGEST_STEP / enough / stream.time_base
     order = np.argsort(stamps)
     # A clock that starts again puts pictures far from where they are coded.
     if len(set(stamps)) < len(stamps) or (
