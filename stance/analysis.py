@@ -1,6 +1,6 @@
 """The whole way of the data: a clip in, a result with its pictures out."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -84,7 +84,8 @@ class Analysis:
     Attributes
     ----------
     result : Result
-    pictures : key picture (height, width, 3) RGB by (player, number of the ready position)
+    pictures : key picture (height, width, 3) RGB by (player, number of the ready position); drawn
+        when asked for
     tracks : track of each player by letter
     cameras : camera in the frame of each player's half by letter
     poses_key : what the poses depend on
@@ -93,7 +94,7 @@ class Analysis:
     """
 
     result: Result
-    pictures: dict[tuple[str, int], ImageArray]
+    pictures: Mapping[tuple[str, int], ImageArray]
     tracks: dict[str, Track]
     cameras: dict[str, Camera]
     poses_key: str
@@ -167,7 +168,7 @@ def analyse(
                 f"There is no player {player} in {summary.file}: found "
                 f"{' and '.join(measured)}, left to right.")
         measured = {player: measured[player]}
-    results, pictures = [], {}
+    results = []
     for letter, one in measured.items():
         notices += one.notices(letter)
         results.append(PlayerResult(
@@ -175,15 +176,13 @@ def analyse(
             hand_source="given" if hand else "seen", ready_positions=one.positions,
             shares=class_shares(one.positions), frames_seen=frames_seen(one.watched.track),
             name=(names or {}).get(letter, ""), hand_confidence=one.hand_confidence))
-        with timings.of("draw"):
-            for number, position in enumerate(one.positions, 1):
-                pictures[letter, number] = one.picture(position)
     result = Result(summary, _court_summary(calibrated), tuple(results), tuple(notices),
                     clip_statement(results),
                     {"square_deg": limits.square_deg, "side_on_deg": limits.side_on_deg,
                      "confidence": limits.confidence})
     return Analysis(
-        result, pictures, {letter: one.watched.track for letter, one in measured.items()},
+        result, _Pictures(measured),
+        {letter: one.watched.track for letter, one in measured.items()},
         {letter: one.camera for letter, one in measured.items()}, key, seen)
 
 
@@ -261,6 +260,24 @@ class _Measured:
             return self.positions[0].base_m[0]
         track = self.watched.track
         return float(np.nanmedian(base_on_floor(self.camera, track.pixels)[:, 0]))
+
+
+class _Pictures(Mapping[tuple[str, int], ImageArray]):
+    """Key pictures by player and number, drawn when asked for: together they would fill memory."""
+
+    def __init__(self, measured: Mapping[str, _Measured]) -> None:
+        self._measured = measured
+        self._positions = {(letter, number): position for letter, one in measured.items()
+                           for number, position in enumerate(one.positions, 1)}
+
+    def __getitem__(self, key: tuple[str, int]) -> ImageArray:
+        return self._measured[key[0]].picture(self._positions[key])
+
+    def __iter__(self) -> Iterator[tuple[str, int]]:
+        return iter(self._positions)
+
+    def __len__(self) -> int:
+        return len(self._positions)
 
 
 def _measured(
