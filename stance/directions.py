@@ -2,13 +2,14 @@
 
 Landmarks alone do not tell where the hips face to better than 9 degrees; the picture tells more
 (docs/accuracy.md). The network is the full pose model's own, trained on real people, fine-tuned
-on rendered players whose truth is known (tests/training); OpenCV runs it. It looks at the level
-portrait (`stance.portrait`) and at its mirror image, so it favours neither side, and says
-directions as the view sees them, feet in the picture, and its own standard errors. Turning the
-court turns the answer exactly; nothing is assumed about where the player faces.
+on rendered players whose truth is known (tests/training); OpenCV runs it. It looks at a narrow
+level portrait (`stance.portrait`) and at the mirror image of a wide one, so it favours neither
+side, and says directions as the view sees them, feet in the picture, and its own standard errors.
+Turning the court turns the answer exactly; nothing is assumed about where the player faces.
 """
 
 import functools
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -18,7 +19,7 @@ import numpy.typing as npt
 
 from stance.body import feet_on_floor, line_yaw, side_indices
 from stance.camera import Camera, depth, floor_jacobian, floor_point
-from stance.portrait import PORTRAIT_PIXELS, portrait, portrait_camera
+from stance.portrait import PORTRAIT_FACTOR, PORTRAIT_PIXELS, portrait, portrait_camera
 from stance.poses import (
     LEFT_HEEL,
     LEFT_TOE,
@@ -48,9 +49,15 @@ ERRORS = (
     "left knee", "right knee",
 )
 
+FEET_PLACES = slice(TARGETS.index("left foot across"), TARGETS.index("right foot down") + 1)
+PIXEL_ERRORS = slice(ERRORS.index("line across"), ERRORS.index("base down") + 1)
+
 # Heat maps of the network: 17 joints, left and right foot's middle on the floor.
 KEYPOINTS = 19
 
+# How many times as large as the player the portrait is, and the one whose mirror image is looked
+# at. Two widths err less than one (docs/accuracy.md); what is said is about the usual width.
+WIDTHS = (1.15, 1.45)
 
 NETWORK_FILE = "directions.onnx"
 FACTORS_FILE = "directions.json"
@@ -167,29 +174,50 @@ class Reader:
         self._network.setInput(geometry, "geometry")
         return np.asarray(self._network.forward()[0], float)
 
-    def read(self, picture: ImageArray, elevation: float, scale: float,
+    def read(self, pictures: Sequence[ImageArray], elevation: float, scale: float,
              ) -> tuple[FloatArray, FloatArray]:
-        """Read a portrait and its mirror image.
+        """Read a portrait and the mirror image of another.
 
         Parameters
         ----------
-        picture : (256, 256, 3) RGB
+        pictures : two portraits of one player, (256, 256, 3) RGB each, of the `WIDTHS`
         elevation : radians at which the camera looks down on the player
-        scale : metres per portrait pixel at the player's feet
+        scale : metres per pixel of a portrait of the usual width, at the player's feet
 
         Returns
         -------
         (targets,) what is said, in the order of `TARGETS`, and (errors,) its standard errors in
-        the order of `ERRORS`
+        the order of `ERRORS`; pixels are those of a portrait of the usual width
         """
-        size = np.log(scale) - _USUAL_SCALE
-        geometry = np.array([[2.0 * np.sin(elevation), 2.0 * size, np.exp(size) - 1.0]],
-                            np.float32)
-        one = self._run(picture, geometry)
-        other = self._run(picture[:, ::-1], geometry)
-        said = (one + mirrored_back(other)) / 2.0
+        said = np.zeros(len(TARGETS) + len(ERRORS))
+        for picture, width, back in zip(pictures, WIDTHS, (None, mirrored_back), strict=True):
+            wider = width / PORTRAIT_FACTOR
+            size = np.log(scale * wider) - _USUAL_SCALE
+            geometry = np.array([[2.0 * np.sin(elevation), 2.0 * size, np.exp(size) - 1.0]],
+                                np.float32)
+            one = self._run(picture if back is None else picture[:, ::-1], geometry)
+            said += _as_usual(one if back is None else back(one), wider) / len(WIDTHS)
         count = len(TARGETS)
-        return said[:count], np.exp(said[count:]) * error_factors()
+        return said[:count], np.asarray(np.exp(said[count:]) * error_factors())
+
+
+def _as_usual(said: FloatArray, wider: float) -> FloatArray:
+    """From what is said of a portrait to what it means for one of the usual width.
+
+    Parameters
+    ----------
+    said : (targets + errors,), the errors as logarithms
+    wider : how many times as wide as usual the portrait was
+
+    Returns
+    -------
+    (targets + errors,)
+    """
+    usual = np.array(said)
+    # Both show the player in the middle.
+    usual[FEET_PLACES] = 0.5 + (said[FEET_PLACES] - 0.5) * wider
+    usual[len(TARGETS):][PIXEL_ERRORS] += np.log(wider)
+    return usual
 
 
 def look_closely(
@@ -215,8 +243,9 @@ def look_closely(
         return None
     taker = portrait_camera(camera, pose.pixels)
     scale = float(depth(taker, feet.mean(axis=0))) / taker.matrix[0, 0]
-    said, errors = reader.read(portrait(image, camera, taker),
-                               float(np.arcsin(-taker.rotation[2, 2])), scale)
+    pictures = [portrait(image, camera, portrait_camera(camera, pose.pixels, factor=width))
+                for width in WIDTHS]
+    said, errors = reader.read(pictures, float(np.arcsin(-taker.rotation[2, 2])), scale)
     return Look(pose, said, errors)
 
 
@@ -236,7 +265,7 @@ def estimate(camera: Camera, look: Look, hand: str) -> Estimate | None:
     """
     taker = portrait_camera(camera, look.pose.pixels)
     racket, other = side_indices(hand, 0, 1)
-    pixels = look.said[4:8].reshape(2, 2)[[racket, other]] * PORTRAIT_PIXELS
+    pixels = look.said[FEET_PLACES].reshape(2, 2)[[racket, other]] * PORTRAIT_PIXELS
     middles = floor_point(taker, pixels)[:, :2]
     shoes = feet_on_floor(camera, look.pose.pixels, hand)
     if not (np.isfinite(middles).all() and np.isfinite(shoes).all()):
@@ -287,7 +316,7 @@ def errors_of(said: FloatArray, true: FloatArray) -> FloatArray:
         angles = [np.arctan2(t[..., first + 1], t[..., first]) for t in (said, true)]
         return np.degrees((angles[0] - angles[1] + np.pi) % (2 * np.pi) - np.pi)
 
-    feet = (said - true)[..., 4:8] * PORTRAIT_PIXELS
+    feet = (said - true)[..., FEET_PLACES] * PORTRAIT_PIXELS
     line, base = feet[..., 2:] - feet[..., :2], (feet[..., 2:] + feet[..., :2]) / 2
     return np.concatenate([turned(0)[..., None], turned(2)[..., None], line, base,
                            np.degrees((said - true)[..., 8:10])], axis=-1)

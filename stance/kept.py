@@ -35,7 +35,7 @@ Kept = TypeVar("Kept")
 POSES_FILE = "poses.npz"
 
 # To be raised whenever the same clip would be watched otherwise.
-_VERSION = 8
+_VERSION = 9
 
 
 @dataclass(frozen=True)

@@ -82,6 +82,10 @@ MOST_REORDERED = 16
 """Pictures are coded at most so many places from where they are shown (size of the picture buffer
 in ITU-T H.264 and H.265)."""
 
+RICH_BITS = 0.08
+"""Where a film has so many bits for a pixel, what smooths the edges of its blocks hardly changes
+its pictures. Phones record with 0.09 to 0.3."""
+
 LONGEST_STEP = 1.05
 """A step between pictures may be longer by this factor than the rate asked for says."""
 
@@ -353,7 +357,8 @@ def read_frames(
     enough : float
         Pictures a second that are enough: as long as so many remain, those that no other picture
         is predicted from are not decoded. They count in `index`, and the next picture tells their
-        times.
+        times. The edges of blocks are not smoothed then where the film has `RICH_BITS`, which
+        saves a fifth of decoding.
 
     Yields
     ------
@@ -369,7 +374,11 @@ def read_frames(
     with _opened(path) as (container, stream):
         if threads is not None:
             stream.codec_context.thread_count = threads
-        needless = _needless(path, enough) if np.isfinite(enough) else ()
+        needless: tuple[int, ...] = ()
+        if np.isfinite(enough):
+            needless = _needless(path, enough)
+            if _bits_per_pixel(container, stream) >= RICH_BITS:
+                stream.codec_context.options = {"skip_loop_filter": "all"}
         size, turn = None, None
         index, last = -1, None
         for time_s, picture in _decoded(container, stream, frozenset(needless)):
@@ -845,6 +854,13 @@ def _pictures(
         yield from pictures
         if packet is None:
             return
+
+
+def _bits_per_pixel(container: InputContainer, stream: VideoStream) -> float:
+    """Bits that a film has for a pixel; 0 where it does not tell."""
+    pixels = stream.codec_context.width * stream.codec_context.height
+    rate = stream.average_rate
+    return float(container.bit_rate / (rate * pixels)) if rate and pixels else 0.0
 
 
 def _needless(path: Path, enough: float) -> tuple[int, ...]:

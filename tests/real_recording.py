@@ -5,8 +5,10 @@ The recording is the demo data of Pose2Sim (BSD-3-Clause; D. Pagnon, M. Domalain
 and "Pose2Sim: an open-source Python package for multiview markerless kinematics", Journal of
 Open Source Software 7(77), 2022). It is read out of the published wheel and not copied here.
 
-The reference is triangulated from all four cameras, with the landmarks of the heavy model, so
-it shares no camera's depth estimate. What it is worth is printed beside every figure.
+The reference of the hips is two reflecting markers on his pelvis, triangulated from the two
+cameras that see both (`tests/markers.py`), so no pose model takes part in it. That of shoulders
+and feet is triangulated from all four cameras, with the landmarks of the heavy model, so it shares
+no camera's depth estimate. What they are worth is printed beside the figures.
 
     python -m tests.real_recording          errors of each camera alone, model by model
     python -m tests.real_recording build    triangulate the reference again
@@ -39,6 +41,7 @@ from stance.camera import Camera, crop_rotation, depth, floor_point, project
 from stance.directions import Reader, estimate, look_closely
 from stance.poses import Box, Landmarker, Model, Pose
 from stance.video import read_frames_at
+from tests import markers
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -117,6 +120,8 @@ class Reference:
     swapped : how often a camera's left and right had to change places (groups of joints)
     without : for each camera, the directions (frames,) that the other three give
     equal_bones : directions (frames,) where bones keep their length and legs are equally long
+    markers : (frames, 2, 3) metres, on the left and the right front of the pelvis
+    marker_error : (frames, 2) pixels, the larger of the two views' reprojection errors
     """
 
     frames: npt.NDArray[np.int64]
@@ -126,6 +131,8 @@ class Reference:
     swapped: int
     without: tuple[Directions, ...]
     equal_bones: Directions
+    markers: FloatArray
+    marker_error: FloatArray
 
     def joint(self, name: str) -> FloatArray:
         """Return a joint's places (frames, 3), metres."""
@@ -142,7 +149,12 @@ class Reference:
 
     @property
     def directions(self) -> Directions:
-        """Directions (frames,) of hips, shoulders and feet."""
+        """Directions (frames,) of hips, by the markers, shoulders and feet."""
+        return replace(self.landmark_directions, hips=direction(*self.markers.swapaxes(0, 1)))
+
+    @property
+    def landmark_directions(self) -> Directions:
+        """Directions (frames,) of hips, shoulders and feet, all by landmarks."""
         return joint_directions(self.positions)
 
     @property
@@ -568,7 +580,22 @@ def build_reference() -> Reference:
     )
     shifted = flat_pixels.reshape(pixels.shape)
     equal_bones = joint_directions(_with_equal_bones(cameras, shifted, weights, positions))
-    return Reference(np.array(frames), positions, error, shifts, swapped, without, equal_bones)
+    return Reference(np.array(frames), positions, error, shifts, swapped, without, equal_bones,
+                     *_markers(cameras, frames, shifts))
+
+
+def _markers(
+    cameras: Sequence[Camera], frames: Sequence[int], shifts: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Triangulate the markers on the pelvis: (frames, 2, 3) metres, (frames, 2) pixels off."""
+    views = list(markers.VIEWS)
+    pixels = np.array([markers.marker_places(view, read_frames_at(video(view), frames))
+                       for view in views]) - shifts[views][:, None, None]
+    flat = pixels.reshape(len(views), -1, 2)
+    places, missed, _ = triangulate([cameras[view] for view in views], flat,
+                                    np.ones(flat.shape[:2]))
+    error = np.linalg.norm(missed, axis=-1).max(axis=0)
+    return places.reshape(len(frames), 2, 3), error.reshape(len(frames), 2)
 
 
 def bone_lengths(positions: FloatArray) -> FloatArray:
@@ -657,6 +684,8 @@ def write_reference(reference: Reference) -> None:
                 "frame": int(frame),
                 "positions_m": reference.positions[row].round(3).tolist(),
                 "error_px": reference.error[row].round(1).tolist(),
+                "markers_m": reference.markers[row].round(4).tolist(),
+                "markers_error_px": reference.marker_error[row].round(1).tolist(),
                 "without_camera_deg": [
                     [round(float(values[row]), 1)
                      for values in (given.hips, given.shoulders, given.feet)]
@@ -690,6 +719,8 @@ def read_reference() -> Reference:
         content["left_right_swapped"],
         tuple(Directions(*without[:, view].T) for view in range(CAMERAS)),
         Directions(*np.array([frame["equal_bones_deg"] for frame in frames]).T),
+        np.array([frame["markers_m"] for frame in frames]),
+        np.array([frame["markers_error_px"] for frame in frames]),
     )
 
 
@@ -709,10 +740,16 @@ def reference_quality(reference: Reference) -> Iterator[str]:
         f"{one} to {other} {length.mean():.1f} (SD {length.std():.1f})"
         for (one, other), length in zip(BONES, lengths.T, strict=True)
     )
-    yield "directions triangulated in other ways, against the reference, degrees " + BIAS_AND_MEAN
+    apart = 100 * np.linalg.norm(np.diff(reference.markers, axis=1)[:, 0], axis=-1)
+    yield (f"markers on the pelvis: {apart.mean():.1f} cm apart (SD {apart.std():.2f}), "
+           f"reprojection error at most {reference.marker_error.max():.1f} pixels")
+    landmarks = reference.landmark_directions
+    yield ("hips by landmarks against the markers, degrees " + BIAS_AND_MEAN + ": {:+.1f} {:.1f}"
+           .format(*bias_and_mean(difference(landmarks.hips, reference.directions.hips))))
+    yield "landmarks triangulated in other ways, against the same, degrees " + BIAS_AND_MEAN
     others = [(f"without camera {view + 1}", part) for view, part in enumerate(reference.without)]
     for name, other in [*others, ("bones of equal length", reference.equal_bones)]:
-        yield f"  {name:28}" + error_text(against(reference, other, reference.directions))
+        yield f"  {name:28}" + error_text(against(reference, other, landmarks))
 
 
 def accuracy_table(reference: Reference) -> Iterator[str]:
@@ -738,8 +775,9 @@ def accuracy_table(reference: Reference) -> Iterator[str]:
                 yield f"  {name:28}" + error_text(
                     errors(camera, poses_seen, reference, rows, reference.directions, viewing_ray)
                 )
-            for name, truth in (("... against the other three", reference.without[view]),
-                                ("... against equal bones", reference.equal_bones)):
+            for name, truth in (("... hips by landmarks", reference.landmark_directions),
+                                ("... of the other three", reference.without[view]),
+                                ("... of equal bones", reference.equal_bones)):
                 yield f"  {name:28}" + error_text(errors(camera, mean, reference, rows, truth))
 
 

@@ -297,7 +297,8 @@ PREDICTED = [
 @pytest.mark.parametrize(("codec", "options", "factor"), PREDICTED)
 @pytest.mark.parametrize("suffix", [".mp4", ".mkv", ".ts"])
 def test_pictures_that_no_other_needs_are_left_out_and_the_rest_is_the_same(
-        tmp_path, codec, options, factor, suffix):
+        tmp_path, monkeypatch, codec, options, factor, suffix):
+    monkeypatch.setattr(video, "RICH_BITS", np.inf)
     clip = encode(tmp_path / f"clip{suffix}", drifting(40), codec=codec, rate=60, options=options)
     whole, some = list(read_frames(clip)), list(read_frames(clip, enough=30.0))
     assert len(whole) == 40
@@ -309,6 +310,22 @@ def test_pictures_that_no_other_needs_are_left_out_and_the_rest_is_the_same(
     times = [time_s for frame in some for time_s in (*frame.left_out, frame.time_s)]
     np.testing.assert_allclose(times, [frame.time_s for frame in whole], atol=1e-9)
     assert np.diff([frame.time_s for frame in some]).max() <= 1.05 / 30
+
+
+@pytest.mark.parametrize(("codec", "quality"), [
+    ("libx264", {"rich": {"crf": "18"}, "poor": {"crf": "51"}}),
+    ("libx265", {name: {"x265-params": f"log-level=none:crf={factor}"}
+                 for name, factor in (("rich", 18), ("poor", 51))}),
+])
+def test_edges_of_blocks_stay_in_rich_films_only_and_hardly_show(tmp_path, codec, quality):
+    off = {}
+    for name, options in quality.items():
+        clip = encode(tmp_path / f"{name}.mp4", drifting(40), codec=codec, rate=60, options=options)
+        off[name] = [np.abs(one.image.astype(int) - other.image) for one, other in
+                     zip(read_frames(clip), read_frames(clip, enough=60.0), strict=True)]
+    assert np.max(off["poor"]) == 0
+    assert np.max(off["rich"]) > 0
+    assert max(np.mean(one) for one in off["rich"]) < 1.0
 
 
 @pytest.mark.parametrize("rate", [24, 30, 50])

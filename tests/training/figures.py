@@ -4,19 +4,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 
 from stance.body import line_yaw
 from stance.camera import Camera, camera_centre, floor_jacobian, floor_point
-from stance.directions import ERRORS, TARGETS, Reader, errors_of
-from stance.portrait import PORTRAIT_PIXELS
+from stance.directions import ERRORS, FEET_PLACES, TARGETS, WIDTHS, Reader, errors_of
+from stance.portrait import PORTRAIT_FACTOR, PORTRAIT_PIXELS
 from tests.limits import PHONE_FOCAL_PX, seen_limit
 from tests.rendering.cameras import VIEWS
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.training.portraits import SIZE, Portraits, truth_of
 
 _CUT = slice((SIZE - PORTRAIT_PIXELS) // 2, (SIZE + PORTRAIT_PIXELS) // 2)
-_PLACES = slice(TARGETS.index("left foot across"), TARGETS.index("right foot down") + 1)
 
 # Where the phone stood, for the picture from above: metres away and metres high.
 DISTANCES_M = (3.0, 5.0, 8.0, 12.5)
@@ -59,13 +59,13 @@ def read(portraits: Portraits) -> Readings:
     count = len(portraits.row)
     said, sizes = np.empty((count, len(TARGETS))), np.empty((count, len(ERRORS)))
     true = truth.targets.copy()
-    true[:, _PLACES] = ((truth.points[:, len(JOINT_NAMES):] - _CUT.start)
+    true[:, FEET_PLACES] = ((truth.points[:, len(JOINT_NAMES):] - _CUT.start)
                         / PORTRAIT_PIXELS).reshape(count, 4)
     scale = np.exp(truth.scale)
     yaws, leads, staggers, places = [], [], [], []
     for row, picture in enumerate(portraits.pictures):
         said[row], sizes[row] = reader.read(
-            np.ascontiguousarray(picture[_CUT, _CUT]), float(truth.elevation[row]),
+            [_of_width(picture, width) for width in WIDTHS], float(truth.elevation[row]),
             float(scale[row]))
         matrix = portraits.matrix[row].copy()
         matrix[:2, 2] -= _CUT.start
@@ -87,6 +87,16 @@ def read(portraits: Portraits) -> Readings:
         np.hypot(away[:, 0], away[:, 1]), away[:, 2], portraits.view)
 
 
+def _of_width(picture: np.ndarray, width: float) -> np.ndarray:
+    """Cut a portrait of a width out of one with a margin."""
+    side = PORTRAIT_PIXELS * width / PORTRAIT_FACTOR
+    zoom = PORTRAIT_PIXELS / side
+    # Pixel centres are at whole numbers here, in portraits at .5.
+    shift = PORTRAIT_PIXELS / 2 - zoom * SIZE / 2 + (zoom - 1) / 2
+    return cv2.warpAffine(picture, np.array([[zoom, 0.0, shift], [0.0, zoom, shift]]),
+                          (PORTRAIT_PIXELS, PORTRAIT_PIXELS), flags=cv2.INTER_LINEAR)
+
+
 def _measures(
     camera: Camera, told: np.ndarray, sizes: np.ndarray, hand: str,
 ) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
@@ -94,7 +104,7 @@ def _measures(
     away = camera.rotation[2, :2] / np.linalg.norm(camera.rotation[2, :2])
     side = 1.0 if hand == "right" else -1.0
     hips = side * told[:2] @ np.stack([camera.rotation[0, :2], away])
-    pixels = told[_PLACES].reshape(2, 2) * PORTRAIT_PIXELS
+    pixels = told[FEET_PLACES].reshape(2, 2) * PORTRAIT_PIXELS
     left, right = floor_point(camera, pixels)[:, :2]
     racket, other = (right, left) if hand == "right" else (left, right)
     line = racket - other
