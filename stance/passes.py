@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from pathlib import Path
 
 import cv2
@@ -391,7 +392,9 @@ class _Watch:
         keys = self._last_keys(player)
         if len(keys) < 3 or any(player.poses[k] is None for k in keys[-3:-1]):
             return
-        before, this, after = self._moved(player, keys, camera)
+        # The oldest step is not known right after the start.
+        moved = [motion.largest for motion in self._motions(player, keys, camera)]
+        before, this, after = (np.inf, *moved)[-3:]
         if not ((this < 1.0) != (before < 1.0) or (this < 1.0) != (after < 1.0)
                 or 1.0 <= this < 2.0):
             return
@@ -433,7 +436,8 @@ class _Watch:
         if len(player.poses) == known:
             return
         before, after = beside
-        one, two = (self._step(player, k, k + 1, camera).largest for k in (first, first + 1))
+        one, two = (motion.largest for motion in self._motions(
+            player, range(first, first + 3), camera))
         if two >= 1.0 > min(one, after):
             self._look_between(follower, player, first + 1, frames[middle + 1:], (one, after),
                                camera)
@@ -446,21 +450,16 @@ class _Watch:
         earlier = len(player.frames) - len(latest)
         return [earlier + latest.index(frame) for frame in self._looked_at if frame in latest]
 
-    def _moved(self, player: Player, keys: Sequence[int],
-               camera: Camera) -> tuple[float, float, float]:
-        """How much a player moved in the last three steps; 1 is the limit of waiting."""
-        values = [self._step(player, start, end, camera).largest
-                  for start, end in zip(keys[:-1], keys[1:], strict=True)]
-        return (*([np.inf] * (3 - len(values))), *values)  # type: ignore[return-value]
-
-    def _step(self, player: Player, start: int, end: int, camera: Camera) -> Motion:
-        """How much a player moved between two looks."""
-        one, two = player.poses[start], player.poses[end]
-        if one is None or two is None:
-            return UNKNOWN
-        scale = float(metres_per_pixel(camera, one.pixels[None])[0])
-        seconds = player.times[end] - player.times[start]
-        return motion_between(one.pixels, two.pixels, seconds, scale, self._hands)
+    def _motions(self, player: Player, looks: Sequence[int], camera: Camera) -> list[Motion]:
+        """How much a player moved from each of some looks to the next."""
+        poses = [player.poses[look] for look in looks]
+        known = [np.full((33, 2), np.nan) if pose is None else pose.pixels for pose in poses]
+        scales = metres_per_pixel(camera, np.array(known))
+        return [
+            UNKNOWN if poses[i] is None or poses[i + 1] is None
+            else motion_between(known[i], known[i + 1], player.times[end] - player.times[start],
+                                float(scales[i]), self._hands)
+            for i, (start, end) in enumerate(pairwise(looks))]
 
     def _keep_cut(self, segment: _Segment, player: Player, look: int,
                   frame: Frame | None = None) -> _Cut | None:
@@ -491,7 +490,7 @@ class _Watch:
         """Once a player clearly moves, find the spells before and have them looked at."""
         if len(player.poses) - segment.first < 2:
             return
-        if self._step(player, -2, -1, camera).leaving < 1.0:
+        if self._motions(player, (-2, -1), camera)[0].leaving < 1.0:
             segment.quiet_at = now
         if not end and now - segment.quiet_at <= _SEGMENT_GAP:
             self._thin(segment)

@@ -13,7 +13,7 @@ LEVEL = 0.95
 
 # Part of the classification error's variance that all ready positions of one clip share: the
 # error comes from the view and the body, and positions are misjudged together. Rendered people
-# share 0.0 to 0.1 of it, the one real person about 0.6 (docs/accuracy.md).
+# share 0.0 to 0.1 of it, the one real person about 0.4 (docs/accuracy.md).
 SHARED_ERROR = 0.5
 
 _DRAWS = 4000

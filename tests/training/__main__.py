@@ -27,6 +27,7 @@ def main() -> None:
     training.add_argument("--weights", type=Path, help="of an earlier training, to go on from")
     training.add_argument("folder", type=Path)
     testing = commands.add_parser("test", help="print the network's errors on portraits")
+    testing.add_argument("--fit", type=Path, help="fit the standard errors first, on this folder's")
     testing.add_argument("--map", type=Path, help="draw the errors from above into this picture")
     testing.add_argument("folder", type=Path, help="folder of one split's portraits")
     sharing = commands.add_parser("shared", help="print what errors a clip's stances share")
@@ -65,6 +66,8 @@ def main() -> None:
     elif arguments.command == "shared":
         figures.print_shared(figures.read(portraits.load(arguments.folder)), arguments.stances)
     else:
+        if arguments.fit:
+            figures.fit_factors(figures.read(portraits.load(arguments.fit)))
         readings = figures.read(portraits.load(arguments.folder))
         figures.print_errors(readings)
         if arguments.map:
