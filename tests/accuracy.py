@@ -12,6 +12,7 @@ NAME.court.json and NAME.truth.json, as `python -m tests.rendering clip` writes 
 import argparse
 import json
 import multiprocessing
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -20,7 +21,7 @@ import numpy as np
 from stance.analysis import analyse
 from stance.body import line_yaw, side_indices, world_in_court
 from stance.camera import Camera, camera_centre, floor_point
-from stance.classes import class_index
+from stance.classes import class_index, class_probabilities, classify
 from stance.players import box_around
 from stance.poses import (
     LEFT_ANKLE,
@@ -31,7 +32,7 @@ from stance.poses import (
 )
 from stance.result import CLASSES, NOT_ASSESSED
 from stance.video import read_frames_at
-from tests.limits import seen_limit
+from tests.limits import MEAN_OF_NORMAL, seen_limit
 from tests.rendering.cameras import VIEWS
 
 MEASURES = (("hip_yaw_deg", "hip yaw, degrees", 1.0),
@@ -39,6 +40,8 @@ MEASURES = (("hip_yaw_deg", "hip yaw, degrees", 1.0),
             ("foot_stagger_m", "foot stagger, cm", 100.0))
 FARTHEST_DEG = 12.0
 HEIGHTS_M = ((1.0, 2.0), (2.0, 4.0))
+# So many times clips are read at the limit, to tell what it would leave of their shares.
+LIMIT_DRAWS = 20
 
 
 @dataclass(frozen=True)
@@ -211,15 +214,37 @@ def print_classes(found: list[Found]) -> None:
 
 
 def print_shares(rows: list[Found]) -> None:
-    """Print how far the shares per clip are from the truth."""
+    """Print how far the shares per clip are from the truth, and would be at the limit."""
+    off = share_error(rows, [r.said_class for r in rows])
+    rng = np.random.default_rng(0)
+    limit = np.mean([share_error(rows, limit_classes(rows, rng)) for _ in range(LIMIT_DRAWS)])
+    print(f"\nshare per clip: {100 * off:.1f} points from the truth on average; {100 * limit:.1f} "
+          "with every ready position found and perfect landmarks")
+
+
+def share_error(rows: list[Found], classes: Sequence[str | None]) -> float:
+    """Mean distance of a clip's share of a class from the truth, as a part of 1."""
     off = []
     for clip in sorted({r.clip for r in rows}):
-        mine = [r for r in rows if r.clip == clip]
-        said = [r.said_class for r in mine if r.said_class not in (None, NOT_ASSESSED)]
-        if said:
-            off += [abs(np.mean([s == c for s in said])
-                        - np.mean([r.true_class == c for r in mine])) for c in CLASSES]
-    print(f"\nshare per clip: {100 * np.mean(off):.1f} points from the truth on average")
+        mine = [(r.true_class, said) for r, said in zip(rows, classes, strict=True)
+                if r.clip == clip]
+        assessed = [said for _, said in mine if said not in (None, NOT_ASSESSED)]
+        if assessed:
+            off += [abs(np.mean([said == c for said in assessed])
+                        - np.mean([true == c for true, _ in mine])) for c in CLASSES]
+    return float(np.mean(off))
+
+
+def limit_classes(rows: list[Found], rng: np.random.Generator) -> list[str]:
+    """What would be said of true ready positions at the errors that perfect landmarks leave."""
+    said = []
+    for r in rows:
+        lead_se, hip_se = (r.limit[name] / MEAN_OF_NORMAL
+                           for name in ("lead_angle_deg", "hip_yaw_deg"))
+        lead = r.true["lead_angle_deg"] + lead_se * rng.standard_normal()
+        hips = r.true["hip_yaw_deg"] + hip_se * rng.standard_normal()
+        said.append(classify(lead, class_probabilities(lead, lead_se, hips, hip_se))[0])
+    return said
 
 
 def draw_errors(rows: list[Found], path: Path) -> None:
