@@ -84,7 +84,7 @@ in ITU-T H.264 and H.265)."""
 
 RICH_BITS = 0.08
 """Where a film has so many bits for a pixel, what smooths the edges of its blocks hardly changes
-its pictures. Phones record with 0.09 to 0.3."""
+its pictures. Phones record with 0.09 to 0.3 (from memory)."""
 
 LONGEST_STEP = 1.05
 """A step between pictures may be longer by this factor than the rate asked for says."""

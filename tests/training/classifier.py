@@ -16,6 +16,7 @@ from stance.certainty import CLASSIFIER_FILE, calibrated_probabilities, features
 from stance.classes import DEFAULT_LIMITS, class_index, class_probabilities
 from stance.poses import models_folder
 from stance.result import CLASSES
+from tests.accuracy import limit_distance
 from tests.training.figures import Readings
 
 SEED = 20261125
@@ -59,26 +60,22 @@ def print_worth(readings: Readings) -> None:
     """Print how good probabilities are, as the errors give them and as calibrated."""
     plain = _by_errors(readings)
     truth = _truth(readings)
+    far = np.array([limit_distance({"lead_angle_deg": lead, "hip_yaw_deg": hips}) >= 5.0
+                    for lead, hips in zip(readings.lead_angle[:, 2], readings.hip_yaw[:, 2],
+                                          strict=True)])
     for title, found in (("from the errors alone", plain),
                          ("calibrated", [calibrated_probabilities(p, v) for p, v in
                                          zip(plain, _views(readings), strict=True)])):
         values = np.array([[p[name] for name in CLASSES] for p in found])
         said, sure = values.argmax(axis=1), values.max(axis=1)
         assessed = sure >= DEFAULT_LIMITS.confidence
-        clear = assessed & (_limit_distance(readings) >= 5.0)
+        clear = assessed & far
         print(f"{title}: log loss {log_loss(truth, values, labels=range(len(CLASSES))):.3f}, "
               f"Brier {((values - np.eye(len(CLASSES))[truth]) ** 2).sum(axis=1).mean():.3f}, "
               f"calibration error {_calibration_error(sure, said == truth):.3f}, not assessed "
               f"{1 - assessed.mean():.3f}, macro F1 of the assessed "
               f"{f1_score(truth[assessed], said[assessed], average='macro'):.3f}, 5 degrees from "
-              f"a limit {f1_score(truth[clear], said[clear], average='macro'):.3f}")
-
-
-def _limit_distance(readings: Readings) -> np.ndarray:
-    """Degrees from the nearest class limit."""
-    angles = np.stack([readings.lead_angle[:, 2], readings.hip_yaw[:, 2]])
-    limits = np.array([DEFAULT_LIMITS.square_deg, DEFAULT_LIMITS.side_on_deg])
-    return np.abs(np.abs(angles)[..., None] - limits).min(axis=(0, 2))
+              f"where the class changes {f1_score(truth[clear], said[clear], average='macro'):.3f}")
 
 
 def _calibration_error(sure: np.ndarray, right: np.ndarray) -> float:
