@@ -19,7 +19,7 @@ from stance.background import (
 )
 from stance.body import base_on_floor
 from stance.camera import Camera, turned_180
-from stance.certainty import calibrated_probabilities, view_of
+from stance.certainty import calibrated_probabilities
 from stance.classes import DEFAULT_LIMITS, Limits, class_probabilities, classify
 from stance.court import CalibratedCourt, calibrate, read_court_file
 from stance.court_finding import FoundCourt, find_court, moving_feet
@@ -299,7 +299,7 @@ def _measured(
     else:
         racket_hand, confidence = hand, 1.0
     positions = [
-        _ready_position(waiting, measures, view_of(camera, measures.base[:, 0]), limits, step)
+        _ready_position(waiting, measures, limits, step)
         for waiting in watched.waiting[racket_hand]
         if (measures := _averaged(camera, watched, waiting, racket_hand)) is not None
         and waits(measures.knee_flexion[:, 0])]
@@ -371,12 +371,12 @@ def _drawn(
 
 
 def _ready_position(
-    waiting: Waiting, measures: Measures, view: tuple[float, float], limits: Limits, step: float,
+    waiting: Waiting, measures: Measures, limits: Limits, step: float,
 ) -> ReadyPosition:
-    """Put a ready position together from its spell, its averaged measures and the view."""
+    """Put a ready position together from its spell and its averaged measures."""
     probabilities = calibrated_probabilities(class_probabilities(
         measures.lead_angle[0], measures.lead_angle[1],
-        measures.hip_yaw[0], measures.hip_yaw[1], limits), view)
+        measures.hip_yaw[0], measures.hip_yaw[1], limits))
     name, remarks = classify(measures.lead_angle[0], probabilities, limits)
     width = measures.stance_width[0]
     feet = measures.feet

@@ -1,10 +1,10 @@
 """How sure a class is, put right by a classifier trained on ready positions of known class.
 
-The normal errors of the angles give each class a probability (`stance.classes`). Where the phone
-stands changes what they are worth, so a multinomial logistic regression (scikit-learn,
-`tests/training/classifier.py`), trained on ready positions whose class is known, takes their
-logarithms and the view to calibrated probabilities. It is kept as plain numbers in
-`models/classes.json`; its card is in models/README.md.
+The normal errors of the angles give each class a probability (`stance.classes`). Real errors have
+longer tails, so none is left below a thousandth, and all are scaled by a temperature (C. Guo,
+G. Pleiss, Y. Sun and K. Q. Weinberger, "On Calibration of Modern Neural Networks", ICML 2017) that
+scikit-learn fits on ready positions whose class is known (`tests/training/classifier.py`). It is
+kept as a plain number in `models/classes.json`; its card is in models/README.md.
 """
 
 import functools
@@ -14,7 +14,6 @@ from collections.abc import Mapping
 import numpy as np
 import numpy.typing as npt
 
-from stance.camera import Camera, camera_centre
 from stance.errors import StanceError
 from stance.poses import models_folder
 from stance.result import CLASSES
@@ -27,60 +26,37 @@ CLASSIFIER_FILE = "classes.json"
 _LEAST = 1e-3
 
 
-def view_of(camera: Camera, base: FloatArray) -> tuple[float, float]:
-    """Return from where a player is seen.
-
-    Parameters
-    ----------
-    camera : in the frame of the half on which the player stands
-    base : (2,) metres, midpoint of the feet
-
-    Returns
-    -------
-    sine of the camera's elevation above the base, cosine of its bearing from straight behind
-    """
-    away = camera_centre(camera) - np.append(base, 0.0)
-    return (float(away[2] / np.linalg.norm(away)),
-            float(-away[1] / np.linalg.norm(away[:2])))
-
-
-def features(probabilities: Mapping[str, float], view: tuple[float, float]) -> FloatArray:
-    """Return what the classifier takes, (9,).
+def log_odds(probabilities: Mapping[str, float]) -> FloatArray:
+    """Return what the classifier takes.
 
     Parameters
     ----------
     probabilities : class name to probability, from the angles and their errors
-    view : as from `view_of`
 
     Returns
     -------
-    Logarithms of the probabilities less their mean, alone and times each number of the view
+    (classes,) logarithms of the probabilities
     """
-    logs = np.log(np.maximum([probabilities[name] for name in CLASSES], _LEAST))
-    logs -= logs.mean()
-    return np.concatenate([logs, logs * view[0], logs * view[1]])
+    return np.log(np.maximum([probabilities[name] for name in CLASSES], _LEAST))
 
 
 @functools.cache
-def _classifier() -> tuple[FloatArray, FloatArray]:
-    """Return the classifier's weights (classes, features) and constants (classes,)."""
+def _inverse_temperature() -> float:
+    """Return by what the logarithms are multiplied."""
     try:
         content = json.loads((models_folder() / CLASSIFIER_FILE).read_bytes())
-        return np.array(content["weights"], float), np.array(content["constants"], float)
+        return float(content["inverse_temperature"])
     except (OSError, ValueError, KeyError) as error:
         raise StanceError(f"The file {CLASSIFIER_FILE} is missing from the installation or "
                           "damaged; install the tool anew.") from error
 
 
-def calibrated_probabilities(
-    probabilities: Mapping[str, float], view: tuple[float, float],
-) -> dict[str, float]:
+def calibrated_probabilities(probabilities: Mapping[str, float]) -> dict[str, float]:
     """Return calibrated probabilities of the classes.
 
     Parameters
     ----------
     probabilities : class name to probability, from the angles and their errors
-    view : as from `view_of`
 
     Returns
     -------
@@ -91,7 +67,6 @@ def calibrated_probabilities(
     StanceError
         If the classifier's file is missing or damaged.
     """
-    weights, constants = _classifier()
-    scores = weights @ features(probabilities, view) + constants
-    odds = np.exp(scores - scores.max())
+    logs = _inverse_temperature() * log_odds(probabilities)
+    odds = np.exp(logs - logs.max())
     return {name: float(p) for name, p in zip(CLASSES, odds / odds.sum(), strict=True)}

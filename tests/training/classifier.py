@@ -8,27 +8,36 @@ probabilities are on the test split, with and without it.
 import json
 
 import numpy as np
-from sklearn.linear_model import LogisticRegressionCV
+from sklearn.base import BaseEstimator, ClassifierMixin
+from sklearn.calibration import CalibratedClassifierCV
+from sklearn.frozen import FrozenEstimator
 from sklearn.metrics import f1_score, log_loss
-from sklearn.model_selection import StratifiedKFold
 
-from stance.certainty import CLASSIFIER_FILE, calibrated_probabilities, features
+from stance.certainty import CLASSIFIER_FILE, calibrated_probabilities, log_odds
 from stance.classes import DEFAULT_LIMITS, class_index, class_probabilities
 from stance.poses import models_folder
 from stance.result import CLASSES
 from tests.accuracy import limit_distance
 from tests.training.figures import Readings
 
-SEED = 20261125
-STRENGTHS = np.logspace(-3, 2, 11)
-FOLDS = 10
 BINS = 10
 
 
-def _views(readings: Readings) -> list[tuple[float, float]]:
-    """Views as `stance.certainty.view_of` gives them."""
-    return [(float(np.sin(np.arctan2(h, d))), float(np.cos(np.radians(b))))
-            for h, d, b in zip(readings.height, readings.distance, readings.bearing, strict=True)]
+class ByErrors(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
+    """What the errors alone say, as scikit-learn wants it."""
+
+    def fit(self, logs: np.ndarray, truth: np.ndarray) -> "ByErrors":
+        """Learn nothing but which classes there are."""
+        self.classes_ = np.unique(truth)
+        return self
+
+    def decision_function(self, logs: np.ndarray) -> np.ndarray:
+        """Return the logarithms of the probabilities as they came."""
+        return logs
+
+    def predict(self, logs: np.ndarray) -> np.ndarray:
+        """Return the likeliest class."""
+        return self.classes_[logs.argmax(axis=1)]
 
 
 def _by_errors(readings: Readings) -> list[dict[str, float]]:
@@ -43,17 +52,19 @@ def _truth(readings: Readings) -> np.ndarray:
 
 def fit(readings: Readings) -> None:
     """Fit on readings and write the classifier."""
-    rows = np.array([features(p, v) for p, v in zip(_by_errors(readings), _views(readings),
-                                                    strict=True)])
-    folds = StratifiedKFold(FOLDS, shuffle=True, random_state=SEED)
-    model = LogisticRegressionCV(Cs=STRENGTHS, cv=folds, scoring="neg_log_loss", max_iter=5000,
-                                 use_legacy_attributes=False, l1_ratios=(0.0,))
-    model.fit(rows, _truth(readings))
-    assert list(model.classes_) == list(range(len(CLASSES)))
-    content = {"classes": CLASSES, "weights": np.round(model.coef_, 3).tolist(),
-               "constants": np.round(model.intercept_, 3).tolist()}
+    logs = np.array([log_odds(p) for p in _by_errors(readings)])
+    inverse = inverse_temperature(logs, _truth(readings))
+    content = {"classes": CLASSES, "inverse_temperature": round(inverse, 3)}
     (models_folder() / CLASSIFIER_FILE).write_text(json.dumps(content, indent=1) + "\n")
-    print(f"fitted on {len(rows)} ready positions, regularisation C = {float(model.C_):.3g}")
+    print(f"fitted on {len(logs)} ready positions: temperature {1 / inverse:.2f}")
+
+
+def inverse_temperature(logs: np.ndarray, truth: np.ndarray) -> float:
+    """Fit the temperature of probabilities, given as logarithms (positions, classes)."""
+    said = FrozenEstimator(ByErrors().fit(logs, truth))
+    model = CalibratedClassifierCV(said, method="temperature").fit(logs, truth)
+    (calibrated,) = model.calibrated_classifiers_
+    return float(calibrated.calibrators[0].beta_)
 
 
 def print_worth(readings: Readings) -> None:
@@ -64,8 +75,7 @@ def print_worth(readings: Readings) -> None:
                     for lead, hips in zip(readings.lead_angle[:, 2], readings.hip_yaw[:, 2],
                                           strict=True)])
     for title, found in (("from the errors alone", plain),
-                         ("calibrated", [calibrated_probabilities(p, v) for p, v in
-                                         zip(plain, _views(readings), strict=True)])):
+                         ("calibrated", [calibrated_probabilities(p) for p in plain])):
         values = np.array([[p[name] for name in CLASSES] for p in found])
         said, sure = values.argmax(axis=1), values.max(axis=1)
         assessed = sure >= DEFAULT_LIMITS.confidence
