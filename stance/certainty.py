@@ -2,9 +2,9 @@
 
 The normal errors of the angles give each class a probability (`stance.classes`). Real errors have
 longer tails, so none is left below a thousandth, and all are scaled by a temperature (C. Guo,
-G. Pleiss, Y. Sun and K. Q. Weinberger, "On Calibration of Modern Neural Networks", ICML 2017) that
-scikit-learn fits on ready positions whose class is known (`tests/training/classifier.py`). It is
-kept as a plain number in `models/classes.json`; its card is in models/README.md.
+G. Pleiss, Y. Sun and K. Q. Weinberger, "On Calibration of Modern Neural Networks", ICML 2017),
+fitted on ready positions whose class is known (`tests/training/classifier.py`). It is kept as a
+plain number in `models/classes.json`; its card is in models/README.md.
 """
 
 import functools

@@ -8,9 +8,8 @@ probabilities are on the test split, with and without it.
 import json
 
 import numpy as np
-from sklearn.base import BaseEstimator, ClassifierMixin
-from sklearn.calibration import CalibratedClassifierCV
-from sklearn.frozen import FrozenEstimator
+from scipy.optimize import minimize_scalar
+from scipy.special import softmax
 from sklearn.metrics import f1_score, log_loss
 
 from stance.certainty import CLASSIFIER_FILE, calibrated_probabilities, log_odds
@@ -21,23 +20,8 @@ from tests.accuracy import limit_distance
 from tests.training.figures import Readings
 
 BINS = 10
-
-
-class ByErrors(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
-    """What the errors alone say, as scikit-learn wants it."""
-
-    def fit(self, logs: np.ndarray, truth: np.ndarray) -> "ByErrors":
-        """Learn nothing but which classes there are."""
-        self.classes_ = np.unique(truth)
-        return self
-
-    def decision_function(self, logs: np.ndarray) -> np.ndarray:
-        """Return the logarithms of the probabilities as they came."""
-        return logs
-
-    def predict(self, logs: np.ndarray) -> np.ndarray:
-        """Return the likeliest class."""
-        return self.classes_[logs.argmax(axis=1)]
+# Between these the inverse temperature is sought.
+HOTTEST_TO_COLDEST = (0.1, 10.0)
 
 
 def _by_errors(readings: Readings) -> list[dict[str, float]]:
@@ -60,11 +44,14 @@ def fit(readings: Readings) -> None:
 
 
 def inverse_temperature(logs: np.ndarray, truth: np.ndarray) -> float:
-    """Fit the temperature of probabilities, given as logarithms (positions, classes)."""
-    said = FrozenEstimator(ByErrors().fit(logs, truth))
-    model = CalibratedClassifierCV(said, method="temperature").fit(logs, truth)
-    (calibrated,) = model.calibrated_classifiers_
-    return float(calibrated.calibrators[0].beta_)
+    """Fit the temperature of probabilities, given as logarithms (positions, classes), to classes.
+
+    scikit-learn's own temperature scaling asks for Python 3.11; this is the same minimum.
+    """
+    def loss(inverse: float) -> float:
+        return float(log_loss(truth, softmax(inverse * logs, axis=1), labels=range(len(CLASSES))))
+
+    return float(minimize_scalar(loss, bounds=HOTTEST_TO_COLDEST, method="bounded").x)
 
 
 def print_worth(readings: Readings) -> None:
