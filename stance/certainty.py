@@ -26,7 +26,7 @@ CLASSIFIER_FILE = "classes.json"
 _LEAST = 1e-3
 
 
-def log_odds(probabilities: Mapping[str, float]) -> FloatArray:
+def log_probabilities(probabilities: Mapping[str, float]) -> FloatArray:
     """Return what the classifier takes.
 
     Parameters
@@ -67,6 +67,6 @@ def calibrated_probabilities(probabilities: Mapping[str, float]) -> dict[str, fl
     StanceError
         If the classifier's file is missing or damaged.
     """
-    logs = _inverse_temperature() * log_odds(probabilities)
+    logs = _inverse_temperature() * log_probabilities(probabilities)
     odds = np.exp(logs - logs.max())
     return {name: float(p) for name, p in zip(CLASSES, odds / odds.sum(), strict=True)}

@@ -56,7 +56,7 @@ PIXEL_ERRORS = slice(ERRORS.index("line across"), ERRORS.index("base down") + 1)
 KEYPOINTS = 19
 
 # How many times as large as the player the portrait is, and the one whose mirror image is looked
-# at. Two widths err less than one (docs/accuracy.md); what is said is about the usual width.
+# at (docs/accuracy.md tells what two widths are worth); what is said is about the usual width.
 WIDTHS = (1.15, 1.45)
 
 NETWORK_FILE = "directions.onnx"
@@ -167,8 +167,11 @@ class Reader:
         data = np.frombuffer(network_bytes(NETWORK_FILE, FACTORS_FILE), np.uint8)
         self._network = cv2.dnn.readNetFromONNX(data)
 
-    def _run(self, picture: ImageArray, geometry: npt.NDArray[np.float32]) -> FloatArray:
+    def _run(self, picture: ImageArray, elevation: float, scale: float) -> FloatArray:
         """Return what is said of one picture, targets and logs of errors."""
+        size = np.log(scale) - _USUAL_SCALE
+        geometry = np.array([[2.0 * np.sin(elevation), 2.0 * size, np.exp(size) - 1.0]],
+                            np.float32)
         values = np.ascontiguousarray(picture.transpose(2, 0, 1)[None], np.float32) / 255.0
         self._network.setInput(values, "portrait")
         self._network.setInput(geometry, "geometry")
@@ -189,14 +192,10 @@ class Reader:
         (targets,) what is said, in the order of `TARGETS`, and (errors,) its standard errors in
         the order of `ERRORS`; pixels are those of a portrait of the usual width
         """
-        said = np.zeros(len(TARGETS) + len(ERRORS))
-        for picture, width, back in zip(pictures, WIDTHS, (None, mirrored_back), strict=True):
-            wider = width / PORTRAIT_FACTOR
-            size = np.log(scale * wider) - _USUAL_SCALE
-            geometry = np.array([[2.0 * np.sin(elevation), 2.0 * size, np.exp(size) - 1.0]],
-                                np.float32)
-            one = self._run(picture if back is None else picture[:, ::-1], geometry)
-            said += _as_usual(one if back is None else back(one), wider) / len(WIDTHS)
+        narrow, wide = (width / PORTRAIT_FACTOR for width in WIDTHS)
+        one = self._run(pictures[0], elevation, scale * narrow)
+        other = mirrored_back(self._run(pictures[1][:, ::-1], elevation, scale * wide))
+        said = (_as_usual(one, narrow) + _as_usual(other, wide)) / 2.0
         count = len(TARGETS)
         return said[:count], np.asarray(np.exp(said[count:]) * error_factors())
 

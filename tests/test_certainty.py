@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import stance.certainty
-from stance.certainty import calibrated_probabilities, log_odds
+from stance.certainty import calibrated_probabilities, log_probabilities
 from stance.classes import class_probabilities
 from stance.errors import StanceError
 from stance.result import CLASSES
@@ -57,7 +57,8 @@ def test_probabilities_are_those_of_the_temperature(monkeypatch: pytest.MonkeyPa
     found = list(calibrated_probabilities(given_).values())
     roots = np.sqrt([0.64, 0.32, 0.04])
     assert found == pytest.approx(list(roots / roots.sum()))
-    assert list(np.exp(log_odds({**given_, CLASSES[2]: 0.0}))) == pytest.approx([0.64, 0.32, 1e-3])
+    logs = log_probabilities({**given_, CLASSES[2]: 0.0})
+    assert list(np.exp(logs)) == pytest.approx([0.64, 0.32, 1e-3])
 
 
 def test_a_missing_file_is_told(monkeypatch: pytest.MonkeyPatch, tmp_path) -> None:

@@ -12,7 +12,7 @@ from scipy.optimize import minimize_scalar
 from scipy.special import softmax
 from sklearn.metrics import f1_score, log_loss
 
-from stance.certainty import CLASSIFIER_FILE, calibrated_probabilities, log_odds
+from stance.certainty import CLASSIFIER_FILE, calibrated_probabilities, log_probabilities
 from stance.classes import DEFAULT_LIMITS, class_index, class_probabilities
 from stance.poses import models_folder
 from stance.result import CLASSES
@@ -36,7 +36,7 @@ def _truth(readings: Readings) -> np.ndarray:
 
 def fit(readings: Readings) -> None:
     """Fit on readings and write the classifier."""
-    logs = np.array([log_odds(p) for p in _by_errors(readings)])
+    logs = np.array([log_probabilities(p) for p in _by_errors(readings)])
     inverse = inverse_temperature(logs, _truth(readings))
     content = {"classes": CLASSES, "inverse_temperature": round(inverse, 3)}
     (models_folder() / CLASSIFIER_FILE).write_text(json.dumps(content, indent=1) + "\n")

@@ -71,7 +71,7 @@ def read(portraits: Portraits) -> Readings:
     said, sizes = np.empty((count, len(TARGETS))), np.empty((count, len(ERRORS)))
     true = truth.targets.copy()
     true[:, FEET_PLACES] = ((truth.points[:, len(JOINT_NAMES):] - _CUT.start)
-                        / PORTRAIT_PIXELS).reshape(count, 4)
+                             / PORTRAIT_PIXELS).reshape(count, 4)
     scale = np.exp(truth.scale)
     yaws, leads, staggers, places = [], [], [], []
     for row, picture in enumerate(portraits.pictures):
@@ -100,8 +100,7 @@ def read(portraits: Portraits) -> Readings:
 
 def _of_width(picture: np.ndarray, width: float) -> np.ndarray:
     """Cut a portrait of a width out of one with a margin."""
-    side = PORTRAIT_PIXELS * width / PORTRAIT_FACTOR
-    zoom = PORTRAIT_PIXELS / side
+    zoom = PORTRAIT_FACTOR / width
     # Pixel centres are at whole numbers here, in portraits at .5.
     shift = PORTRAIT_PIXELS / 2 - zoom * SIZE / 2 + (zoom - 1) / 2
     return cv2.warpAffine(picture, np.array([[zoom, 0.0, shift], [0.0, zoom, shift]]),
