@@ -42,6 +42,8 @@ FARTHEST_DEG = 12.0
 HEIGHTS_M = ((1.0, 2.0), (2.0, 4.0))
 # So many times clips are read at the limit, to tell what it would leave of their shares.
 LIMIT_DRAWS = 20
+# So many times clips are drawn anew, to tell how far chance moves what their intervals hold.
+CLIP_DRAWS = 4000
 
 
 @dataclass(frozen=True)
@@ -155,7 +157,7 @@ def print_table(rows: list[Found], false: int) -> None:
           f"{len(found) / len(rows):.3f}, precision {len(found) / (len(found) + false):.3f}")
     for name, title, unit in MEASURES:
         print(f"\n{title}\n{'':>16} {'n':>5} {'bias':>6} {'MAE':>6} {'95 %':>6} {'slope':>6} "
-              f"{'cover':>6} {'limit':>6} {'naive bias':>10} {'naive MAE':>10}")
+              f"{'cover':>6} {'by chance':>13} {'limit':>6} {'naive bias':>10} {'naive MAE':>10}")
         for view in (*VIEWS, "all"):
             for title, low, high in ((view, 0.0, 9.0), *(
                     (f"{view} {low:g}-{high:g} m", low, high) for low, high in HEIGHTS_M)):
@@ -178,10 +180,26 @@ def _line(view: str, rows: list[Found], name: str, unit: float) -> str:
     near = np.abs(error) < 60 if name.endswith("deg") else np.ones(len(error), bool)
     slope = np.polyfit(true[near], (true + error / unit)[near], 1)[0] if near.sum() > 2 else np.nan
     limit = np.mean([r.limit[name] for r in rows]) * unit
+    held = np.abs(error) <= 1.96 * se
+    low, high = chance_interval([r.clip for r in rows], held)
     return (f"{view:>16} {len(rows):5d} {error.mean():6.2f} {np.abs(error).mean():6.2f} "
             f"{np.percentile(np.abs(error), 95):6.2f} {slope:6.2f} "
-            f"{(np.abs(error) <= 1.96 * se).mean():6.3f} {limit:6.2f} {naive_error.mean():10.2f} "
+            f"{held.mean():6.3f} {low:.3f} to {high:.3f} {limit:6.2f} {naive_error.mean():10.2f} "
             f"{np.abs(naive_error).mean():10.2f}")
+
+
+def chance_interval(clips: Sequence[str], held: np.ndarray) -> tuple[float, float]:
+    """95 % interval of a rate over ready positions of which those of one clip belong together.
+
+    The bootstrap by percentiles, with whole clips drawn (A. C. Davison and D. V. Hinkley,
+    Bootstrap Methods and their Application, 1997, section 3.8).
+    """
+    names, clip = np.unique(clips, return_inverse=True)
+    drawn = np.random.default_rng(0).multinomial(
+        len(names), np.full(len(names), 1 / len(names)), CLIP_DRAWS)
+    rates = drawn @ np.bincount(clip, held) / (drawn @ np.bincount(clip))
+    low, high = np.percentile(rates, (2.5, 97.5))
+    return float(low), float(high)
 
 
 def limit_distance(true: dict[str, float]) -> float:
