@@ -11,7 +11,7 @@ looks that showed one of them are made once more.
 
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 
@@ -124,8 +124,9 @@ _MOST_FOR_COLOURS = 1.8
 _LIKE_PARTNER, _UNSURE_COLOURS = 0.1, 0.33
 # What a difference counts from colours that are not sure.
 _UNSURE_SHARE = 0.5
-# Players whose squares' middles are nearer than this part of the side may be crossing.
-_CROSSING = 0.4
+# Players whose squares' middles are nearer than this part of the side may be crossing; further
+# apart than the second, nobody takes the one for the other.
+_CROSSING, _CLEAR = 0.4, 1.0
 # Who is nearer than this part of the side to where a player should be may hide them.
 _IN_FRONT = 0.7
 # How much of a new look goes into the remembered colours, if these differ by no more than one's
@@ -504,20 +505,30 @@ class Follower:
         """Look for all players in the next frame."""
         now = frame.time_s
         followed = [p for p in self.players if now - p.seen_at <= _LOST]
-        candidates = self._looked_again(frame, followed)
-        if self._motion is not None:
-            self._motion.watch(frame)
-        missed = self._missed(followed, candidates, now)
+        candidates: list[_Candidate] = []
+        given: dict[Player, _Candidate] = {}
+
+        def note(more: Sequence[_Candidate]) -> None:
+            nonlocal given
+            if more:
+                candidates.extend(more)
+                given = self._assigned(_different(candidates), now)
+
+        # Beside the looks, which take longer.
+        background = (None if self._motion is None
+                      else self._workers.submit(self._motion.watch, frame))
+        note(self._looked_again(frame, followed))
+        if background is not None:
+            background.result()
+        missed = [player for player in followed if player not in given]
         if missed:
-            candidates += self._looked_wider(frame, missed, candidates)
+            note(self._looked_wider(frame, missed, given))
         if len(followed) < self._most and now >= self._search_at:
-            candidates += self._searched(frame, followed, candidates)
-        elif missed and self._missed(missed, candidates, now):
-            candidates += self._where_it_moves(frame, candidates)
+            note(self._searched(frame, followed, candidates))
+        elif any(player not in given for player in missed):
+            note(self._where_it_moves(frame, candidates))
         if len(followed) < self._most:
-            candidates += self._searched_behind(frame, _different(candidates))
-        candidates = _different(candidates)
-        given = self._assigned(candidates, now)
+            note(self._searched_behind(frame, _different(candidates)))
         for player in self.players:
             if player in given and now - player.seen_at > _LOST:
                 self._whole_pause, self._whole_at = _WHOLE_PAUSE, now
@@ -538,7 +549,7 @@ class Follower:
         # Who mostly stands beside the court is no player, and takes no player's place.
         self.players = [p for p in self.players if p.outside <= _MOST_OUTSIDE]
         known = [player for player in self.players if player in given]
-        for candidate in candidates:
+        for candidate in _different(candidates):
             if not any(candidate is other for other in given.values()):
                 self._welcome(candidate, frame)
         self._keep_or_look_back(frame, known)
@@ -562,6 +573,12 @@ class Follower:
         boxes = [box_around(p.last_pose.pixels) for p in followed]
         return (any(p.seen_at < p.times[-1] for p in followed)
                 or (len(boxes) == 2 and _closer(boxes[0], boxes[1], _CROSSING)))
+
+    @property
+    def clear(self) -> bool:
+        """Whether it is plain who is who: nobody is near somebody else."""
+        boxes = [box_around(player.last_pose.pixels) for player in self.players]
+        return len(boxes) < MOST_PLAYERS or not _closer(boxes[0], boxes[1], _CLEAR)
 
     def settled(self, frame: Frame) -> bool:
         """Whether somebody has come to rest since the last look, as glances at the squares say."""
@@ -758,19 +775,12 @@ class Follower:
         """Let go of the frames kept to be looked at once more."""
         self._one_seen.clear()
 
-    def _missed(self, followed: Sequence[Player], candidates: Sequence[_Candidate],
-                now: float) -> list[Player]:
-        """Players to whom none of the candidates is given."""
-        given = self._assigned(_different(candidates), now)
-        return [player for player in followed if player not in given]
-
     def _looked_wider(self, frame: Frame, missed: Sequence[Player],
-                      seen: Sequence[_Candidate]) -> list[_Candidate]:
+                      given: Mapping[Player, _Candidate]) -> list[_Candidate]:
         """Look further around players: who runs comes further than the usual square.
 
         Whoever else is seen there may stand in front, so they are looked past too.
         """
-        given = self._assigned(_different(seen), frame.time_s)
         found = []
         for player in missed:
             expected = player.expected_pose(frame.time_s)

@@ -35,7 +35,7 @@ Kept = TypeVar("Kept")
 POSES_FILE = "poses.npz"
 
 # To be raised whenever the same clip would be watched otherwise.
-_VERSION = 9
+_VERSION = 10
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import numpy.typing as npt
+from threadpoolctl import threadpool_limits
 
 from stance.background import CameraMotion, StandingCamera, laid_frame
 from stance.body import metres_per_pixel
@@ -246,17 +247,19 @@ def watch(
     timings = timings or Timings()
     times: list[float] = []
     standing = StandingCamera(image_size)
-    with _Watch(camera, image_size, half, hand, effort, timings, workers) as run:
+    # Threads for matrices as small as here cost the cores' time and save none.
+    with (threadpool_limits(1, "blas"),
+          _Watch(camera, image_size, half, hand, effort, timings, workers) as run):
         held = int(np.clip(_AHEAD_BYTES // (1.5 * image_size[0] * image_size[1]), 4, _AHEAD))
-        frames = read_frames(clip, workers, effort.dense_rate)
-        for frame in ahead(timings.each(frames, "decode"), held):
+        frames = timings.each(read_frames(clip, workers, effort.dense_rate), "decode")
+        if motion is None:
+            # In the thread that decodes, which mostly waits.
+            frames = _seen_by(standing, frames, timings)
+        for frame in ahead(frames, held):
             times += [*frame.left_out, frame.time_s]
             progress("watching the players", len(times), max(expected_frames, len(times)))
-            if motion is None:
-                with timings.of("camera"):
-                    standing.see(frame)
-                if standing.moved:
-                    return None
+            if standing.moved:
+                return None
             laid = frame if motion is None else laid_frame(frame, motion)
             if laid is not None:
                 run.take(laid)
@@ -265,6 +268,15 @@ def watch(
             return None
         run.take_last()
         return motion, np.array(times), run.finish(np.array(times))
+
+
+def _seen_by(standing: StandingCamera, frames: Iterator[Frame], timings: Timings,
+             ) -> Iterator[Frame]:
+    """Pass frames on once it has been seen whether the camera stands."""
+    for frame in frames:
+        with timings.of("camera"):
+            standing.see(frame)
+        yield frame
 
 
 class _Watch:
@@ -305,6 +317,7 @@ class _Watch:
                 image_size, name, self._landmarkers, self._followers_pool,
                 may_rest=effort.rate is not None)
             for name in halves if half in (None, "both", name) or camera is None}
+        self._at_work = self._active()
 
     def __enter__(self) -> "_Watch":
         return self
@@ -328,7 +341,7 @@ class _Watch:
         self._look(frame)
         if rate is not None:
             # A tenth of a frame of grace: times jitter by a tick or two.
-            soon = any(follower.unsure for follower in self._active())
+            soon = any(follower.unsure for follower in self._at_work)
             rate = self._effort.dense_rate if soon else rate
             self._due = frame.time_s + 1.0 / rate - 0.002
 
@@ -338,7 +351,7 @@ class _Watch:
             return False
         self._glance_due = frame.time_s + 1.0 / _GLANCES - 0.002
         with self._timings.of("find"):
-            return any([follower.settled(frame) for follower in self._active()])
+            return any([follower.settled(frame) for follower in self._at_work])
 
     def take_last(self) -> None:
         """Look at the clip's last frame too, so that a track reaches its end."""
@@ -360,6 +373,7 @@ class _Watch:
             with self._timings.of("pose"):
                 list(self._followers_pool.map(
                     lambda player, f=follower: self._tend(f, player), follower.players))
+        self._at_work = self._active()
 
     def _active(self) -> list[Follower]:
         """Followers at work: the far half is watched only while nobody is on the near one."""
@@ -407,10 +421,10 @@ class _Watch:
         # Poses of a player at rest differ a little; a step between them would look like a motion.
         if not follower.note_rest(player, first, list(frames.values())):
             between = list(frames.values())[1:-1]
-            if len(follower.players) == 1:
+            if follower.clear:
                 self._look_between(follower, player, first, between, (before, after), camera)
             else:
-                # Who is who among two is told better the more looks there are.
+                # Who is who is told better the more looks there are.
                 follower.look_between(player, first, between)
         for look in range(first + 1, first + 1 + len(player.poses) - known):
             self._keep_cut(segment, player, look, frames.get(player.frames[look]))
