@@ -14,6 +14,7 @@ from collections import deque
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
+from itertools import combinations
 
 import cv2
 import numpy as np
@@ -578,7 +579,7 @@ class Follower:
     def clear(self) -> bool:
         """Whether it is plain who is who: nobody is near somebody else."""
         boxes = [box_around(player.last_pose.pixels) for player in self.players]
-        return len(boxes) < MOST_PLAYERS or not _closer(boxes[0], boxes[1], _CLEAR)
+        return not any(_closer(one, two, _CLEAR) for one, two in combinations(boxes, 2))
 
     def settled(self, frame: Frame) -> bool:
         """Whether somebody has come to rest since the last look, as glances at the squares say."""

@@ -117,6 +117,20 @@ def test_where_players_cross_their_clothes_tell_who_is_who(
     assert slots_given(seen) == slots
 
 
+@pytest.mark.parametrize(("apart_m", "clear"), [
+    ((), True),            # Alone.
+    ((0.5,), False),
+    ((4.0,), True),
+    ((4.0, 4.3), False),   # One of them was lost, or is the one who came in their place.
+])
+def test_it_is_plain_who_is_who_while_nobody_is_near_somebody_else(apart_m, clear) -> None:
+    with ThreadPoolExecutor(1) as workers:
+        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
+                            may_rest=False)
+        follower.players = [player_at(slot, x, RED) for slot, x in enumerate((0.0, *apart_m))]
+        assert follower.clear == clear
+
+
 def test_who_stands_beside_the_partner_is_the_player_whatever_they_seem_to_wear() -> None:
     assert slots_given([(0.0, BLUE), (0.9, BLUE)], apart_m=0.9) == [0, 1]
 
