@@ -26,7 +26,7 @@ from stance.court_finding import FoundCourt
 from stance.directions import Look
 from stance.passes import CutOut, Effort, Waiting, Watched
 from stance.players import Track
-from stance.poses import SHA256, network_checksum
+from stance.poses import SHA256, network_card
 
 FloatArray = npt.NDArray[np.float64]
 Arrays = dict[str, npt.NDArray[Any]]
@@ -69,8 +69,8 @@ def key_of(sha256: str, camera: Camera | None, half: str | None, hand: str | Non
     seen_by = None if camera is None else [
         camera.matrix.tolist(), camera.rotation.tolist(), camera.translation.tolist(),
         camera.image_size]
-    parts = [_VERSION, sha256, SHA256, network_checksum(directions.FACTORS_FILE),
-             network_checksum(rackets.CHECKSUM_FILE), seen_by, half, hand,
+    parts = [_VERSION, sha256, SHA256, network_card(directions.FACTORS_FILE),
+             network_card(rackets.CHECKSUM_FILE), seen_by, half, hand,
              dataclasses.astuple(effort)]
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
 

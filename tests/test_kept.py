@@ -1,16 +1,18 @@
 """Poses kept beside a result come back as they were, and only to the run they belong to."""
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from stance import kept
 from stance.background import CameraMotion, Part
 from stance.directions import Look
-from stance.kept import Seen, read_poses, write_poses
-from stance.passes import CutOut, Waiting, Watched
+from stance.kept import Seen, key_of, read_poses, write_poses
+from stance.passes import QUICK, CutOut, Waiting, Watched
 from stance.poses import Pose
 from tests.figures import behind_camera, figure, track_of
 
@@ -60,6 +62,23 @@ def test_poses_of_another_clip_and_damaged_files_count_as_none(tmp_path: Path) -
     assert read_poses(tmp_path / "none.npz", "key") is None
     (tmp_path / "poses.npz").write_bytes(b"PK damaged")
     assert read_poses(tmp_path / "poses.npz", "key") is None
+
+
+def test_poses_depend_on_the_clip_the_networks_and_the_factors_of_their_errors(
+        monkeypatch: pytest.MonkeyPatch) -> None:
+    key = key_of("clip", None, None, "right", QUICK)
+    assert key == key_of("clip", None, None, "right", QUICK)
+    others = {key_of("another", None, None, "right", QUICK),
+              key_of("clip", None, None, None, QUICK)}
+    card = kept.network_card
+
+    def fitted_anew(name: str) -> dict[str, Any]:
+        found = card(name)
+        return found | {"factors": {**found.get("factors", {}), "hips": 2.0}}
+
+    monkeypatch.setattr(kept, "network_card", fitted_anew)
+    others.add(key_of("clip", None, None, "right", QUICK))
+    assert len(others | {key}) == 4
 
 
 def test_kept_poses_are_left_alone_until_they_are_anothers(tmp_path: Path) -> None:
