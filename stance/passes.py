@@ -371,8 +371,12 @@ class _Watch:
             with self._timings.of("find"):
                 follower.step(frame)
             with self._timings.of("pose"):
+                # Asked before the players' looks are added to, each in a thread of its own.
+                clear = follower.clear
                 list(self._followers_pool.map(
-                    lambda player, f=follower: self._tend(f, player), follower.players))
+                    lambda player, f=follower, c=clear: self._tend(f, player, c),
+                    follower.players))
+        # Not asked anew at each frame, since it counts all looks so far.
         self._at_work = self._active()
 
     def _active(self) -> list[Follower]:
@@ -384,8 +388,11 @@ class _Watch:
                     for player in near.players), default=0.0)
         return [near] if seen >= LEAST_SEEN else [near, far]
 
-    def _tend(self, follower: Follower, player: Player) -> None:
-        """Look at the frames in between where a player settles or leaves; close spells."""
+    def _tend(self, follower: Follower, player: Player, clear: bool) -> None:
+        """Look at the frames in between where a player settles or leaves; close spells.
+
+        With somebody else near, not `clear`, all of these frames are looked at.
+        """
         segment = self._segments.setdefault(player, _Segment())
         # Looks may have gone over to the partner.
         segment.first = min(segment.first, len(player.poses) - 1)
@@ -397,11 +404,11 @@ class _Watch:
         if camera is None:
             return
         if self._effort.rate is not None:
-            self._fill(follower, player, segment, camera)
+            self._fill(follower, player, segment, camera, clear)
         self._close_if_over(player, segment, camera, player.times[-1])
 
     def _fill(self, follower: Follower, player: Player, segment: _Segment,
-              camera: Camera) -> None:
+              camera: Camera, clear: bool) -> None:
         """Look at the frames between the last looks but one where it matters when."""
         keys = self._last_keys(player)
         if len(keys) < 3 or any(player.poses[k] is None for k in keys[-3:-1]):
@@ -421,7 +428,7 @@ class _Watch:
         # Poses of a player at rest differ a little; a step between them would look like a motion.
         if not follower.note_rest(player, first, list(frames.values())):
             between = list(frames.values())[1:-1]
-            if follower.clear:
+            if clear:
                 self._look_between(follower, player, first, between, (before, after), camera)
             else:
                 # Who is who is told better the more looks there are.
