@@ -140,24 +140,26 @@ def analyse(
     with timings.of("decode"):
         description = describe_clip(clip)
     notices = list(description.notices)
-    marked = None if court is None else calibrate(read_court_file(court, description.size))
-    key = key_of(description.sha256, None if marked is None else marked.camera, half, hand, effort)
+    marks = None if court is None else read_court_file(court, description.size)
+    key = key_of(description.sha256, marks, half, hand, effort)
     seen = None if kept_in is None else read_poses(Path(kept_in) / POSES_FILE, key)
     if seen is None:
+        marked = None if marks is None else calibrate(marks)
         seen = _seen(clip, description, marked, half, hand, effort, progress, timings, workers)
+    known = seen.marked
     if seen.found is not None:
-        marked = seen.found.court
+        known = seen.found.court
         notices.append(_court_searched(seen.found))
     watched = seen.players
     summary, timing_notices = summarise(description, seen.times)
     notices += [*timing_notices, *motion_notices(seen.motion)]
     if not watched:
-        notices.append(_nobody(summary, None if marked is None else marked.source))
-        court_summary = (CourtSummary("assumed", None, (), (), ()) if marked is None
-                         else _court_summary(marked))
+        notices.append(_nobody(summary, None if known is None else known.source))
+        court_summary = (CourtSummary("assumed", None, (), (), ()) if known is None
+                         else _court_summary(known))
         result = Result(summary, court_summary, (), tuple(notices))
         return Analysis(result, {}, {}, {}, key, seen)
-    calibrated = assume(watched[0].track, description.size) if marked is None else marked
+    calibrated = assume(watched[0].track, description.size) if known is None else known
     step = float(np.median(np.diff(seen.times)))
     with timings.of("measure"):
         measured = _lettered([
@@ -201,7 +203,7 @@ def _seen(
         seen = watch(clip, motion, description.size, description.packets,
                      None if court is None else court.camera, half, hand, effort, progress,
                      timings, workers)
-        return None if seen is None else Seen(*seen, found)
+        return None if seen is None else Seen(*seen, marked, found)
 
     with timings.of("court"):
         pictures = quick_pictures(clip, description.size) if marked is None else []

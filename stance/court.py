@@ -13,9 +13,8 @@ from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.optimize import least_squares
-from scipy.spatial.transform import Rotation
 
 from stance.camera import (
     Array,
@@ -396,7 +395,7 @@ def _fit_camera(court_points: Array, pixels: Array, image_size: tuple[int, int])
     def misfit(step: Array) -> Array:
         return _weighted_misfit(_moved(start, step), points, pixels, noise)
 
-    solution = least_squares(misfit, np.zeros(7), x_scale="jac")
+    solution = scipy.optimize.least_squares(misfit, np.zeros(7), x_scale="jac")
     camera = _moved(start, solution.x)
     shortest, longest = (limit * max(image_size) for limit in FOCAL_RANGE)
     if not shortest < camera.matrix[0, 0] < longest or camera_centre(camera)[2] <= 0:
@@ -414,7 +413,7 @@ def _weighted_misfit(camera: Camera, points: Array, pixels: Array, noise: float)
 def _moved(camera: Camera, step: Array) -> Camera:
     """The camera after a step in its seven numbers."""
     focal = camera.matrix[0, 0] * np.exp(step[0])
-    rotation = Rotation.from_rotvec(step[1:4]).as_matrix() @ camera.rotation
+    rotation = scipy.spatial.transform.Rotation.from_rotvec(step[1:4]).as_matrix() @ camera.rotation
     matrix = _camera_matrix(focal, camera.image_size)
     return Camera(matrix, rotation, camera.translation + step[4:], camera.image_size)
 
@@ -596,7 +595,7 @@ def _camera_from_player(
     """
     log_focal, azimuth, roll, camera_height, player_height, sideways, forward = assumptions
     matrix = _camera_matrix(np.exp(log_focal) * max(image_size), image_size)
-    rolled = Rotation.from_euler("z", roll).as_matrix()
+    rolled = scipy.spatial.transform.Rotation.from_euler("z", roll).as_matrix()
     rays = np.column_stack([(pixels - matrix[:2, 2]) / matrix[0, 0], np.ones(2)]) @ rolled
     feet_below_axis, head_below_axis = np.arctan(rays[:, 1])
     # tan(pitch + feet) = camera_height / d and tan(pitch + head) = above_head / d give a
@@ -613,14 +612,14 @@ def _camera_from_player(
     feet = np.array([sideways + sign * to_the_right, ASSUMED_BASE_Y + forward, 0.0])
     centre = feet - [sign * to_the_right, sign * distance, -camera_height]
     unturned = rolled @ away @ np.diag([sign, sign, 1.0])
-    rotation = unturned @ Rotation.from_euler("z", -azimuth).as_matrix()
+    rotation = unturned @ scipy.spatial.transform.Rotation.from_euler("z", -azimuth).as_matrix()
     return Camera(matrix, rotation, unturned @ (feet - centre) - rotation @ feet, image_size)
 
 
 def _step_between(start: Camera, end: Camera) -> Array:
     """The step in the seven numbers that leads from one camera to another."""
     log_focal = np.log(end.matrix[0, 0] / start.matrix[0, 0])
-    turn = Rotation.from_matrix(end.rotation @ start.rotation.T).as_rotvec()
+    turn = scipy.spatial.transform.Rotation.from_matrix(end.rotation @ start.rotation.T).as_rotvec()
     return np.concatenate([[log_focal], turn, end.translation - start.translation])
 
 

@@ -18,9 +18,8 @@ from typing import Any
 
 import cv2
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.cluster.hierarchy import fcluster, linkage
-from scipy.spatial.transform import Rotation
 
 from stance.camera import (
     Array,
@@ -211,8 +210,9 @@ def _line_colours(stripes: _Stripes, most: int = 5) -> list[_Colour]:
         wide = np.arange(len(stripes))
     wide = wide[np.argsort(-length[wide])][:400]
     inside = stripes.inside[wide] * scale
+    hierarchy = scipy.cluster.hierarchy
     labels = (
-        fcluster(linkage(inside, "average"), 16.0, "distance")
+        hierarchy.fcluster(hierarchy.linkage(inside, "average"), 16.0, "distance")
         if len(wide) > 1
         else np.ones(len(wide), int)
     )
@@ -804,7 +804,7 @@ def _moved(camera: Camera, step: Array) -> Camera:
     """The camera after a step in its seven numbers and the distortion."""
     matrix = camera.matrix.copy()
     matrix[:2, :2] *= np.exp(step[0])
-    rotation = Rotation.from_rotvec(step[1:4]).as_matrix() @ camera.rotation
+    rotation = scipy.spatial.transform.Rotation.from_rotvec(step[1:4]).as_matrix() @ camera.rotation
     return replace(
         camera, matrix=matrix, rotation=rotation, translation=camera.translation + step[4:7],
         distortion=float(camera.distortion + step[7]),

@@ -19,8 +19,7 @@ from itertools import combinations
 import cv2
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import gaussian_filter
-from scipy.optimize import linear_sum_assignment
+import scipy
 
 from stance.body import base_on_floor
 from stance.camera import Camera, floor_point, project
@@ -985,7 +984,7 @@ class Follower:
                 most = reach + _MOST_FOR_COLOURS
                 if away <= reach and differ <= _OTHER_COLOURS and worth <= most:
                     cost[row, column] = worth
-        rows, columns = linear_sum_assignment(cost)
+        rows, columns = scipy.optimize.linear_sum_assignment(cost)
         return {self.players[row]: candidates[column]
                 for row, column in zip(rows, columns, strict=True)
                 if cost[row, column] < impossible}
@@ -1219,7 +1218,7 @@ def colours_worn(frame: Frame, pose: Pose, others: Sequence[Pose] = ()) -> Float
         mask[covered] = 0
         counts = cv2.calcHist([colours], [0, 1, 2], mask, [8, 8, 8], [0, 256, 64, 192, 64, 192])
         # Light and blur move colours by a bin or so.
-        smooth = gaussian_filter(counts.astype(float), 1.0)
+        smooth = scipy.ndimage.gaussian_filter(counts.astype(float), 1.0)
         total = float(smooth.sum())
         parts.append(smooth.ravel() / total if total > 0 else nothing[:512] * 2)
     return np.concatenate(parts) / 2.0

@@ -21,7 +21,7 @@ import numpy.typing as npt
 from stance import directions, rackets
 from stance.background import CameraMotion, Part
 from stance.camera import Camera
-from stance.court import CalibratedCourt
+from stance.court import CalibratedCourt, MarkedCourt
 from stance.court_finding import FoundCourt
 from stance.directions import Look
 from stance.passes import CutOut, Effort, Waiting, Watched
@@ -35,7 +35,7 @@ Kept = TypeVar("Kept")
 POSES_FILE = "poses.npz"
 
 # To be raised whenever the same clip would be watched otherwise.
-_VERSION = 10
+_VERSION = 11
 
 
 @dataclass(frozen=True)
@@ -47,30 +47,31 @@ class Seen:
     motion : how the camera moved
     times : (frames,) seconds of all frames of the clip
     players : tuple of Watched
-    found : the court searched in the picture; None where a marked one was given
+    marked : the camera that follows from the marks, where a court was marked
+    found : the court searched in the picture, where none was marked
     """
 
     motion: CameraMotion
     times: FloatArray
     players: tuple[Watched, ...]
+    marked: CalibratedCourt | None
     found: FoundCourt | None
 
 
-def key_of(sha256: str, camera: Camera | None, half: str | None, hand: str | None,
+def key_of(sha256: str, marked: MarkedCourt | None, half: str | None, hand: str | None,
            effort: Effort) -> str:
     """Return what poses depend on, in short.
 
     Parameters
     ----------
     sha256 : of the clip
-    camera : of the marked court; None where the court is searched
+    marked : the court's marks; None where the court is searched
     half, hand, effort : as in `passes.watch`
     """
-    seen_by = None if camera is None else [
-        camera.matrix.tolist(), camera.rotation.tolist(), camera.translation.tolist(),
-        camera.image_size]
+    marks = None if marked is None else [
+        marked.image_size, marked.court_points.tolist(), marked.pixels.tolist()]
     parts = [_VERSION, sha256, SHA256, network_card(directions.FACTORS_FILE),
-             network_card(rackets.CHECKSUM_FILE), seen_by, half, hand,
+             network_card(rackets.CHECKSUM_FILE), marks, half, hand,
              dataclasses.astuple(effort)]
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
 
@@ -83,7 +84,9 @@ def read_poses(path: str | Path, key: str) -> Seen | None:
                 return None
             arrays: Arrays = dict(data)
         players = tuple(_player(arrays, f"{n}.") for n in range(int(arrays["players"])))
-        return Seen(_motion(arrays), arrays["times"], players, _found(str(arrays["found"])))
+        courts = json.loads(str(arrays["courts"]))
+        return Seen(_motion(arrays), arrays["times"], players, _court(courts["marked"]),
+                    _found(courts["found"]))
     except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile):
         return None
 
@@ -95,10 +98,11 @@ def write_poses(path: str | Path, key: str, seen: Seen) -> None:
     """
     if read_poses(path, key) is not None:
         return
-    found = None if seen.found is None else dataclasses.asdict(seen.found)
+    courts = {name: None if court is None else dataclasses.asdict(court)
+              for name, court in (("marked", seen.marked), ("found", seen.found))}
     arrays: Arrays = {
         "key": np.array(key), "times": seen.times, "players": np.array(len(seen.players)),
-        "found": np.array(json.dumps(found, default=lambda array: array.tolist()))}
+        "courts": np.array(json.dumps(courts, default=lambda array: array.tolist()))}
     arrays |= _motion_arrays(seen.motion)
     for number, player in enumerate(seen.players):
         arrays |= _player_arrays(player, f"{number}.")
@@ -111,18 +115,19 @@ def write_poses(path: str | Path, key: str, seen: Seen) -> None:
         part.unlink(missing_ok=True)
 
 
-def _found(text: str) -> FoundCourt | None:
+def _found(plain: dict[str, Any] | None) -> FoundCourt | None:
     """The court searched, from JSON."""
-    plain = json.loads(text)
+    return None if plain is None else FoundCourt(**plain | {"court": _court(plain["court"])})
+
+
+def _court(plain: dict[str, Any] | None) -> CalibratedCourt | None:
+    """A court and its camera, from JSON."""
     if plain is None:
         return None
-    if plain["court"] is not None:
-        camera = plain["court"]["camera"]
-        for name in ("matrix", "rotation", "translation", "covariance"):
-            camera[name] = None if camera[name] is None else np.array(camera[name])
-        camera["image_size"] = tuple(camera["image_size"])
-        plain["court"] = CalibratedCourt(**plain["court"] | {"camera": Camera(**camera)})
-    return FoundCourt(**plain)
+    camera = plain["camera"] | {"image_size": tuple(plain["camera"]["image_size"])}
+    for name in ("matrix", "rotation", "translation", "covariance"):
+        camera[name] = None if camera[name] is None else np.array(camera[name])
+    return CalibratedCourt(**plain | {"camera": Camera(**camera)})
 
 
 def _motion_arrays(motion: CameraMotion) -> Arrays:

@@ -2,7 +2,9 @@
 
 import base64
 import math
+import os
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -86,6 +88,14 @@ def _player(
     place_known = result.court.source != "assumed"
     has_map = place_known and any(
         math.isfinite(p.base_m[0] + p.base_m[1]) for p in positions)
+
+    def card(number: int, position: ReadyPosition) -> dict[str, Any]:
+        picture = pictures.get((player.player, number))
+        return _card(position, number, player, picture, most_bytes, place_known)
+
+    # OpenCV draws and packs pictures beside each other.
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        cards = list(pool.map(card, range(1, len(positions) + 1), positions))
     return {
         "name": player.player,
         "anchor": anchor,
@@ -99,11 +109,7 @@ def _player(
         "time_line": Markup(drawing.time_line(player, result.clip.duration_s, anchor)),
         "swatches": {name: Markup(drawing.class_swatch(name, anchor)) for name in CLASS_NAMES},
         "court_map": Markup(drawing.court_map(player)) if has_map else None,
-        "cards": [
-            _card(position, number, player, pictures.get((player.player, number)), most_bytes,
-                  place_known)
-            for number, position in enumerate(positions, start=1)
-        ],
+        "cards": cards,
     }
 
 

@@ -1,10 +1,10 @@
 """How often a player waits in each class: shares with intervals, and the coach's sentence."""
 
+from bisect import bisect_left
 from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
 from stance.result import CLASS_NAMES, CLASSES, NOT_ASSESSED, PlayerResult, ReadyPosition, Share
@@ -17,6 +17,9 @@ LEVEL = 0.95
 SHARED_ERROR = 0.5
 
 _DRAWS = 4000
+
+# Ends of intervals are told to one part in so many.
+_SHARE_STEPS = 10**9
 
 
 def wilson_interval(successes: float, trials: float) -> tuple[float, float]:
@@ -249,4 +252,6 @@ def _quantile(distribution: Callable[[float], float], chance: float) -> float:
         return 0.0
     if distribution(1 - edge) <= chance:
         return 1.0
-    return float(brentq(lambda share: distribution(share) - chance, edge, 1 - edge, xtol=1e-10))
+    step = bisect_left(range(1, _SHARE_STEPS), chance,
+                       key=lambda step: distribution(step / _SHARE_STEPS))
+    return (step + 1) / _SHARE_STEPS

@@ -145,10 +145,12 @@ class Cost:
 
 def timed(*command: str | Path) -> Cost:
     """Run a Python command."""
+    # Python keeps compiled modules, as it does unless told not to.
+    environment = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": ""}
     start = time.perf_counter()
     process = subprocess.Popen(
         [sys.executable, *map(str, command)], cwd=ROOT, stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL, env=os.environ | {"PYTHONPATH": str(ROOT)})
+        stderr=subprocess.DEVNULL, env=environment)
     _, status, usage = os.wait4(process.pid, 0)
     wall_s = time.perf_counter() - start
     if os.waitstatus_to_exitcode(status):

@@ -1,6 +1,9 @@
 """The main job, whole: the sample clip against its truth, and a real person."""
 
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -93,6 +96,20 @@ def test_a_second_run_needs_neither_the_pictures_nor_the_models(
     again = analyse(CLIP, COURT, "right", kept_in=tmp_path)
     assert to_json(again.result) == to_json(sample.result)
     assert all((again.pictures[key] == sample.pictures[key]).all() for key in sample.pictures)
+
+
+def test_a_second_run_loads_no_library_that_only_watching_needs(
+        sample: Analysis, tmp_path: Path) -> None:
+    write_all(sample, CLIP, tmp_path, overlay=False)
+    code = (
+        "import sys; from stance.analysis import analyse, write_all; "
+        f"again = analyse({str(CLIP)!r}, {str(COURT)!r}, 'right', kept_in={str(tmp_path)!r}); "
+        f"write_all(again, {str(CLIP)!r}, {str(tmp_path)!r}, overlay=False); "
+        "print([m for m in ('mediapipe', 'scipy.optimize', 'scipy.ndimage', 'scipy.cluster', "
+        "'scipy.spatial', 'scipy.stats') if m in sys.modules])")
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True,
+                         env=os.environ | {"PYTHONPATH": str(SAMPLES.parent)})
+    assert run.stdout.strip() == "[]"
 
 
 def test_a_second_run_does_not_search_the_court_again(

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from stance import kept
 from stance.background import CameraMotion, Part
+from stance.court import CalibratedCourt, MarkedCourt
 from stance.directions import Look
 from stance.kept import Seen, key_of, read_poses, write_poses
 from stance.passes import QUICK, CutOut, Waiting, Watched
@@ -30,7 +31,8 @@ def seen_in_a_clip(looks: int, seed: int = 0) -> Seen:
                      rng.normal(size=14), rng.normal(size=8)) for k in range(looks)},
         {2 * k: float(rng.normal()) for k in range(looks)},
         {7 * k: CutOut(rng.bytes(20 + k), k, -k) for k in range(looks)})
-    return Seen(motion, track.times, (player,), None)
+    return Seen(motion, track.times, (player,),
+                CalibratedCourt(behind_camera(), 1.5, "marked"), None)
 
 
 def same(one: object, two: object) -> bool:
@@ -64,12 +66,15 @@ def test_poses_of_another_clip_and_damaged_files_count_as_none(tmp_path: Path) -
     assert read_poses(tmp_path / "poses.npz", "key") is None
 
 
-def test_poses_depend_on_the_clip_the_networks_and_the_factors_of_their_errors(
+def test_poses_depend_on_the_clip_the_marks_the_networks_and_the_factors_of_their_errors(
         monkeypatch: pytest.MonkeyPatch) -> None:
     key = key_of("clip", None, None, "right", QUICK)
     assert key == key_of("clip", None, None, "right", QUICK)
+    corners = np.array([(0.0, -6.7), (6.1, -6.7), (0.0, 0.0), (6.1, 0.0)])
     others = {key_of("another", None, None, "right", QUICK),
-              key_of("clip", None, None, None, QUICK)}
+              key_of("clip", None, None, None, QUICK),
+              *(key_of("clip", MarkedCourt((1280, 720), corners, corners + moved), None, "right",
+                       QUICK) for moved in (0.0, 1.0))}
     card = kept.network_card
 
     def fitted_anew(name: str) -> dict[str, Any]:
@@ -78,7 +83,7 @@ def test_poses_depend_on_the_clip_the_networks_and_the_factors_of_their_errors(
 
     monkeypatch.setattr(kept, "network_card", fitted_anew)
     others.add(key_of("clip", None, None, "right", QUICK))
-    assert len(others | {key}) == 4
+    assert len(others | {key}) == 6
 
 
 def test_kept_poses_are_left_alone_until_they_are_anothers(tmp_path: Path) -> None:
