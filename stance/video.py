@@ -286,8 +286,26 @@ def describe_clip(path: str | Path) -> ClipDescription:
         Where the file is no readable video of at least two pictures; the message says why.
     """
     path = Path(path)
-    with _opened(path) as (container, stream), ThreadPoolExecutor(1) as beside:
+    # Beside all the rest, which takes about as long.
+    with ThreadPoolExecutor(1) as beside:
         digest = beside.submit(_sha256, path)
+        shown, cut_off, capture_rate = _packets(path)
+        size, notices = _first_picture(path)
+    if cut_off:
+        notices.append(
+            Notice(
+                "cut_off",
+                "The end of the clip is missing from the file; what could be read before it was "
+                "used. Copy the clip from the phone again if you need the rest.",
+            )
+        )
+    return ClipDescription(
+        path.name, digest.result(), size, shown, capture_rate, tuple(notices))
+
+
+def _packets(path: Path) -> tuple[int, bool, float | None]:
+    """Number of pictures that a clip shows, whether its end is missing, and its capture rate."""
+    with _opened(path) as (container, stream):
         capture_rate = _capture_rate(container, stream)
         coded = 0
         shown = 0
@@ -303,7 +321,17 @@ def describe_clip(path: str | Path) -> ClipDescription:
             shown -= cut_off
         except av.FFmpegError:
             cut_off = True
-        cut_off = cut_off or coded < listed
+        return shown, cut_off or coded < listed, capture_rate
+
+
+def _first_picture(path: Path) -> tuple[tuple[int, int], list[Notice]]:
+    """(width, height) of a clip's upright pictures, and what there is to say of them.
+
+    Raises
+    ------
+    InputError
+        Where fewer than two pictures can be read.
+    """
     notices = []
     with _opened(path) as (container, stream):
         pictures = _decoded(container, stream)
@@ -318,8 +346,7 @@ def describe_clip(path: str | Path) -> ClipDescription:
                 f"{path} holds a single picture. A clip of one frame shows no waiting; "
                 "film at least a few seconds."
             )
-        width, height = Frame(
-            0, 0.0, first[1], _display_size(first[1], stream), _turn_of(first[1])).size
+        size = Frame(0, 0.0, first[1], _display_size(first[1], stream), _turn_of(first[1])).size
         if first[1].color_trc in (ColorTrc.ARIB_STD_B67, ColorTrc.SMPTE2084):
             notices.append(
                 Notice(
@@ -328,16 +355,7 @@ def describe_clip(path: str | Path) -> ClipDescription:
                     "The measures are not affected.",
                 )
             )
-    if cut_off:
-        notices.append(
-            Notice(
-                "cut_off",
-                "The end of the clip is missing from the file; what could be read before it was "
-                "used. Copy the clip from the phone again if you need the rest.",
-            )
-        )
-    return ClipDescription(
-        path.name, digest.result(), (width, height), shown, capture_rate, tuple(notices))
+    return size, notices
 
 
 def read_frames(
