@@ -82,11 +82,10 @@ def feet_on_floor(camera: Camera, pixels: FloatArray, hand: str) -> FloatArray:
     (..., 2, 2, 2) metres, court frame: (racket, other) foot, (heel, toe), (x, y); NaN above
     the horizon
     """
-    heels = floor_point(camera, pixels[..., side_indices(hand, LEFT_HEEL, RIGHT_HEEL), :],
-                        HEEL_HEIGHT)
-    toes = floor_point(camera, pixels[..., side_indices(hand, LEFT_TOE, RIGHT_TOE), :],
-                       TOE_HEIGHT)
-    return np.stack([heels, toes], axis=-2)[..., :2]
+    heels_and_toes = np.stack([side_indices(hand, LEFT_HEEL, RIGHT_HEEL),
+                               side_indices(hand, LEFT_TOE, RIGHT_TOE)], axis=-1)
+    heights = np.array([HEEL_HEIGHT, TOE_HEIGHT])
+    return floor_point(camera, pixels[..., heels_and_toes, :], heights)[..., :2]
 
 
 def base_on_floor(camera: Camera, pixels: FloatArray) -> FloatArray:

@@ -105,13 +105,13 @@ def viewing_ray(camera: Camera, pixels: ArrayLike) -> Array:
     return _ray_in_camera(camera, pixels) @ camera.rotation
 
 
-def floor_point(camera: Camera, pixels: ArrayLike, height: float = 0.0) -> Array:
+def floor_point(camera: Camera, pixels: ArrayLike, height: ArrayLike = 0.0) -> Array:
     """The point a pixel shows, if that point lies at a known height above the floor.
 
     Parameters
     ----------
     pixels : (..., 2).
-    height : metres above the floor.
+    height : (...) metres above the floor, or one for all.
 
     Returns
     -------
@@ -121,7 +121,7 @@ def floor_point(camera: Camera, pixels: ArrayLike, height: float = 0.0) -> Array
     ray = viewing_ray(camera, pixels)
     centre = camera_centre(camera)
     with np.errstate(divide="ignore", invalid="ignore"):
-        distance = (height - centre[2]) / ray[..., 2]
+        distance = (np.asarray(height, float) - centre[2]) / ray[..., 2]
     distance = np.where(np.isfinite(distance) & (distance > 0), distance, np.nan)
     point = centre + distance[..., None] * ray
     point[..., 2] = np.where(np.isnan(distance), np.nan, height)

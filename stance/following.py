@@ -10,6 +10,7 @@ looks that showed one of them are made once more.
 """
 
 
+import threading
 from collections import deque
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
@@ -349,19 +350,26 @@ class Landmarkers:
         self._model: Model = model
         self._finder: Landmarker | None = None
         self._steady: dict[tuple[str, int], Landmarker] = {}
+        self._loading = threading.Lock()
+
+    def load(self, half: str) -> None:
+        """Load the models that are needed first: to search, and to follow who is found."""
+        _ = self.finder, self.steady(half, 0)
 
     @property
     def finder(self) -> Landmarker:
         """Finds several people in a crop looked at by itself."""
-        if self._finder is None:
-            self._finder = Landmarker(self._model, people=MOST_PLAYERS + 1)
-        return self._finder
+        with self._loading:
+            if self._finder is None:
+                self._finder = Landmarker(self._model, people=MOST_PLAYERS + 1)
+            return self._finder
 
     def steady(self, half: str, slot: int) -> Landmarker:
         """Follows the player in a slot of a half."""
-        if (half, slot) not in self._steady:
-            self._steady[half, slot] = Landmarker(self._model, steady=True)
-        return self._steady[half, slot]
+        with self._loading:
+            if (half, slot) not in self._steady:
+                self._steady[half, slot] = Landmarker(self._model, steady=True)
+            return self._steady[half, slot]
 
     def close(self) -> None:
         """Close them all."""

@@ -14,7 +14,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
 from pathlib import Path
 
 import cv2
@@ -39,10 +38,9 @@ from stance.poses import (
 )
 from stance.rackets import RacketReader, hand_patches
 from stance.ready import (
-    UNKNOWN,
     Motion,
     find_spells,
-    motion_between,
+    motions_between,
     unmixed,
     without_strays,
 )
@@ -247,8 +245,8 @@ def watch(
     timings = timings or Timings()
     times: list[float] = []
     standing = StandingCamera(image_size)
-    # Threads for matrices as small as here cost the cores' time and save none.
-    with (threadpool_limits(1, "blas"),
+    # Threads within one matrix or one small picture cost the cores' time and save none.
+    with (threadpool_limits(1, "blas"), _one_thread_for_pictures(),
           _Watch(camera, image_size, half, hand, effort, timings, workers) as run):
         held = int(np.clip(_AHEAD_BYTES // (1.5 * image_size[0] * image_size[1]), 4, _AHEAD))
         frames = timings.each(read_frames(clip, workers, effort.dense_rate), "decode")
@@ -268,6 +266,17 @@ def watch(
             return None
         run.take_last()
         return motion, np.array(times), run.finish(np.array(times))
+
+
+@contextmanager
+def _one_thread_for_pictures() -> Iterator[None]:
+    """Keep OpenCV from cutting one picture up for several threads."""
+    threads = cv2.getNumThreads()
+    cv2.setNumThreads(1)
+    try:
+        yield
+    finally:
+        cv2.setNumThreads(threads)
 
 
 def _seen_by(standing: StandingCamera, frames: Iterator[Frame], timings: Timings,
@@ -318,6 +327,8 @@ class _Watch:
                 may_rest=effort.rate is not None)
             for name in halves if half in (None, "both", name) or camera is None}
         self._at_work = self._active()
+        # While the clip is opened and its first picture decoded.
+        self._followers_pool.submit(self._landmarkers.load, next(iter(self._followers)))
 
     def __enter__(self) -> "_Watch":
         return self
@@ -474,13 +485,10 @@ class _Watch:
     def _motions(self, player: Player, looks: Sequence[int], camera: Camera) -> list[Motion]:
         """How much a player moved from each of some looks to the next."""
         poses = [player.poses[look] for look in looks]
-        known = [np.full((33, 2), np.nan) if pose is None else pose.pixels for pose in poses]
-        scales = metres_per_pixel(camera, np.array(known))
-        return [
-            UNKNOWN if poses[i] is None or poses[i + 1] is None
-            else motion_between(known[i], known[i + 1], player.times[end] - player.times[start],
-                                float(scales[i]), self._hands)
-            for i, (start, end) in enumerate(pairwise(looks))]
+        pixels = np.array(
+            [np.full((33, 2), np.nan) if pose is None else pose.pixels for pose in poses])
+        times = np.array([player.times[look] for look in looks])
+        return motions_between(pixels, times, metres_per_pixel(camera, pixels), self._hands)
 
     def _keep_cut(self, segment: _Segment, player: Player, look: int,
                   frame: Frame | None = None) -> _Cut | None:

@@ -261,11 +261,12 @@ def crop(image: ImageArray, box: Box) -> ImageArray:
     # cut is fast and free of aliasing.
     left, top = int(np.floor(box.x)) - 2, int(np.floor(box.y)) - 2
     side = int(np.ceil(box.side)) + 5
-    inside = image[max(top, 0):max(min(top + side, height), 0),
-                   max(left, 0):max(min(left + side, width), 0)]
-    cut: npt.NDArray[Any] = np.zeros((side, side, 3), np.uint8)
-    y, x = max(-top, 0), max(-left, 0)
-    cut[y:y + inside.shape[0], x:x + inside.shape[1]] = inside
+    cut: npt.NDArray[Any] = image[max(top, 0):max(min(top + side, height), 0),
+                                  max(left, 0):max(min(left + side, width), 0)]
+    if cut.shape[:2] != (side, side):
+        inside, y, x = cut, max(-top, 0), max(-left, 0)
+        cut = np.zeros((side, side, 3), np.uint8)
+        cut[y:y + inside.shape[0], x:x + inside.shape[1]] = inside
     if scale < 0.5:
         # warpAffine samples without averaging; halve by area until that does no harm.
         factor = 2 ** int(np.floor(np.log2(1.0 / scale)))

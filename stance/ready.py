@@ -94,13 +94,17 @@ def speeds(points: FloatArray, times: FloatArray) -> FloatArray:
     result = np.full(points.shape[:-1], np.nan)
     first = np.searchsorted(times, times - _SPEED_WINDOW / 2 - 1e-6)
     last = np.searchsorted(times, times + _SPEED_WINDOW / 2 + 1e-6, side="right")
-    for i in range(len(times)):
-        # At low frame rates the window would hold one look; two more always count.
-        start = max(min(first[i], i - 1, len(times) - 3), 0)
-        window = slice(start, max(last[i], start + 3))
-        seconds = times[window] - times[window].mean()
-        moved = np.tensordot(seconds, points[window], axes=1) / (seconds @ seconds)
-        result[i] = np.linalg.norm(moved, axis=-1)
+    # At low frame rates the window would hold one look; two more always count.
+    looks = np.arange(len(times))
+    start = np.maximum(np.minimum(np.minimum(first, looks - 1), len(times) - 3), 0)
+    count = np.maximum(last, start + 3) - start
+    for size in np.unique(count):
+        some = np.flatnonzero(count == size)
+        window = start[some, None] + np.arange(size)
+        seconds = times[window] - times[window].mean(axis=1, keepdims=True)
+        moved = np.einsum("lw,lw...->l...", seconds, points[window])
+        squares = (seconds**2).sum(axis=1).reshape(-1, *[1] * (result.ndim - 1))
+        result[some] = np.linalg.norm(moved, axis=-1) / squares
     return result
 
 
@@ -174,37 +178,39 @@ class Motion:
     leaving: float
 
 
-UNKNOWN = Motion(np.inf, np.inf)
-"""Of a player who is not seen in one of the looks."""
-
-
-def motion_between(
-    before: FloatArray, after: FloatArray, seconds: float, metres_per_pixel: float,
-    hands: Sequence[str],
-) -> Motion:
-    """Tell how much a player moved between two looks.
+def motions_between(
+    pixels: FloatArray, times: FloatArray, metres_per_pixel: FloatArray, hands: Sequence[str],
+) -> list[Motion]:
+    """Tell how much a player moved from each look to the next.
 
     Parameters
     ----------
-    before, after : (33, 2) pixels
-    seconds : between them
-    metres_per_pixel : metres
+    pixels : (looks, 33, 2); NaN where the player is not seen
+    times : (looks,) seconds
+    metres_per_pixel : (looks,) metres
     hands : those that may hold the racket
 
     Returns
     -------
-    Motion
-        Speeds in the picture's plane over their limits.
+    list of Motion
+        Speeds in the picture's plane over their limits; infinite where one of the two looks does
+        not show the player.
     """
-    pixels = np.stack([before, after])
-    feet, wrists = (_unmixed(pairs)[1] for pairs in (_feet(pixels), _wrists(pixels)))
-    hips = pixels[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1)
+    steps = []
+    for pairs in (_feet(pixels), _wrists(pixels)):
+        step = pairs[1:] - pairs[:-1]
+        mixed = _exchanged(pairs)[:, None, None]
+        steps.append(np.where(mixed, pairs[1:, ::-1] - pairs[:-1], step))
+    feet, wrists = steps
+    hips = np.diff(pixels[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1), axis=0)
     rackets = [wrists[:, side_indices(hand, 0, 1)[0]] for hand in hands]
-    points = np.stack([feet[:, 0], feet[:, 1], hips, *rackets])
     limits = (_FOOT_SPEED, _FOOT_SPEED, _HIP_SPEED, *[_WRIST_SPEED] * len(hands))
-    moved = np.linalg.norm(points[:, 1] - points[:, 0], axis=-1) * metres_per_pixel
-    shares = moved / seconds / limits
-    return Motion(float(shares.max()), float(max(shares[:2].min(), *shares[2:])))
+    moved = np.linalg.norm(np.stack([feet[:, 0], feet[:, 1], hips, *rackets], axis=1), axis=-1)
+    shares = moved * (metres_per_pixel[:-1] / np.diff(times))[:, None] / limits
+    shares = np.where(np.isnan(shares), np.inf, shares)
+    leaving = np.maximum(shares[:, :2].min(axis=1), shares[:, 2:].max(axis=1))
+    return [Motion(*both) for both in zip(
+        shares.max(axis=1).tolist(), leaving.tolist(), strict=True)]
 
 
 def _feet(pixels: FloatArray) -> FloatArray:
@@ -218,6 +224,13 @@ def _wrists(pixels: FloatArray) -> FloatArray:
     return np.asarray(pixels[:, [LEFT_WRIST, RIGHT_WRIST], :] - shoulders)
 
 
+def _exchanged(pairs: FloatArray) -> BoolArray:
+    """Tell where left and right change places from a look to the next, (looks - 1,)."""
+    kept = np.linalg.norm(pairs[1:] - pairs[:-1], axis=-1).sum(axis=-1)
+    turned = np.linalg.norm(pairs[1:] - pairs[:-1, ::-1], axis=-1).sum(axis=-1)
+    return np.asarray(turned < _EXCHANGED * kept)
+
+
 def _unmixed(pairs: FloatArray) -> tuple[BoolArray, FloatArray]:
     """Tell looks in which left and right are mixed up, (looks,), and give the pairs without that.
 
@@ -225,10 +238,7 @@ def _unmixed(pairs: FloatArray) -> tuple[BoolArray, FloatArray]:
     ----------
     pairs : (looks, 2, 2) in any unit of length
     """
-    kept = np.linalg.norm(pairs[1:] - pairs[:-1], axis=-1).sum(axis=-1)
-    turned = np.linalg.norm(pairs[1:] - pairs[:-1, ::-1], axis=-1).sum(axis=-1)
-    changes = np.concatenate([[False], turned < _EXCHANGED * kept])
-    mixed = np.cumsum(changes) % 2 == 1
+    mixed = np.cumsum(np.concatenate([[False], _exchanged(pairs)])) % 2 == 1
     if mixed.mean() > 0.5:
         mixed = ~mixed
     return mixed, np.where(mixed[:, None, None], pairs[:, ::-1], pairs)

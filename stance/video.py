@@ -26,7 +26,13 @@ import av.logging
 import numpy as np
 from av.container import InputContainer, OutputContainer
 from av.video.frame import VideoFrame
-from av.video.reformatter import ColorPrimaries, ColorRange, Colorspace, ColorTrc
+from av.video.reformatter import (
+    ColorPrimaries,
+    ColorRange,
+    Colorspace,
+    ColorTrc,
+    VideoReformatter,
+)
 from av.video.stream import VideoStream
 
 from stance.errors import InputError, OutputError
@@ -988,9 +994,19 @@ def _display_size(picture: VideoFrame, stream: VideoStream) -> tuple[int, int]:
     return round(picture.width * aspect), picture.height
 
 
+class _Converter(threading.local):
+    """What converts pictures in a thread; a new one for each picture takes longer to set up."""
+
+    def __init__(self) -> None:
+        self.reformatter = VideoReformatter()
+
+
+_CONVERTER = _Converter()
+
+
 def _rgb(picture: VideoFrame, size: tuple[int, int]) -> np.ndarray:
     """Convert a decoded picture to RGB, (height, width, 3) uint8, as it was coded."""
-    return picture.reformat(width=size[0], height=size[1], format="rgb24").to_ndarray()
+    return _CONVERTER.reformatter.reformat(picture, *size, "rgb24").to_ndarray()
 
 
 def _plane(picture: VideoFrame, number: int) -> np.ndarray:
@@ -1035,7 +1051,9 @@ def _turn_of(picture: VideoFrame) -> _Turn:
 
 
 def _turned(image: np.ndarray, turn: _Turn) -> np.ndarray:
-    """Turn a coded picture (height, width, ...) upright."""
+    """Turn a coded picture (height, width, ...) upright; one that is upright is not copied."""
+    if turn == _Turn(False, False, False):
+        return image
     if turn.transposed:
         image = np.swapaxes(image, 0, 1)
     return np.ascontiguousarray(

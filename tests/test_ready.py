@@ -8,7 +8,7 @@ import pytest
 from stance.body import metres_per_pixel
 from stance.players import FEET
 from stance.poses import MIRRORED, RIGHT_ELBOW, RIGHT_WRIST
-from stance.ready import Spell, find_spells, motion_between, speeds, unmixed, waits, without_strays
+from stance.ready import Spell, find_spells, motions_between, speeds, unmixed, waits, without_strays
 from tests.figures import behind_camera, figure, track_of
 
 RATE = 30.0
@@ -93,7 +93,8 @@ def test_sides_mixed_up_in_some_looks_are_no_motion() -> None:
     for look in (7, 8, 15):
         track.pixels[look] = track.pixels[look][MIRRORED]
     scale = metres_per_pixel(camera, track.pixels)
-    step = motion_between(true[6], track.pixels[7], 1 / RATE, float(scale[6]), ["right"])
+    (step,) = motions_between(np.stack([true[6], track.pixels[7]]), track.times[6:8], scale[6:8],
+                              ["right"])
     assert step.largest < 0.1
     whole = [Spell(0, len(track.times) - 1)]
     assert list(find_spells(track, scale, "right")) != whole
@@ -173,12 +174,13 @@ def test_a_step_is_no_stray() -> None:
 def test_who_taps_a_foot_is_not_leaving() -> None:
     camera = behind_camera()
     track = track_of(camera, drill([("wait", 1.0)]), RATE)
-    scale = float(metres_per_pixel(camera, track.pixels)[0])
+    scale = metres_per_pixel(camera, track.pixels)[:2]
     tapped, gone = track.pixels[0].copy(), track.pixels[0].copy()
-    tapped[list(FEET[::2]), 0] += 0.1 / scale
-    gone[:, 0] += 0.1 / scale
-    tap, step = (motion_between(track.pixels[0], after, 1 / RATE, scale, ["right"])
-                 for after in (tapped, gone))
+    tapped[list(FEET[::2]), 0] += 0.1 / scale[0]
+    gone[:, 0] += 0.1 / scale[0]
+    (tap,), (step,) = (
+        motions_between(np.stack([track.pixels[0], after]), track.times[:2], scale, ["right"])
+        for after in (tapped, gone))
     assert tap.largest > 1.0 > tap.leaving
     assert step.leaving > 1.0
 
