@@ -501,7 +501,9 @@ class _Watch:
         part = cut_out(frame, box_around(pose.pixels), _CUT_FACTOR)
         if part is None:
             return None
-        cut = _Cut(*part, pose)
+        image, left, top = part
+        # A view would keep all that was converted with it, 30 MB over two players' spells.
+        cut = _Cut(image.copy(), left, top, pose)
         segment.cuts[player.frames[look]] = cut
         return cut
 
