@@ -1,12 +1,12 @@
 """What a body fitted to landmarks is worth, beside the network that the tool looks with.
 
 `python -m tests.body_fit FOLDER` analyses the clips of a folder as `tests.accuracy` does, looks at
-each ready position's key frame with the full and the heavy pose model and their mirror images,
-and fits bodies to these landmarks through the true camera: toes on the floor, heels on or little
-above it, hips, thighs, shins and feet of one size over the whole clip. Hips, lead angle and stagger
-are printed per view beside the tool's and beside what world landmarks say; so is what the same fit
-makes of faultless landmarks with a pixel of noise, and what shoulders, feet and knees tell of the
-tool's hips. docs/accuracy.md tells what came of it.
+each ready position's key frame with all three pose models and their mirror images, and fits bodies
+to the full and the heavy model's landmarks through the true camera: toes on the floor, heels on or
+little above it, hips, thighs, shins and feet of one size over the whole clip. Hips, lead angle and
+stagger are printed per view beside the tool's and beside what world landmarks say; so is what the
+same fit makes of faultless landmarks with a pixel of noise, and what shoulders, feet and knees tell
+of the tool's hips. docs/accuracy.md tells what came of it.
 """
 
 import argparse
@@ -91,7 +91,7 @@ START_TURNS = np.radians((-60.0, -30.0, 0.0, 30.0, 60.0))
 TURNED_OUT = np.radians(25.0)
 STEP = 1e-6
 MOST_STEPS = 60
-MODELS: tuple[Model, ...] = ("full", "heavy")
+MODELS: tuple[Model, ...] = ("lite", "full", "heavy")
 
 
 @dataclass(frozen=True)
@@ -389,7 +389,8 @@ def estimates(waitings: Sequence[Waiting]) -> dict[str, list[dict[str, float]]]:
             joints, [one.hand for one in waitings], strict=True)]
 
     size = np.array([np.ptp(one.poses["full"][0].pixels[:, 1]) for one in waitings])
-    for name, models in (("full", MODELS[:1]), ("heavy", MODELS[1:]), ("both", MODELS)):
+    add("world landmarks, lite", np.array([seen_by(one, MODELS[:1])[1] for one in waitings]))
+    for name, models in (("full", MODELS[1:2]), ("heavy", MODELS[2:]), ("both", MODELS[1:])):
         pixels, rough = (np.array(part) for part in
                          zip(*(seen_by(one, models) for one in waitings), strict=True))
         add(f"world landmarks, {name}", rough)
