@@ -431,7 +431,7 @@ def evaluate(clip: Path) -> tuple[list[Waiting], list[Error]]:
 
 
 def print_consistency(clips: Sequence[Sequence[Waiting]]) -> None:
-    """Print what a linear correction by the rest of the body makes of the tool's hips.
+    """Print what a linear correction by the rest of the body makes of two clips' hips or more.
 
     Each clip is corrected by what the others teach (scikit-learn's ridge regression).
     """
@@ -455,13 +455,14 @@ def print_consistency(clips: Sequence[Sequence[Waiting]]) -> None:
 def print_table(errors: Sequence[Error]) -> None:
     """Print mean absolute errors by measure, way of telling and view."""
     ways = list(dict.fromkeys(error.way for error in errors))
+    views = [view for view in VIEWS if any(error.view == view for error in errors)] + ["all"]
     for name, title, unit in MEASURES:
         print(f"\n{title}, mean absolute error\n{'':>34}"
-              + "".join(f"{view:>8}" for view in (*VIEWS, "all")))
+              + "".join(f"{view:>8}" for view in views))
         for way in ways:
             own = [e for e in errors if (e.way, e.measure) == (way, name)]
             means = [unit * np.mean([abs(e.error) for e in own if view in (e.view, "all")])
-                     for view in (*VIEWS, "all")]
+                     for view in views]
             print(f"{way:>34}" + "".join(f"{mean:8.1f}" for mean in means))
 
 
@@ -477,7 +478,8 @@ def main() -> None:
     waitings = [part for part, _ in parts if part]
     print(f"{sum(map(len, waitings))} ready positions of {len(waitings)} clips")
     print_table([error for _, part in parts for error in part])
-    print_consistency(waitings)
+    if len(waitings) > 1:
+        print_consistency(waitings)
 
 
 if __name__ == "__main__":
