@@ -199,3 +199,14 @@ def test_speed_of_a_straight_walk_is_its_speed() -> None:
     times = np.arange(20) / 30.0
     points = np.stack([1.5 * times, -2.0 * times], axis=-1)
     np.testing.assert_allclose(speeds(points, times), 2.5, rtol=1e-9)
+
+
+def test_nothing_is_known_of_steps_from_or_to_a_look_that_shows_nobody() -> None:
+    camera = behind_camera()
+    track = track_of(camera, drill([("wait", 0.2)]), RATE)
+    pixels = track.pixels[:4].copy()
+    pixels[1] = np.nan
+    steps = motions_between(pixels, track.times[:4], metres_per_pixel(camera, pixels),
+                            ["right", "left"])
+    assert [np.isinf(step.largest) and np.isinf(step.leaving) for step in steps] == [
+        True, True, False]
