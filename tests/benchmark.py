@@ -25,7 +25,7 @@ import av
 import numpy as np
 
 from stance.video import read_frames
-from tests.accuracy import overlap
+from tests.thorough import print_apart
 
 ROOT = Path(__file__).resolve().parent.parent
 SEED, SPLIT, VIEW, SIZE, RATE = 2, "tune", "behind", (1920, 1080), 60
@@ -168,22 +168,6 @@ def analysed(clip: Path, *options: str, fresh: bool = True) -> tuple[Cost, dict]
     return cost, json.loads((out / "result.json").read_text())
 
 
-def print_against_thorough(quick: dict, thorough: dict) -> None:
-    """Print how far shares and measures are from those of every frame."""
-    for one, two in zip(quick["players"], thorough["players"], strict=True):
-        pairs = [(a, b) for a in one["ready_positions"] for b in two["ready_positions"]
-                 if overlap(a, b) >= 0.5]
-        print(f"player {one['player']}: {len(one['ready_positions'])} ready positions, thorough "
-              f"{len(two['ready_positions'])}, {len(pairs)} in both")
-        share = max(abs((one["shares"][name]["share"] or 0) - (two["shares"][name]["share"] or 0))
-                    for name in one["shares"])
-        print(f"  largest difference of a share: {100 * share:.1f} points")
-        for name, unit, factor in (("hip_yaw_deg", "degrees", 1), ("lead_angle_deg", "degrees", 1),
-                                   ("foot_stagger_m", "cm", 100)):
-            apart = np.abs([a[name] - b[name] for a, b in pairs]) * factor
-            print(f"  {name}: mean {apart.mean():.2f}, largest {apart.max():.2f} {unit}")
-
-
 def print_start(folder: Path) -> None:
     """Print how long `stance --help` takes."""
     del folder
@@ -233,7 +217,8 @@ def print_thorough(folder: Path, defenders: int) -> None:
     _, quick = analysed(clip)
     _, thorough = analysed(clip, "--thorough")
     print(f"{defenders} defender(s), {SHORT_SECONDS} s, against --thorough")
-    print_against_thorough(quick, thorough)
+    for pair in zip(quick["players"], thorough["players"], strict=True):
+        print_apart([pair])
 
 
 PARTS = {

@@ -16,6 +16,7 @@ from stance.directions import (
     TARGETS,
     Look,
     Reader,
+    aim,
     errors_of,
     estimate,
     look_closely,
@@ -36,7 +37,9 @@ def look_at(camera: Camera, base: tuple[float, float], yaw_deg: float) -> Look:
     yaw = np.radians(yaw_deg)
     said = np.array([np.cos(yaw), np.sin(yaw), np.cos(yaw / 2), np.sin(yaw / 2),
                      0.4, 0.86, 0.6, 0.84, 0.7, 0.8, 0.03, -0.05, 0.24, 0.8])
-    return Look(pose, said, np.array([6.0, 5.0, 1.0, 1.2, 0.6, 0.9, 7.0, 8.0]))
+    low, high = pose.pixels.min(axis=0), pose.pixels.max(axis=0)
+    corners = np.array([low, (high[0], low[1]), high, (low[0], high[1])])
+    return Look(pose, corners, said, np.array([6.0, 5.0, 1.0, 1.2, 0.6, 0.9, 7.0, 8.0]))
 
 
 def mirrored(camera: Camera, look: Look) -> Look:
@@ -44,7 +47,8 @@ def mirrored(camera: Camera, look: Look) -> Look:
     order = [0, 1, 2, 3, 6, 7, 4, 5, 9, 8, 10, 11, 12, 13]
     said = look.said[order] * [1, -1, 1, -1, -1, 1, -1, 1, 1, 1, -1, 1, 1, 1]
     said[[4, 6]] += 1.0
-    return Look(look.pose.mirrored(2 * float(camera.matrix[0, 2])), said,
+    width = 2 * float(camera.matrix[0, 2])
+    return Look(look.pose.mirrored(width), look.corners * (-1.0, 1.0) + (width, 0.0), said,
                 look.errors[[0, 1, 2, 3, 4, 5, 7, 6]])
 
 
@@ -128,9 +132,10 @@ def test_the_sample_clips_hips_and_feet_are_read(sample: tuple[dict, Camera, lis
             x, y = (low + high) / 2 - side / 2
             pose = landmarker.detect(frame.image, Box(x, y, side))
             assert pose is not None
-            look = look_closely(reader, frame.image, pose, camera)
-            assert look is not None
-            found = estimate(camera, look, "right")
+            at = aim(reader, frame.image, pose, camera)
+            assert at is not None
+            found = estimate(
+                camera, look_closely(reader, frame.image, pose, camera, at), "right")
             assert found is not None
             left, right = (joints[JOINT_NAMES.index(f"{s}_hip"), :2] for s in ("left", "right"))
             hips.append(found.hip_yaw - np.degrees(np.arctan2(*(right - left)[::-1])))

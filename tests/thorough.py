@@ -1,0 +1,72 @@
+"""How far the quick way of looking is from `--thorough`.
+
+`python -m tests.thorough FOLDER` analyses every clip of a folder both ways, court file and hand
+given, and prints how far measures and shares are apart. A folder holds NAME.mp4, NAME.court.json
+and NAME.truth.json, as `python -m tests.rendering clip` writes them.
+"""
+
+import argparse
+import json
+import multiprocessing
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from stance.analysis import analyse
+from stance.passes import QUICK, THOROUGH
+from stance.result import to_json
+from tests.accuracy import MEASURES, overlap, wrapped
+
+
+def apart(quick: dict, thorough: dict) -> list[dict[str, float]]:
+    """How far the measures of ready positions found both ways are apart, for one player each."""
+    return [{name: abs(float(wrapped(name, np.array(one[name] - two[name])))) * unit
+             for name, _, unit in MEASURES}
+            for one in quick["ready_positions"] for two in thorough["ready_positions"]
+            if overlap(one, two) >= 0.5]
+
+
+def share_apart(quick: dict, thorough: dict) -> float:
+    """Largest difference of a class's share, in points, for one player each."""
+    return max(100 * abs((quick["shares"][name]["share"] or 0.0)
+                         - (thorough["shares"][name]["share"] or 0.0))
+               for name in quick["shares"])
+
+
+def print_apart(pairs: Sequence[tuple[dict, dict]]) -> None:
+    """Print how far players seen quickly are from the same players seen thoroughly."""
+    found = [apart(*pair) for pair in pairs]
+    shares = [share_apart(*pair) for pair in pairs]
+    counts = [sum(len(pair[way]["ready_positions"]) for pair in pairs) for way in (0, 1)]
+    print(f"{len(pairs)} player(s): {counts[0]} ready positions, thorough {counts[1]}, "
+          f"{sum(map(len, found))} in both\n  largest difference of a share: mean "
+          f"{np.mean(shares):.1f} points, largest {max(shares):.1f}")
+    for name, title, _ in MEASURES:
+        values = np.array([one[name] for some in found for one in some])
+        print(f"  {title}: mean {values.mean():.2f}, median {np.median(values):.2f}, largest "
+              f"{values.max():.2f}")
+
+
+def both_ways(clip: Path) -> list[tuple[dict, dict]]:
+    """Analyse a clip both ways; each player quickly and thoroughly, as JSON."""
+    hand = json.loads(clip.with_suffix(".truth.json").read_text())["player"]["hand"]
+    quick, thorough = (
+        to_json(analyse(clip, clip.with_suffix(".court.json"), hand, effort=effort).result)
+        for effort in (QUICK, THOROUGH))
+    return list(zip(quick["players"], thorough["players"], strict=True))
+
+
+def main() -> None:
+    """Run as a command."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--workers", type=int, default=2)
+    arguments = parser.parse_args()
+    with multiprocessing.get_context("spawn").Pool(arguments.workers) as pool:
+        parts = pool.map(both_ways, sorted(arguments.folder.glob("*.mp4")), chunksize=1)
+    print_apart([pair for part in parts for pair in part])
+
+
+if __name__ == "__main__":
+    main()
