@@ -15,6 +15,7 @@ Geometry in Computer Vision*, 2nd edition 2004, chapters 6 and A4.3.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -49,10 +50,20 @@ class Camera:
     covariance: Array | None = None
     distortion: float = 0.0
 
+    @cached_property
+    def _inverse(self) -> Array:
+        """(3, 3) pixels to directions in camera axes."""
+        return np.asarray(np.linalg.inv(self.matrix))
+
+    @cached_property
+    def _centre(self) -> Array:
+        """(3,) metres, court frame."""
+        return np.asarray(-self.rotation.T @ self.translation)
+
 
 def camera_centre(camera: Camera) -> Array:
     """Where the camera stands: (3,) metres, court frame."""
-    centre: Array = -camera.rotation.T @ camera.translation
+    centre: Array = camera._centre.copy()
     return centre
 
 
@@ -119,7 +130,7 @@ def floor_point(camera: Camera, pixels: ArrayLike, height: ArrayLike = 0.0) -> A
     pixels above the horizon.
     """
     ray = viewing_ray(camera, pixels)
-    centre = camera_centre(camera)
+    centre = camera._centre
     with np.errstate(divide="ignore", invalid="ignore"):
         distance = (np.asarray(height, float) - centre[2]) / ray[..., 2]
     distance = np.where(np.isfinite(distance) & (distance > 0), distance, np.nan)
@@ -215,14 +226,14 @@ def turned_180(camera: Camera) -> Camera:
 def _ray_in_camera(camera: Camera, pixels: ArrayLike) -> Array:
     pixels = np.asarray(pixels, float)
     homogeneous = np.concatenate([pixels, np.ones_like(pixels[..., :1])], axis=-1)
-    ray = homogeneous @ np.linalg.inv(camera.matrix).T
+    ray = homogeneous @ camera._inverse.T
     if camera.distortion:
         shown = ray[..., :2].copy()
         # Converges by a factor of 2 |distortion| a step, so to a millionth of a pixel.
         for _ in range(12):
             squared = np.minimum(np.sum(ray[..., :2] ** 2, axis=-1, keepdims=True), _WIDEST**2)
             ray[..., :2] = shown / (1.0 + camera.distortion * squared)
-    unit: Array = ray / np.linalg.norm(ray, axis=-1, keepdims=True)
+    unit: Array = ray / np.sqrt((ray * ray).sum(axis=-1, keepdims=True))
     return unit
 
 

@@ -12,10 +12,11 @@ looks that showed one of them are made once more.
 
 import threading
 from collections import deque
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from itertools import combinations
+from typing import TypeVar
 
 import cv2
 import numpy as np
@@ -26,12 +27,10 @@ from stance.body import base_on_floor
 from stance.camera import Camera, floor_point, project
 from stance.court import COURT_LENGTH, COURT_WIDTH
 from stance.players import (
-    CROP_FACTOR,
     FEET,
     MARGIN_FOLLOWED,
     MARGIN_FOUND,
     Track,
-    box_around,
     on_half,
     search_boxes,
     search_near,
@@ -39,6 +38,7 @@ from stance.players import (
     widened,
 )
 from stance.poses import (
+    CROP_FACTOR,
     LEFT_ANKLE,
     LEFT_ELBOW,
     LEFT_HEEL,
@@ -60,11 +60,14 @@ from stance.poses import (
     Landmarker,
     Model,
     Pose,
+    box_around,
 )
 from stance.video import Frame
 
 FloatArray = npt.NDArray[np.float64]
 ImageArray = npt.NDArray[np.uint8]
+Item = TypeVar("Item")
+Done = TypeVar("Done")
 
 # Doubles: a half court holds two players.
 MOST_PLAYERS = 2
@@ -175,7 +178,8 @@ class Player:
     """One person on the half: looks so far and the colours they wear.
 
     Colours are not sure while the player has only been seen partly behind the partner. `outside` is
-    for how many seconds longer they stood beside the half than on it.
+    for how many seconds longer they stood beside the half than on it, `looks_seen` the number of
+    looks that show them.
     """
 
     slot: int
@@ -189,6 +193,8 @@ class Player:
     glance: "_Anchor | None" = None
     region: tuple[float, float] = (0.5, 0.5)
     outside: float = 0.0
+    looks_seen: int = 0
+    place: tuple[Pose, FloatArray] | None = None
 
     def add(self, frame: Frame, pose: Pose | None) -> None:
         """Note a look at a later frame."""
@@ -197,10 +203,12 @@ class Player:
         self.poses.append(pose)
         if pose is not None:
             self.last = len(self.poses) - 1
+            self.looks_seen += 1
 
     def put_earlier(self, frame: Frame, pose: Pose) -> None:
         """Note a look at a frame before the last one, in the place of what was noted for it."""
         place, noted = self._place(frame)
+        self.looks_seen += not noted or self.poses[place] is None
         if noted:
             self.poses[place] = pose
             return
@@ -246,7 +254,7 @@ class Player:
 
         The last one may have been half hidden, or a crouch.
         """
-        return max(box_around(pose.pixels).side for pose in self._recent_poses)
+        return max(pose.box.side for pose in self._recent_poses)
 
     def moved(self, time_s: float) -> FloatArray:
         """How far the hips should have come since the last pose, (2,) pixels."""
@@ -268,7 +276,7 @@ class Player:
 
     def expected(self, time_s: float) -> Box:
         """Return the square in which the player should be."""
-        return box_around(self.expected_pose(time_s).pixels)
+        return self.expected_pose(time_s).box
 
     @property
     def lowest(self) -> float:
@@ -308,6 +316,7 @@ def exchange_later(one: Player, two: Player, frame: Frame) -> None:
         setattr(two, name, mine)
     for player in (one, two):
         player.last = max(k for k, pose in enumerate(player.poses) if pose is not None)
+        player.looks_seen = sum(pose is not None for pose in player.poses)
         # Colours were learned of both.
         player.colours_sure = False
 
@@ -350,7 +359,8 @@ class Landmarkers:
         self._model: Model = model
         self._finder: Landmarker | None = None
         self._steady: dict[tuple[str, int], Landmarker] = {}
-        self._loading = threading.Lock()
+        # Whoever needs the one does not wait for the other.
+        self._loading_finder, self._loading_steady = threading.Lock(), threading.Lock()
 
     def load(self, half: str) -> None:
         """Load the models that are needed first: to search, and to follow who is found."""
@@ -359,14 +369,14 @@ class Landmarkers:
     @property
     def finder(self) -> Landmarker:
         """Finds several people in a crop looked at by itself."""
-        with self._loading:
+        with self._loading_finder:
             if self._finder is None:
                 self._finder = Landmarker(self._model, people=MOST_PLAYERS + 1)
             return self._finder
 
     def steady(self, half: str, slot: int) -> Landmarker:
         """Follows the player in a slot of a half."""
-        with self._loading:
+        with self._loading_steady:
             if (half, slot) not in self._steady:
                 self._steady[half, slot] = Landmarker(self._model, steady=True)
             return self._steady[half, slot]
@@ -475,6 +485,16 @@ def _told_apart(pose: Pose, others: Sequence[Pose], expected: Pose | None = None
         apart >= _APART or (expected is not None and same_person(pose, expected))))
 
 
+def each(workers: Executor, work: Callable[[Item], Done], items: Sequence[Item]) -> list[Done]:
+    """Do some work on each item, at the same time where there are several.
+
+    To hand work over to a thread and back takes up to milliseconds while others wait for Python.
+    """
+    if len(items) < 2:
+        return [work(item) for item in items]
+    return list(workers.map(work, items))
+
+
 class Follower:
     """Follows the players of one half.
 
@@ -545,7 +565,7 @@ class Follower:
                 player.mend(pose)
             if pose is not None and self.may_rest and (
                     player.anchor is None or player.anchor.pose is not pose):
-                box = box_around(pose.pixels)
+                box = pose.box
                 picture = _glance(frame, box)
                 player.anchor = None if picture is None else _Anchor(
                     pose, box, picture, given[player].sure)
@@ -578,14 +598,14 @@ class Follower:
     def unsure(self) -> bool:
         """Whether the next look should come soon: somebody was just missed, or players cross."""
         followed = [p for p in self.players if p.times[-1] - p.seen_at <= _LOST]
-        boxes = [box_around(p.last_pose.pixels) for p in followed]
+        boxes = [p.last_pose.box for p in followed]
         return (any(p.seen_at < p.times[-1] for p in followed)
                 or (len(boxes) == 2 and _closer(boxes[0], boxes[1], _CROSSING)))
 
     @property
     def clear(self) -> bool:
         """Whether it is plain who is who: nobody is near somebody else."""
-        boxes = [box_around(player.last_pose.pixels) for player in self.players]
+        boxes = [player.last_pose.box for player in self.players]
         return not any(_closer(one, two, _CLEAR) for one, two in combinations(boxes, 2))
 
     def settled(self, frame: Frame) -> bool:
@@ -658,7 +678,7 @@ class Follower:
         again = [player for player in still if self._in_doubt(player, frame)]
         resting = [self._resting(player) for player in still if player not in again]
         for player in again:
-            box = box_around(player.last_pose.pixels)
+            box = player.last_pose.box
             resting += self._counting(
                 frame, look_in(self._landmarkers.finder, frame, box), box, MARGIN_FOLLOWED
             ) or [self._resting(player)]
@@ -667,8 +687,8 @@ class Follower:
             one, two = (player.expected(frame.time_s) for player in followed)
             if _closer(one, two, _OVERLAPPING):
                 return resting + self._looked_past(frame, followed)
-        looked = self._workers.map(
-            lambda player: self._looked_steadily(frame, player), followed)
+        looked = each(
+            self._workers, lambda player: self._looked_steadily(frame, player), followed)
         return resting + [candidate for some in looked for candidate in some]
 
     def _looked_steadily(self, frame: Frame, player: Player) -> list[_Candidate]:
@@ -699,7 +719,7 @@ class Follower:
     def _look_past(self, frame: Frame, expected: Pose, others: Sequence[Pose],
                    in_front: bool = False) -> list[_Candidate]:
         """Look for somebody where they are expected, in front of others or past them."""
-        box = box_around(expected.pixels)
+        box = expected.box
         poses = look_in(self._landmarkers.finder, frame, widened(box, _PAST), others,
                         expected if in_front else None)
         return self._counting(
@@ -771,7 +791,7 @@ class Follower:
         -------
         The pose of the one and, if both are near each other, that of the other; None if not seen
         """
-        if not _closer(box_around(mine.pixels), box_around(known.pixels), _OVERLAPPING):
+        if not _closer(mine.box, known.box, _OVERLAPPING):
             return _nearest(self._look_past(frame, mine, [known]), mine), None
         if in_front:
             here = _nearest(self._look_past(frame, mine, [known], in_front=True), mine)
@@ -792,11 +812,11 @@ class Follower:
         found = []
         for player in missed:
             expected = player.expected_pose(frame.time_s)
-            box = box_around(expected.pixels)
+            box = expected.box
             side = player.largest_side
             wide, wider = (widened(box, factor * side / box.side) for factor in (_WIDE, _WIDER))
             others = [c.pose for c in given.values()
-                      if _closer(box_around(c.pose.pixels), wide, _IN_FRONT)]
+                      if _closer(c.pose.box, wide, _IN_FRONT)]
             looks = [(wide, others), (wider, others)] + ([(wider, [])] if others else [])
             for square, past in looks:
                 poses = look_in(self._landmarkers.finder, frame, square, past)
@@ -820,7 +840,7 @@ class Follower:
     @staticmethod
     def _judged(player: Player, box: Box, candidate: _Candidate) -> _Candidate:
         """Tell whether the model looked where the person is: where it saw them in the last crop."""
-        here = box_around(candidate.pose.pixels)
+        here = candidate.pose.box
         region = ((here.x + here.side / 2 - box.x) / box.side,
                   (here.y + here.side / 2 - box.y) / box.side)
         away = max(abs(one - two) for one, two in zip(region, player.region, strict=True))
@@ -829,10 +849,16 @@ class Follower:
 
     def _resting(self, player: Player) -> _Candidate:
         """A player who has not moved, as seen before."""
+        return _Candidate(player.last_pose, self._last_place(player), player.colours)
+
+    def _last_place(self, player: Player) -> FloatArray:
+        """Where a player was last seen: on the floor or, without a court, in the picture."""
         pose = player.last_pose
-        place = (base_on_floor(self.camera, pose.pixels) if self.camera is not None
-                 else pose.pixels[_HIPS].mean(axis=0))
-        return _Candidate(pose, place, player.colours)
+        if player.place is None or player.place[0] is not pose:
+            player.place = pose, (
+                pose.pixels[_HIPS].mean(axis=0) if self.camera is None
+                else base_on_floor(self.camera, pose.pixels))
+        return player.place[1]
 
     def _searched(self, frame: Frame, followed: Sequence[Player],
                   seen: Sequence[_Candidate]) -> list[_Candidate]:
@@ -848,7 +874,7 @@ class Follower:
         else:
             if self._motion is not None:
                 proposals = [box for box in self._motion.proposals(
-                    [box_around(p.last_pose.pixels) for p in followed])
+                    [p.last_pose.box for p in followed])
                     if not self._known_empty(frame, box)]
                 boxes += self._suspected + [widened(box, _WIDE) for box in proposals]
                 # Who is not seen at first is often seen from a little farther away.
@@ -886,7 +912,7 @@ class Follower:
         factor = _BEHIND_FACTORS[self._behind_tries % len(_BEHIND_FACTORS)]
         self._behind_tries += 1
         others = [candidate.pose for candidate in seen]
-        boxes = [widened(box_around(pose.pixels), factor) for pose in others]
+        boxes = [widened(pose.box, factor) for pose in others]
         found = self._found_in(frame, boxes, others)
         self._behind_pause = _BEHIND_PAUSE if found or lost else min(
             _BEHIND_GROWTH * self._behind_pause, _LONGEST_BEHIND_PAUSE)
@@ -911,7 +937,7 @@ class Follower:
         """Look where something moves and none of those seen in this frame is."""
         if self._motion is None:
             return []
-        known = [box_around(c.pose.pixels) for c in seen]
+        known = [c.pose.box for c in seen]
         return self._found_in(
             frame, [widened(box, _WIDE) for box in self._motion.proposals(known)])
 
@@ -934,7 +960,7 @@ class Follower:
                     continue
                 if not _told_apart(rough, others):
                     continue
-                again = box_around(rough.pixels)
+                again = rough.box
                 closer = self._counting(
                     frame, look_in(finder, frame, widened(again, _WIDE), others), again,
                     MARGIN_FOUND, others)
@@ -1004,7 +1030,7 @@ class Follower:
         If somebody else is nearer to where the partner should be, the candidate is not they.
         """
         pose, differ = candidates[column].pose, differs[:, column]
-        box = box_around(pose.pixels)
+        box = pose.box
         return any(
             other != row and now - player.seen_at <= _LOST
             and differ[row] > np.clip(
@@ -1026,8 +1052,8 @@ class Follower:
         away = float(np.linalg.norm(middle - expected)) / float(height) * _PLAYER_METRES
         if self.camera is None:
             return away
-        place = base_on_floor(self.camera, player.last_pose.pixels)
-        depth = min(float(np.linalg.norm(candidate.place - place)), _MOST_DEPTH)
+        gone = float(np.linalg.norm(candidate.place - self._last_place(player)))
+        depth = min(gone, _MOST_DEPTH)
         return away + _DEPTH_SHARE * depth
 
     def _welcome(self, candidate: _Candidate, frame: Frame) -> None:
@@ -1054,8 +1080,8 @@ class Follower:
 
     def _covered(self, player: Player) -> bool:
         """Whether a player's square overlaps another's, so that colours may be mixed up."""
-        box = box_around(player.last_pose.pixels)
-        return any(_closer(box, box_around(other.last_pose.pixels), 0.7)
+        box = player.last_pose.box
+        return any(_closer(box, other.last_pose.box, 0.7)
                    for other in self.players if other is not player)
 
 
@@ -1101,14 +1127,16 @@ class _Motion:
             (self._changed > 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((11, 5)))
         count, _, stats, _ = cv2.connectedComponentsWithStats(closed)
         boxes = []
-        for left, top, width, height, area in stats[1:count] * self._scale:
-            if area < 0.05 * width * height / self._scale or height < 12 * self._scale / 4:
-                continue
-            foot = np.array([left + width / 2, top + height])
-            place = floor_point(self._camera, foot)[:2]
-            if not (np.isfinite(place).all() and abs(place[0]) <= COURT_WIDTH / 2 + 0.5
-                    and -COURT_LENGTH / 2 - 0.5 <= place[1] <= 0.3):
-                continue
+        lefts, tops, widths, heights, areas = (stats[1:count] * self._scale).T
+        feet = np.stack([lefts + widths / 2, tops + heights], axis=-1)
+        x, y = floor_point(self._camera, feet)[:, :2].T
+        may_be = ((areas >= 0.05 * widths * heights / self._scale)
+                  & (heights >= 12 * self._scale / 4)
+                  & (np.abs(x) <= COURT_WIDTH / 2 + 0.5)
+                  & (y >= -COURT_LENGTH / 2 - 0.5) & (y <= 0.3))
+        for foot, place, top, height, area in zip(
+                feet[may_be], np.stack([x, y], axis=-1)[may_be], tops[may_be], heights[may_be],
+                areas[may_be], strict=True):
             head = project(self._camera, np.array([*place, 1.7]))
             tall = float(np.linalg.norm(head - foot))
             if not 0.4 * tall <= height <= 1.6 * tall:
@@ -1140,7 +1168,7 @@ def _same(one: npt.NDArray[np.float32], two: npt.NDArray[np.float32]) -> bool:
 
 def _last_alike(frames: Sequence[Frame], pose: Pose) -> Frame | None:
     """The last frame, before the very last, up to which a pose's square looks as in the first."""
-    box, alike = box_around(pose.pixels), None
+    box, alike = pose.box, None
     first = _glance(frames[0], box)
     for frame in frames[1:-1]:
         picture = _glance(frame, box)

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 
 import cv2
@@ -26,9 +27,9 @@ from stance.body import metres_per_pixel
 from stance.camera import Camera, turned_180
 from stance.court import CalibratedCourt, assumed_camera
 from stance.directions import Aim, Look, Reader, aim, look_closely
-from stance.following import Follower, Landmarkers, Player, cut_out, same_person
+from stance.following import Follower, Landmarkers, Player, cut_out, each, same_person
 from stance.measures import measure
-from stance.players import FEET, Track, box_around, plays_on_half
+from stance.players import FEET, Track, plays_on_half
 from stance.poses import (
     LEFT_SHOULDER,
     NOSE,
@@ -384,10 +385,8 @@ class _Watch:
             with self._timings.of("pose"):
                 # Asked before the players' looks are added to, each in a thread of its own.
                 clear = follower.clear
-                list(self._followers_pool.map(
-                    lambda player, f=follower, c=clear: self._tend(f, player, c),
-                    follower.players))
-        # Not asked anew at each frame, since it counts all looks so far.
+                each(self._followers_pool, partial(self._tend, follower, clear=clear),
+                     follower.players)
         self._at_work = self._active()
 
     def _active(self) -> list[Follower]:
@@ -395,8 +394,8 @@ class _Watch:
         near, far = self._followers.get("near"), self._followers.get("far")
         if near is None or far is None or self._half == "both":
             return [f for f in (near, far) if f is not None]
-        seen = max((sum(p is not None for p in player.poses) / max(len(player.poses), 1)
-                    for player in near.players), default=0.0)
+        seen = max((player.looks_seen / max(len(player.poses), 1) for player in near.players),
+                   default=0.0)
         return [near] if seen >= LEAST_SEEN else [near, far]
 
     def _tend(self, follower: Follower, player: Player, clear: bool) -> None:
@@ -498,7 +497,7 @@ class _Watch:
             return None
         frame = frame or self._now
         assert frame is not None
-        part = cut_out(frame, box_around(pose.pixels), _CUT_FACTOR)
+        part = cut_out(frame, pose.box, _CUT_FACTOR)
         if part is None:
             return None
         image, left, top = part

@@ -20,10 +20,6 @@ FloatArray = npt.NDArray[np.float64]
 
 FEET = (LEFT_HEEL, RIGHT_HEEL, LEFT_TOE, RIGHT_TOE)
 
-# A crop is this many times as high as what it is to show (findings: heavy model on such crops
-# found a far player in 48 of 48 frames).
-CROP_FACTOR = 1.5
-
 # Squares for the first search, metres: steps between the places tried and the height of a
 # grown-up, children included.
 _SEARCH_STEP = 0.9
@@ -101,19 +97,6 @@ class Track:
     def seen(self) -> npt.NDArray[np.bool_]:
         """(looks,) whether the player was seen."""
         return np.isfinite(self.pixels[:, 0, 0])
-
-
-def box_around(pixels: FloatArray) -> Box:
-    """Return the square crop around a pose.
-
-    Parameters
-    ----------
-    pixels : (33, 2) pixels
-    """
-    low, high = pixels.min(axis=0), pixels.max(axis=0)
-    side = CROP_FACTOR * float((high - low).max())
-    x, y = (low + high) / 2.0 - side / 2.0
-    return Box(float(x), float(y), side)
 
 
 def _overlap(one: Box, two: Box) -> float:

@@ -15,6 +15,7 @@ import sys
 import threading
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from importlib import resources
 from pathlib import Path
 from types import ModuleType, TracebackType
@@ -47,6 +48,10 @@ LEFT_TOE, RIGHT_TOE = 31, 32
 # Landmark i of a mirrored person is landmark MIRRORED[i] of the person.
 MIRRORED = np.array([0, 4, 5, 6, 1, 2, 3, 8, 7, 10, 9] + [i + 1 if i % 2 else i - 1
                                                          for i in range(11, LANDMARKS)])
+
+# A crop is this many times as high as what it is to show (findings: heavy model on such crops
+# found a far player in 48 of 48 frames).
+CROP_FACTOR = 1.5
 
 # The landmarker cuts 256 pixels around the person out of the crop; half the crop again as
 # margin makes 512 the smallest size that loses nothing.
@@ -81,6 +86,11 @@ class Pose:
     visibility: FloatArray
     world: FloatArray
 
+    @cached_property
+    def box(self) -> "Box":
+        """The square crop around the pose."""
+        return box_around(self.pixels)
+
     def mirrored(self, width: float) -> "Pose":
         """Return the pose of the picture mirrored left to right, `width` pixels wide."""
         pixels = self.pixels[MIRRORED] * (-1.0, 1.0) + (width, 0.0)
@@ -99,6 +109,19 @@ class Box:
     x: float
     y: float
     side: float
+
+
+def box_around(pixels: FloatArray) -> Box:
+    """Return the square crop around a person's points.
+
+    Parameters
+    ----------
+    pixels : (points, 2) pixels
+    """
+    low, high = pixels.min(axis=0), pixels.max(axis=0)
+    side = CROP_FACTOR * float((high - low).max())
+    x, y = (low + high) / 2.0 - side / 2.0
+    return Box(float(x), float(y), side)
 
 
 def models_folder() -> Path:

@@ -22,13 +22,13 @@ from stance.analysis import analyse
 from stance.body import line_yaw, side_indices, world_in_court
 from stance.camera import Camera, camera_centre, floor_point
 from stance.classes import class_index, class_probabilities, classify
-from stance.players import box_around
 from stance.poses import (
     LEFT_ANKLE,
     LEFT_HIP,
     RIGHT_ANKLE,
     RIGHT_HIP,
     Landmarker,
+    box_around,
 )
 from stance.result import CLASSES, NOT_ASSESSED
 from stance.video import read_frames_at

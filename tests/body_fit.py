@@ -28,7 +28,6 @@ from stance.analysis import analyse
 from stance.body import HEEL_HEIGHT, TOE_HEIGHT, line_yaw, side_indices, world_in_court
 from stance.camera import Camera, depth, floor_point, project
 from stance.measures import measure
-from stance.players import box_around
 from stance.poses import (
     LEFT_ANKLE,
     LEFT_HEEL,
@@ -347,7 +346,7 @@ def gather(clip: Path) -> list[Waiting]:
     for model in MODELS:
         with Landmarker(model) as landmarker:
             for frame in read_frames_at(clip, poses):
-                box = box_around(watched.looks[frame.index].pose.pixels)
+                box = watched.looks[frame.index].pose.box
                 looks = [landmarker.detect(frame.image, box, mirror) for mirror in (False, True)]
                 poses[frame.index][model] = [pose for pose in looks if pose is not None]
     found = []

@@ -22,8 +22,8 @@ from stance.following import (
     hidden,
     look_in,
 )
-from stance.players import Track, box_around, widened
-from stance.poses import LANDMARKS, Box, Landmarker, Pose
+from stance.players import Track, widened
+from stance.poses import LANDMARKS, Box, Landmarker, Pose, box_around
 from stance.video import read_frames
 from tests.figures import behind_camera, figure
 from tests.pair_accuracy import Score, score, true_pixels
@@ -173,7 +173,7 @@ def two_in_line() -> tuple[Composed, Pose, float]:
 
 def test_who_stands_behind_the_partner_is_seen_past_them() -> None:
     picture, front, shift = two_in_line()
-    square = widened(box_around(front.pixels), 1.3)
+    square = widened(front.box, 1.3)
     with Landmarker("full", people=3) as landmarker:
         seen = [pose for pose in look_in(landmarker, picture, square, [front])
                 if hidden(pose, [front])[0] < 0.6]

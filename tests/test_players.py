@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 
 from stance.camera import Camera, project, turned_180
 from stance.players import (
-    box_around,
     height_over,
     plays_on_half,
     search_boxes,
@@ -69,15 +68,6 @@ def test_height_over_a_place_is_found_from_its_pixel(height: float) -> None:
     base = np.array([1.0, -4.5, 0.0])
     assert height_over(camera, base, project(camera, base + (0, 0, height))) == pytest.approx(
         height, abs=0.02)
-
-
-@given(st.floats(0.5, 3.0))
-def test_the_box_scales_with_the_picture(scale: float) -> None:
-    pixels = project(behind_camera(), figure((0.5, -4.0)))
-    one, other = box_around(pixels), box_around(pixels * scale)
-    assert other.side == pytest.approx(scale * one.side)
-    assert other.x == pytest.approx(scale * one.x)
-    assert one.side == pytest.approx(1.5 * np.ptp(pixels[:, 1]))
 
 
 def test_without_a_court_the_squares_cover_the_picture() -> None:

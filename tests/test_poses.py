@@ -8,6 +8,8 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from stance import poses
 from stance.camera import project
@@ -24,11 +26,13 @@ from stance.poses import (
     RIGHT_SHOULDER,
     Box,
     Landmarker,
+    box_around,
     crop,
     model_bytes,
 )
 from stance.video import read_frames_at
 from tests.accuracy import true_camera
+from tests.figures import behind_camera, figure
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_clips"
 NAMED = {"shoulder": (LEFT_SHOULDER, RIGHT_SHOULDER), "hip": (LEFT_HIP, RIGHT_HIP),
@@ -117,3 +121,12 @@ def test_libraries_for_drawings_are_not_loaded_with_the_model_and_can_be_later()
     said = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True,
                           check=True).stdout
     assert said.split("\n")[:2] == ["[]", "rectilinear"]
+
+
+@given(st.floats(0.5, 3.0))
+def test_the_box_scales_with_the_picture(scale: float) -> None:
+    pixels = project(behind_camera(), figure((0.5, -4.0)))
+    one, other = box_around(pixels), box_around(pixels * scale)
+    assert other.side == pytest.approx(scale * one.side)
+    assert other.x == pytest.approx(scale * one.x)
+    assert one.side == pytest.approx(1.5 * np.ptp(pixels[:, 1]))

@@ -8,8 +8,8 @@ import pytest
 
 from stance import poses, rackets
 from stance.errors import StanceError
-from stance.players import box_around, widened
-from stance.poses import Landmarker, Pose
+from stance.players import widened
+from stance.poses import Landmarker, Pose, box_around
 from stance.rackets import PATCH_PIXELS, RacketReader, hand_patches
 from stance.video import read_frames_at
 from tests.pair_accuracy import true_pixels

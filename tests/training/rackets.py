@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from stance.players import box_around
-from stance.poses import LEFT_HIP, RIGHT_HIP, Box, Landmarker, Pose
+from stance.poses import LEFT_HIP, RIGHT_HIP, Box, Landmarker, Pose, box_around
 from stance.rackets import CHECKSUM_FILE, NETWORK_FILE, PATCH_PIXELS, hand_patches
 from tests.pair_accuracy import NEAR
 from tests.rendering.clips import Bystander, Clip, as_coded, draw_clip, frames
