@@ -13,13 +13,16 @@ from stance.camera import Camera, project
 from stance.court import calibrate, read_court_file
 from stance.directions import (
     ERRORS,
+    FEET_PLACES,
     TARGETS,
     Look,
     Reader,
     aim,
     errors_of,
     estimate,
+    framed,
     look_closely,
+    mirrored_back,
 )
 from stance.errors import StanceError
 from stance.poses import Box, Landmarker, Pose
@@ -92,6 +95,27 @@ def test_turning_the_court_under_player_and_camera_turns_the_answer(
         atol=1e-10)
 
 
+@settings(max_examples=25)
+@given(st.floats(-80, 80), st.floats(0.05, 0.6), st.floats(0.5, 3.0))
+def test_what_a_close_look_shows_is_mirrored_and_scaled_with_the_player(
+        yaw: float, elevation: float, factor: float) -> None:
+    said = look_at(behind_camera(), (0.5, -4.0), yaw).said
+    middle, side = framed(said, elevation, 0.008)
+    # As large as somebody of 0.8 m legs, crouching, in a portrait of 2.05 m.
+    assert 0.5 < side < 1.0
+    np.testing.assert_allclose(middle, 0.5, atol=0.15)
+    mirror = mirrored_back(np.concatenate([said, np.zeros(len(ERRORS))]))[:len(TARGETS)]
+    other, other_side = framed(mirror, elevation, 0.008)
+    np.testing.assert_allclose(other, (1.0 - middle[0], middle[1]), atol=1e-9)
+    assert other_side == pytest.approx(side)
+    # The same player in a portrait that shows more: all is nearer to the portrait's middle.
+    smaller = said.copy()
+    smaller[FEET_PLACES] = 0.5 + (said[FEET_PLACES] - 0.5) / factor
+    nearer, nearer_side = framed(smaller, elevation, 0.008 * factor)
+    np.testing.assert_allclose(nearer - 0.5, (middle - 0.5) / factor, atol=1e-9)
+    assert nearer_side == pytest.approx(side / factor)
+
+
 def test_feet_above_the_horizon_give_no_estimate() -> None:
     camera = behind_camera()
     look = look_at(camera, (0.5, -4.0), 0.0)
@@ -134,6 +158,11 @@ def test_the_sample_clips_hips_and_feet_are_read(sample: tuple[dict, Camera, lis
             assert pose is not None
             at = aim(reader, frame.image, pose, camera)
             assert at is not None
+            # The square that is looked at shows the whole player, and little else.
+            inside = (at.corners[0] < low + 0.1 * (high - low)) & (
+                at.corners[2] > high - 0.1 * (high - low))
+            assert inside.all()
+            assert np.ptp(at.corners[:, 1]) < 1.25 * (high - low).max()
             found = estimate(
                 camera, look_closely(reader, frame.image, pose, camera, at), "right")
             assert found is not None
