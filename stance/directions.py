@@ -6,10 +6,6 @@ on rendered players whose truth is known (tests/training); OpenCV runs it. It lo
 level portrait (`stance.portrait`) and at the mirror image of a wide one, so it favours neither
 side, and says directions as the view sees them, feet in the picture, and its own standard errors.
 Turning the court turns the answer exactly; nothing is assumed about where the player faces.
-
-Where the landmarks end says only roughly where the player does, and where a portrait is cut moves
-what the network says of it. So a first look at a portrait cut by the landmarks says where feet and
-hips are, and from these follows what the portraits of the looks that count show (docs/accuracy.md).
 """
 
 import functools
@@ -22,15 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from stance.body import feet_on_floor, line_yaw, side_indices
-from stance.camera import (
-    Camera,
-    camera_centre,
-    depth,
-    floor_jacobian,
-    floor_point,
-    project,
-    viewing_ray,
-)
+from stance.camera import Camera, depth, floor_jacobian, floor_point
 from stance.portrait import PORTRAIT_FACTOR, PORTRAIT_PIXELS, portrait, portrait_camera
 from stance.poses import (
     LEFT_HEEL,
@@ -84,9 +72,6 @@ MIRROR_ERRORS = np.array([0, 1, 2, 3, 4, 5, 7, 6])
 # Metres per portrait pixel of a grown-up, as a logarithm: the network's scale is told from here.
 _USUAL_SCALE = -4.7
 
-# Corners of a square around its middle, in halves of its side.
-_CORNERS = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
-
 
 def mirrored_back(said: FloatArray) -> FloatArray:
     """From what is said of a portrait's mirror image to what it means for the portrait.
@@ -105,24 +90,6 @@ def mirrored_back(said: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class Aim:
-    """What close looks at a player are to show.
-
-    Attributes
-    ----------
-    corners : (4, 2) pixels: of a square about as large as the player
-    base : (3,) metres, court frame: on the floor, between the feet
-    """
-
-    corners: FloatArray
-    base: FloatArray
-
-    def moved(self, x: float, y: float) -> "Aim":
-        """Return the aim in a picture whose top left corner lies at (-x, -y) of this one's."""
-        return replace(self, corners=self.corners + (x, y))
-
-
-@dataclass(frozen=True)
 class Look:
     """A close look at a player in one frame.
 
@@ -130,19 +97,17 @@ class Look:
     ----------
     pose : Pose
         Landmarks, pixels of the picture.
-    corners : (4, 2) pixels: of the square that the portrait was made for
     said : (14,) what the network says, in the order of `TARGETS`
     errors : (8,) standard errors in the order of `ERRORS`
     """
 
     pose: Pose
-    corners: FloatArray
     said: FloatArray
     errors: FloatArray
 
     def moved(self, x: float, y: float) -> "Look":
         """Return the look in a picture whose top left corner lies at (-x, -y) of this one's."""
-        return replace(self, pose=self.pose.moved(x, y), corners=self.corners + (x, y))
+        return replace(self, pose=self.pose.moved(x, y))
 
 
 @dataclass(frozen=True)
@@ -189,71 +154,6 @@ def error_factors() -> FloatArray:
     return np.array([content["factors"][name] for name in ERRORS], float)
 
 
-@functools.cache
-def _framing() -> dict[str, FloatArray]:
-    """Return by what `framed` multiplies what the network says.
-
-    Raises
-    ------
-    StanceError
-        If the file is missing or damaged.
-    """
-    content = network_card(FACTORS_FILE)["framing"]
-    return {name: np.array(values, float) for name, values in content.items()}
-
-
-def framing_features(
-    said: FloatArray, elevation: float, scale: float,
-) -> tuple[FloatArray, FloatArray, float]:
-    """From what is said of a portrait to what tells where the player is in it.
-
-    Parameters
-    ----------
-    said : (targets,)
-    elevation : radians at which the camera looks down on the player
-    scale : metres per pixel of a portrait of the usual width, at the player's feet
-
-    Returns
-    -------
-    (5,) what changes its sign in the mirror image; (9,) what does not; length of the legs in
-    sides of the portrait
-    """
-    value = dict(zip(TARGETS, said, strict=True))
-    leg = value["leg length"] / (scale * PORTRAIT_PIXELS)
-    across = (value["right foot across"] - value["left foot across"]) / leg
-    down = (value["right foot down"] - value["left foot down"]) / leg
-    odd = np.array([
-        value["hips away"], value["shoulders away"],
-        value["hip middle right"] / value["leg length"],
-        value["right knee"] - value["left knee"], across * down])
-    even = np.array([
-        1.0, value["left knee"] + value["right knee"], value["hips right"],
-        value["shoulders right"], value["hip middle away"] / value["leg length"],
-        abs(across), abs(down), np.sin(elevation), np.cos(elevation)])
-    return odd, even, leg
-
-
-def framed(said: FloatArray, elevation: float, scale: float) -> tuple[FloatArray, float]:
-    """Tell where a player is in a portrait, from what is said of it.
-
-    Sides are those of the bodies that the network was trained on, whose portraits were cut by
-    their true joints (`python -m tests.training framing`).
-
-    Parameters
-    ----------
-    said, elevation, scale : as in `framing_features`
-
-    Returns
-    -------
-    (2,) middle and side of a square about as large as the player, in sides of the portrait
-    """
-    odd, even, leg = framing_features(said, elevation, scale)
-    by = _framing()
-    feet = said[FEET_PLACES].reshape(2, 2).mean(axis=0)
-    middle = feet + leg * np.array([by["across"] @ odd, by["down"] @ even])
-    return middle, float(leg * (by["side"] @ even))
-
-
 class Reader:
     """The network, loaded; one for each thread that uses it.
 
@@ -276,12 +176,6 @@ class Reader:
         self._network.setInput(values, "portrait")
         self._network.setInput(geometry, "geometry")
         return np.asarray(self._network.forward()[0], float)
-
-    def first(self, picture: ImageArray, elevation: float, scale: float) -> FloatArray:
-        """Read the narrow one of two portraits only: (targets,); see `read`."""
-        narrow = WIDTHS[0] / PORTRAIT_FACTOR
-        said = _as_usual(self._run(picture, elevation, scale * narrow), narrow)
-        return said[:len(TARGETS)]
 
     def read(self, pictures: Sequence[ImageArray], elevation: float, scale: float,
              ) -> tuple[FloatArray, FloatArray]:
@@ -325,8 +219,10 @@ def _as_usual(said: FloatArray, wider: float) -> FloatArray:
     return usual
 
 
-def aim(reader: Reader, image: ImageArray, pose: Pose, camera: Camera) -> Aim | None:
-    """Tell what close looks at a player who keeps their place are to show.
+def look_closely(
+    reader: Reader, image: ImageArray, pose: Pose, camera: Camera,
+) -> Look | None:
+    """Look at a player closely.
 
     Parameters
     ----------
@@ -339,55 +235,17 @@ def aim(reader: Reader, image: ImageArray, pose: Pose, camera: Camera) -> Aim | 
 
     Returns
     -------
-    Aim, or None where the feet are not seen on the floor
+    Look, or None where the feet are not seen on the floor
     """
     feet = floor_point(camera, pose.pixels[[LEFT_HEEL, RIGHT_HEEL, LEFT_TOE, RIGHT_TOE]])
     if not np.isfinite(feet).all():
         return None
     taker = portrait_camera(camera, pose.pixels)
-    elevation, scale = _elevation(taker), _scale(taker, feet.mean(axis=0))
-    narrow = portrait_camera(camera, pose.pixels, factor=WIDTHS[0])
-    said = reader.first(portrait(image, camera, narrow), elevation, scale)
-    middle, side = framed(said, elevation, scale)
-    base = floor_point(taker, said[FEET_PLACES].reshape(2, 2) * PORTRAIT_PIXELS).mean(axis=0)
-    if not (np.isfinite(base).all() and side > 0.0):
-        return None
-    square = (middle + _CORNERS * side / 2.0) * PORTRAIT_PIXELS
-    # A point a metre down the ray; only its direction counts.
-    corners = project(camera, camera_centre(camera) + viewing_ray(taker, square))
-    return Aim(corners, base) if np.isfinite(corners).all() else None
-
-
-def look_closely(
-    reader: Reader, image: ImageArray, pose: Pose, camera: Camera, at: Aim,
-) -> Look:
-    """Look at a player closely.
-
-    Parameters
-    ----------
-    reader : Reader
-    image : (height, width, 3) RGB
-    pose : Pose
-        Of the player in the image.
-    camera : Camera
-        That took the image.
-    at : Aim
-    """
-    taker = portrait_camera(camera, at.corners)
-    pictures = [portrait(image, camera, portrait_camera(camera, at.corners, factor=width))
+    scale = float(depth(taker, feet.mean(axis=0))) / taker.matrix[0, 0]
+    pictures = [portrait(image, camera, portrait_camera(camera, pose.pixels, factor=width))
                 for width in WIDTHS]
-    said, errors = reader.read(pictures, _elevation(taker), _scale(taker, at.base))
-    return Look(pose, at.corners, said, errors)
-
-
-def _elevation(taker: Camera) -> float:
-    """Angle at which a portrait's camera looks down on the player, radians."""
-    return float(np.arcsin(-taker.rotation[2, 2]))
-
-
-def _scale(taker: Camera, base: FloatArray) -> float:
-    """Metres per pixel of a portrait at the player's feet."""
-    return float(depth(taker, base)) / float(taker.matrix[0, 0])
+    said, errors = reader.read(pictures, float(np.arcsin(-taker.rotation[2, 2])), scale)
+    return Look(pose, said, errors)
 
 
 def estimate(camera: Camera, look: Look, hand: str) -> Estimate | None:
@@ -404,7 +262,7 @@ def estimate(camera: Camera, look: Look, hand: str) -> Estimate | None:
     -------
     Estimate, or None where the feet are not seen on the floor (above the horizon)
     """
-    taker = portrait_camera(camera, look.corners)
+    taker = portrait_camera(camera, look.pose.pixels)
     racket, other = side_indices(hand, 0, 1)
     pixels = look.said[FEET_PLACES].reshape(2, 2)[[racket, other]] * PORTRAIT_PIXELS
     middles = floor_point(taker, pixels)[:, :2]

@@ -26,7 +26,7 @@ from stance.background import CameraMotion, StandingCamera, laid_frame
 from stance.body import metres_per_pixel
 from stance.camera import Camera, turned_180
 from stance.court import CalibratedCourt, assumed_camera
-from stance.directions import Aim, Look, Reader, aim, look_closely
+from stance.directions import Look, Reader, look_closely
 from stance.following import Follower, Landmarkers, Player, cut_out, each, same_person
 from stance.measures import measure
 from stance.players import FEET, Track, plays_on_half
@@ -707,14 +707,12 @@ class _Eyes:
         """Look at frames in turn until the measures scatter little; those that gave any."""
         used: list[int] = []
         angles: list[tuple[float, float]] = []
-        # Who waits keeps their place, so the aim of the first look serves the others.
-        at: Aim | None = None
         for frame in frames[:effort.most_looks]:
             if len(used) >= effort.looks and _scatter(angles) <= effort.scatter_deg:
                 break
             if frame not in looks:
                 with timings.of("pose"):
-                    looks[frame], at = self._look(cuts[frame], camera, at)
+                    looks[frame] = self._look(cuts[frame], camera)
             look = looks[frame]
             if look is None:
                 continue
@@ -725,19 +723,15 @@ class _Eyes:
                 angles.append((found.lead_angle[0], found.hip_yaw[0]))
         return sorted(used)
 
-    def _look(self, cut: _Cut, camera: Camera, at: Aim | None) -> tuple[Look | None, Aim | None]:
-        """Look closely at a cut-out; look and aim are in the whole picture's pixels."""
+    def _look(self, cut: _Cut, camera: Camera) -> Look | None:
+        """Look closely at a cut-out; the look's pixels are the whole picture's."""
         if self._reader is None:
             self._reader = Reader()
         shift = np.array([[1.0, 0.0, -cut.left], [0.0, 1.0, -cut.top], [0.0, 0.0, 1.0]])
         of_cut = replace(camera, matrix=shift @ camera.matrix)
-        pose = cut.pose.moved(-cut.left, -cut.top)
-        of_cut_at = (aim(self._reader, cut.image, pose, of_cut) if at is None
-                     else at.moved(-cut.left, -cut.top))
-        if of_cut_at is None:
-            return None, None
-        look = look_closely(self._reader, cut.image, pose, of_cut, of_cut_at)
-        return look.moved(cut.left, cut.top), of_cut_at.moved(cut.left, cut.top)
+        look = look_closely(
+            self._reader, cut.image, cut.pose.moved(-cut.left, -cut.top), of_cut)
+        return None if look is None else look.moved(cut.left, cut.top)
 
 
 def _scatter(angles: Sequence[tuple[float, float]]) -> float:

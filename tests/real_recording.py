@@ -38,7 +38,7 @@ from scipy.spatial.transform import Rotation
 
 from stance import poses
 from stance.camera import Camera, crop_rotation, depth, floor_point, project
-from stance.directions import Reader, aim, estimate, look_closely
+from stance.directions import Reader, estimate, look_closely
 from stance.poses import Box, Landmarker, Model, Pose
 from stance.video import read_frames_at
 from tests import markers
@@ -792,11 +792,8 @@ def network_errors(view: int, rows: Sequence[int], reference: Reference) -> Dire
                 zip(read_frames_at(video(view), frames), rows, strict=True)):
             box = person_box(camera, reference.hips_middle[row])
             pose = landmarker.detect(frame.image, box)
-            at = None if pose is None else aim(reader, frame.image, pose, camera)
-            if pose is None or at is None:
-                continue
-            found = estimate(
-                camera, look_closely(reader, frame.image, pose, camera, at), "right")
+            seen = None if pose is None else look_closely(reader, frame.image, pose, camera)
+            found = None if seen is None else estimate(camera, seen, "right")
             if found is not None:
                 feet = found.feet.mean(axis=1)
                 said[i] = (found.hip_yaw, found.shoulder_yaw, direction(feet[1], feet[0]))

@@ -28,8 +28,7 @@ def seen_in_a_clip(looks: int, seed: int = 0) -> Seen:
     player = Watched(
         "near", track, {"right": (Waiting(0, 11, 0.0, 0.37, (1, 5), 5),), "left": ()},
         {3 * k: Look(Pose(*(rng.normal(size=shape) for shape in ((33, 2), (33,), (33, 3)))),
-                     rng.normal(size=(4, 2)), rng.normal(size=14), rng.normal(size=8))
-         for k in range(looks)},
+                     rng.normal(size=14), rng.normal(size=8)) for k in range(looks)},
         {2 * k: float(rng.normal()) for k in range(looks)},
         {7 * k: CutOut(rng.bytes(20 + k), k, -k) for k in range(looks)})
     return Seen(motion, track.times, (player,),

@@ -30,8 +30,6 @@ def main() -> None:
     testing.add_argument("--fit", type=Path, help="fit the standard errors first, on this folder's")
     testing.add_argument("--map", type=Path, help="draw the errors from above into this picture")
     testing.add_argument("folder", type=Path, help="folder of one split's portraits")
-    framing = commands.add_parser("framing", help="fit what close looks show")
-    framing.add_argument("folder", type=Path, help="folder of one split's portraits")
     sharing = commands.add_parser("shared", help="print what errors a clip's stances share")
     sharing.add_argument("--stances", type=int, required=True, help="of each person")
     sharing.add_argument("folder", type=Path, help="folder of one split's portraits")
@@ -65,8 +63,6 @@ def main() -> None:
         if arguments.fit:
             classifier.fit(figures.read(portraits.load(arguments.fit)))
         classifier.print_worth(figures.read(portraits.load(arguments.folder)))
-    elif arguments.command == "framing":
-        figures.fit_framing(portraits.load(arguments.folder))
     elif arguments.command == "shared":
         figures.print_shared(figures.read(portraits.load(arguments.folder)), arguments.stances)
     else:

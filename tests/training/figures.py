@@ -1,7 +1,7 @@
 """How well the network in `models/` reads portraits whose truth is known, and from where."""
 
 import json
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,15 +19,15 @@ from stance.directions import (
     Reader,
     error_factors,
     errors_of,
-    framed,
-    framing_features,
 )
 from stance.portrait import PORTRAIT_FACTOR, PORTRAIT_PIXELS
 from stance.poses import models_folder, network_card
 from tests.limits import PHONE_FOCAL_PX, seen_limit
 from tests.rendering.cameras import VIEWS
 from tests.rendering.skeleton import JOINT_NAMES
-from tests.training.portraits import SIZE, Portraits, Truth, truth_of
+from tests.training.portraits import SIZE, Portraits, truth_of
+
+_CUT = slice((SIZE - PORTRAIT_PIXELS) // 2, (SIZE + PORTRAIT_PIXELS) // 2)
 
 # Where the phone stood, for the picture from above: metres away and metres high.
 DISTANCES_M = (3.0, 5.0, 8.0, 12.5)
@@ -65,25 +65,23 @@ class Readings:
 
 
 def read(portraits: Portraits) -> Readings:
-    """Read portraits as the tool does: a first look tells what the one that counts shows."""
+    """Read portraits as the tool does."""
     reader, truth = Reader(), truth_of(portraits)
     count = len(portraits.row)
     said, sizes = np.empty((count, len(TARGETS))), np.empty((count, len(ERRORS)))
-    true, scale = _true(truth), np.exp(truth.scale)
+    true = truth.targets.copy()
+    true[:, FEET_PLACES] = ((truth.points[:, len(JOINT_NAMES):] - _CUT.start)
+                             / PORTRAIT_PIXELS).reshape(count, 4)
+    scale = np.exp(truth.scale)
     yaws, leads, staggers, places = [], [], [], []
-    usual = _Square(np.full(2, SIZE / 2), float(PORTRAIT_PIXELS))
     for row, picture in enumerate(portraits.pictures):
-        elevation = float(truth.elevation[row])
-        first = reader.first(_cut(picture, usual.of_width(WIDTHS[0])), elevation, scale[row])
-        middle, side = framed(first, elevation, scale[row])
-        square = _Square((middle - 0.5) * PORTRAIT_PIXELS + SIZE / 2,
-                         side * PORTRAIT_FACTOR * PORTRAIT_PIXELS)
-        scale[row] *= square.side / PORTRAIT_PIXELS
         said[row], sizes[row] = reader.read(
-            [_cut(picture, square.of_width(width)) for width in WIDTHS], elevation, scale[row])
-        true[row, FEET_PLACES] = square.inside(truth.points[row, len(JOINT_NAMES):]).ravel()
-        camera = Camera(square.matrix() @ portraits.matrix[row], portraits.rotation[row],
-                        portraits.translation[row], (PORTRAIT_PIXELS, PORTRAIT_PIXELS))
+            [_of_width(picture, width) for width in WIDTHS], float(truth.elevation[row]),
+            float(scale[row]))
+        matrix = portraits.matrix[row].copy()
+        matrix[:2, 2] -= _CUT.start
+        camera = Camera(matrix, portraits.rotation[row], portraits.translation[row],
+                        (PORTRAIT_PIXELS, PORTRAIT_PIXELS))
         hand = str(portraits.hand[row])
         told, real = (_measures(camera, values, sizes[row], hand)
                       for values in (said[row], true[row]))
@@ -100,66 +98,13 @@ def read(portraits: Portraits) -> Readings:
         np.hypot(away[:, 0], away[:, 1]), away[:, 2], portraits.view)
 
 
-@dataclass(frozen=True)
-class _Square:
-    """What a portrait of the usual width shows of one with a margin: middle (2,), side, pixels."""
-
-    middle: np.ndarray
-    side: float
-
-    def of_width(self, width: float) -> "_Square":
-        """What a portrait of another width shows."""
-        return replace(self, side=self.side * width / PORTRAIT_FACTOR)
-
-    def inside(self, points: np.ndarray) -> np.ndarray:
-        """Points of the portrait in 0..1 of the square."""
-        return (points - self.middle) / self.side + 0.5
-
-    def matrix(self) -> np.ndarray:
-        """(3, 3) from pixels of the portrait to those of the square's own, corners at .0."""
-        zoom = PORTRAIT_PIXELS / self.side
-        shift = PORTRAIT_PIXELS / 2 - zoom * self.middle
-        return np.array([[zoom, 0.0, shift[0]], [0.0, zoom, shift[1]], [0.0, 0.0, 1.0]])
-
-
-def _true(truth: Truth) -> np.ndarray:
-    """What the network should say of portraits of the usual width, (stills, targets)."""
-    true = truth.targets.copy()
-    feet = truth.points[:, len(JOINT_NAMES):]
-    true[:, FEET_PLACES] = ((feet - SIZE / 2) / PORTRAIT_PIXELS + 0.5).reshape(len(true), 4)
-    return true
-
-
-def _cut(picture: np.ndarray, square: _Square) -> np.ndarray:
-    """Cut a square out of a portrait with a margin and scale it to a portrait's size."""
-    matrix = square.matrix()[:2]
+def _of_width(picture: np.ndarray, width: float) -> np.ndarray:
+    """Cut a portrait of a width out of one with a margin."""
+    zoom = PORTRAIT_FACTOR / width
     # Pixel centres are at whole numbers here, in portraits at .5.
-    matrix[:, 2] += (matrix[0, 0] - 1) / 2
-    return cv2.warpAffine(picture, matrix, (PORTRAIT_PIXELS, PORTRAIT_PIXELS),
-                          flags=cv2.INTER_LINEAR)
-
-
-def fit_framing(portraits: Portraits) -> None:
-    """Write what tells where a player is in a portrait, by least squares; print what it leaves.
-
-    Portraits were cut by the true joints, as those were that the network was trained on.
-    """
-    truth = truth_of(portraits)
-    odd, even, leg = zip(*[
-        framing_features(said, elevation, scale) for said, elevation, scale in zip(
-            _true(truth), truth.elevation, np.exp(truth.scale), strict=True)], strict=True)
-    feet = _true(truth)[:, FEET_PLACES].reshape(-1, 2, 2).mean(axis=1)
-    from_feet = (0.5 - feet) / np.array(leg)[:, None]
-    content = network_card(FACTORS_FILE)
-    content["framing"] = {}
-    for name, features, wanted in (("across", odd, from_feet[:, 0]),
-                                   ("down", even, from_feet[:, 1]),
-                                   ("side", even, 1 / PORTRAIT_FACTOR / np.array(leg))):
-        by = np.linalg.lstsq(np.array(features), wanted, rcond=None)[0]
-        content["framing"][name] = [round(float(value), 4) for value in by]
-        left = (wanted - np.array(features) @ by) * np.array(leg) * PORTRAIT_FACTOR
-        print(f"{name}: {100 * left.std():.1f} % of the player's size (standard deviation)")
-    (models_folder() / FACTORS_FILE).write_text(json.dumps(content, indent=1) + "\n")
+    shift = PORTRAIT_PIXELS / 2 - zoom * SIZE / 2 + (zoom - 1) / 2
+    return cv2.warpAffine(picture, np.array([[zoom, 0.0, shift], [0.0, zoom, shift]]),
+                          (PORTRAIT_PIXELS, PORTRAIT_PIXELS), flags=cv2.INTER_LINEAR)
 
 
 def _measures(
