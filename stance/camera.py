@@ -63,7 +63,7 @@ class Camera:
 
 def camera_centre(camera: Camera) -> Array:
     """Where the camera stands: (3,) metres, court frame."""
-    centre: Array = camera._centre.copy()
+    centre: Array = camera._centre
     return centre
 
 
@@ -130,7 +130,7 @@ def floor_point(camera: Camera, pixels: ArrayLike, height: ArrayLike = 0.0) -> A
     pixels above the horizon.
     """
     ray = viewing_ray(camera, pixels)
-    centre = camera._centre
+    centre = camera_centre(camera)
     with np.errstate(divide="ignore", invalid="ignore"):
         distance = (np.asarray(height, float) - centre[2]) / ray[..., 2]
     distance = np.where(np.isfinite(distance) & (distance > 0), distance, np.nan)

@@ -193,8 +193,11 @@ class Player:
     glance: "_Anchor | None" = None
     region: tuple[float, float] = (0.5, 0.5)
     outside: float = 0.0
-    looks_seen: int = 0
+    looks_seen: int = field(init=False)
     place: tuple[Pose, FloatArray] | None = None
+
+    def __post_init__(self) -> None:
+        self.looks_seen = sum(pose is not None for pose in self.poses)
 
     def add(self, frame: Frame, pose: Pose | None) -> None:
         """Note a look at a later frame."""
@@ -326,7 +329,6 @@ class _Anchor:
     """What the square around a pose looked like, small and grey, when the pose was seen."""
 
     pose: Pose
-    box: Box
     picture: npt.NDArray[np.float32]
     sure: bool = True
 
@@ -565,10 +567,9 @@ class Follower:
                 player.mend(pose)
             if pose is not None and self.may_rest and (
                     player.anchor is None or player.anchor.pose is not pose):
-                box = pose.box
-                picture = _glance(frame, box)
+                picture = _glance(frame, pose.box)
                 player.anchor = None if picture is None else _Anchor(
-                    pose, box, picture, given[player].sure)
+                    pose, picture, given[player].sure)
             player.add(frame, pose)
             if pose is not None and self.camera is not None:
                 since = min(player.times[-1] - player.times[-2], _LONGEST_LOOK)
@@ -617,13 +618,13 @@ class Follower:
         anchor = player.anchor
         if not self.may_rest or anchor is None or anchor.pose is not player.last_pose:
             return False
-        picture = _glance(frame, anchor.box)
+        picture = _glance(frame, anchor.pose.box)
         if picture is None:
             return False
         before = player.glance
         if before is None or before.pose is not anchor.pose:
             before = anchor
-        player.glance = _Anchor(anchor.pose, anchor.box, picture)
+        player.glance = _Anchor(anchor.pose, picture)
         return _same(picture, before.picture) and not _same(picture, anchor.picture)
 
     def note_rest(self, player: Player, first: int, frames: Sequence[Frame]) -> bool:
@@ -829,7 +830,7 @@ class Follower:
         anchor = player.anchor
         if not self.may_rest or anchor is None or anchor.pose is not player.last_pose:
             return False
-        picture = _glance(frame, anchor.box)
+        picture = _glance(frame, anchor.pose.box)
         return picture is not None and _same(picture, anchor.picture)
 
     def _in_doubt(self, player: Player, frame: Frame) -> bool:

@@ -239,9 +239,14 @@ def test_two_players_who_exchange_their_later_looks_twice_are_as_before() -> Non
         one.add(frame, pose_at(0.1))
         two.add(frame, pose_at(0.9) if frame.index < 4 else None)
     before = [(list(p.frames), list(p.poses), p.slot, p.last) for p in (one, two)]
+    assert (one.looks_seen, two.looks_seen) == (6, 4)
     exchange_later(one, two, frames[2])
     assert one.poses == before[0][1][:3] + before[1][1][3:]
     assert (one.slot, one.last, two.last) == (1, 3, 5)
+    assert (one.looks_seen, two.looks_seen) == (4, 6)
+    one.put_earlier(frames[4], pose_at(0.5))
+    assert one.looks_seen == 5
+    one.poses[4], one.last, one.looks_seen = None, 3, 4
     exchange_later(one, two, frames[2])
     assert [(p.frames, p.poses, p.slot, p.last) for p in (one, two)] == before
 
