@@ -2,7 +2,8 @@
 
 `python -m tests.thorough FOLDER` analyses every clip of a folder both ways, court file and hand
 given, and prints how far measures and shares are apart. A folder holds NAME.mp4, NAME.court.json
-and NAME.truth.json, as `python -m tests.rendering clip` writes them.
+and NAME.truth.json, as `python -m tests.rendering clip` writes them. A clip in which one way finds
+more players than the other is named and left out.
 """
 
 import argparse
@@ -34,6 +35,13 @@ def share_apart(quick: dict, thorough: dict) -> float:
                for name in quick["shares"])
 
 
+def shares_of_all(players: Sequence[dict]) -> dict[str, float]:
+    """Share of each class among the assessed ready positions of all players, in points."""
+    assessed = max(sum(player["assessed"] for player in players), 1)
+    return {name: 100 * sum(player["shares"][name]["count"] for player in players) / assessed
+            for name in players[0]["shares"]}
+
+
 def print_apart(pairs: Sequence[tuple[dict, dict]]) -> None:
     """Print how far players seen quickly are from the same players seen thoroughly."""
     found = [apart(*pair) for pair in pairs]
@@ -42,6 +50,9 @@ def print_apart(pairs: Sequence[tuple[dict, dict]]) -> None:
     print(f"{len(pairs)} player(s): {counts[0]} ready positions, thorough {counts[1]}, "
           f"{sum(map(len, found))} in both\n  largest difference of a share: mean "
           f"{np.mean(shares):.1f} points, largest {max(shares):.1f}")
+    quick, thorough = (shares_of_all([pair[way] for pair in pairs]) for way in (0, 1))
+    for name in quick:
+        print(f"  share over all, {name}: {quick[name]:.1f} %, thorough {thorough[name]:.1f} %")
     for name, title, _ in MEASURES:
         values = np.array([one[name] for some in found for one in some])
         print(f"  {title}: mean {values.mean():.2f}, median {np.median(values):.2f}, largest "
@@ -49,11 +60,18 @@ def print_apart(pairs: Sequence[tuple[dict, dict]]) -> None:
 
 
 def both_ways(clip: Path) -> list[tuple[dict, dict]]:
-    """Analyse a clip both ways; each player quickly and thoroughly, as JSON."""
+    """Analyse a clip both ways; each player quickly and thoroughly, as JSON.
+
+    None where one way finds more players than the other.
+    """
     hand = json.loads(clip.with_suffix(".truth.json").read_text())["player"]["hand"]
     quick, thorough = (
         to_json(analyse(clip, clip.with_suffix(".court.json"), hand, effort=effort).result)
         for effort in (QUICK, THOROUGH))
+    if len(quick["players"]) != len(thorough["players"]):
+        print(f"{clip.name}: {len(quick['players'])} player(s), thorough "
+              f"{len(thorough['players'])}; left out")
+        return []
     return list(zip(quick["players"], thorough["players"], strict=True))
 
 
@@ -65,7 +83,8 @@ def main() -> None:
     arguments = parser.parse_args()
     with multiprocessing.get_context("spawn").Pool(arguments.workers) as pool:
         parts = pool.map(both_ways, sorted(arguments.folder.glob("*.mp4")), chunksize=1)
-    print_apart([pair for part in parts for pair in part])
+    if pairs := [pair for part in parts for pair in part]:
+        print_apart(pairs)
 
 
 if __name__ == "__main__":
