@@ -60,7 +60,7 @@ LEAST_SEEN = 0.2
 
 # Frames decoded ahead of their use, so that decoding does not wait for a look: at most so many,
 # and fewer where they hold more than so many bytes.
-_AHEAD, _AHEAD_BYTES = 32, 120_000_000
+_AHEAD, _AHEAD_BYTES = 24, 100_000_000
 # Frames behind it that may still be looked at, seconds.
 _BEHIND = 0.3
 # Glances a second that only ask whether a player has come to rest.

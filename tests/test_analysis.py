@@ -167,3 +167,40 @@ def test_a_swaying_camera_measures_what_one_at_rest_does(tmp_path: Path) -> None
         position = min(found, key=lambda p: abs(p.start_s - true["start_s"]))
         np.testing.assert_allclose(position.base_m, true["base_m"], atol=0.1)
         assert position.stance_class == true["class"]
+
+
+# Prints in how many stocks the GNU C library keeps free memory once eight threads have used some,
+# as malloc_info(3) lists them; 0 where there is no such function.
+STOCKS = """
+import ctypes, sys, tempfile, threading
+import stance.analysis
+library = ctypes.CDLL(None) if sys.platform == "linux" else None
+if not hasattr(library, "malloc_info"):
+    sys.exit(print(0))
+if sys.argv[1:]:
+    stance.analysis._share_free_memory()
+together = threading.Barrier(8)
+def use():
+    together.wait()
+    pieces = [bytes(size) for size in range(1000, 9000)]
+    together.wait()
+threads = [threading.Thread(target=use) for _ in range(8)]
+for thread in threads:
+    thread.start()
+for thread in threads:
+    thread.join()
+library.fopen.restype = ctypes.c_void_p
+with tempfile.NamedTemporaryFile() as told:
+    file = ctypes.c_void_p(library.fopen(told.name.encode(), b"w"))
+    library.malloc_info(0, file)
+    library.fclose(file)
+    print(told.read().count(b"<heap nr="))
+"""
+
+
+def test_threads_share_free_memory_where_the_c_library_would_keep_it_apart() -> None:
+    alone, shared = (
+        int(subprocess.run([sys.executable, "-c", STOCKS, *words], cwd=SAMPLES.parent, text=True,
+                           capture_output=True, check=True).stdout)
+        for words in ((), ("shared",)))
+    assert shared < alone or alone == 0
