@@ -8,6 +8,7 @@ import hashlib
 import os
 import queue
 import secrets
+import sys
 import threading
 from bisect import bisect
 from collections.abc import Callable, Collection, Iterator, Mapping
@@ -61,6 +62,9 @@ PLANAR_FORMATS = ("yuv420p", "yuvj420p")
 
 WRITER_TIME_BASE = Fraction(1, 90_000)
 READ_BYTES = 1 << 20
+
+NICENESS = 10
+"""How much nicer than its user a thread is that makes something ahead, as setpriority(2) counts."""
 
 CLOCK_RESTART_S = 1
 """A step back longer than this is a clock that starts again, not two pictures out of order."""
@@ -1081,6 +1085,7 @@ def ahead(items: Iterator[Item], count: int) -> Iterator[Item]:
                 return
 
     def make() -> None:
+        _let_others_go_first()
         try:
             for item in items:
                 put(item, None)
@@ -1103,6 +1108,20 @@ def ahead(items: Iterator[Item], count: int) -> Iterator[Item]:
     finally:
         stop.set()
         maker.join()
+
+
+def _let_others_go_first() -> None:
+    """Lower the priority of this thread and of those that it makes, such as a decoder's.
+
+    Whoever uses what is made ahead mostly has it at hand and else waits. With equal shares of the
+    cores the queue was full again and again, and then a core idle, while its user had not come to
+    an end (docs/performance.md). Linux only: elsewhere there is no such number for a thread.
+    """
+    if sys.platform == "linux":
+        thread = threading.get_native_id()
+        with suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, thread,
+                           os.getpriority(os.PRIO_PROCESS, thread) + NICENESS)
 
 
 def _rate_notices(

@@ -1,10 +1,14 @@
 """Clips are read upright with true times, whatever the phone; videos are written whole or not."""
 
 import hashlib
+import os
 import struct
+import sys
+import threading
 import time
 import weakref
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
 from pathlib import Path
 from types import SimpleNamespace
@@ -21,6 +25,7 @@ from av.video.stream import VideoStream
 from stance import video
 from stance.errors import InputError, OutputError
 from stance.video import (
+    NICENESS,
     ClipDescription,
     VideoWriter,
     ahead,
@@ -676,6 +681,23 @@ def test_frames_made_ahead_come_in_order_and_so_does_what_goes_wrong():
     assert [next(items) for _ in range(5)] == [0, 1, 2, 3, 4]
     with pytest.raises(InputError, match="end"):
         next(items)
+
+
+def niceness() -> int:
+    return os.getpriority(os.PRIO_PROCESS, threading.get_native_id())
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux counts a thread's niceness")
+def test_what_is_made_ahead_lets_its_user_go_first():
+    def told():
+        with ThreadPoolExecutor(1) as made_there:
+            yield niceness()
+            yield made_there.submit(niceness).result()
+
+    before = niceness()
+    wanted = min(before + NICENESS, 19)
+    assert list(ahead(told(), 2)) == [wanted, wanted]
+    assert niceness() == before
 
 
 def test_frames_made_ahead_stop_when_nobody_wants_them():
