@@ -62,7 +62,7 @@ def print_apart(pairs: Sequence[tuple[dict, dict]]) -> None:
 def both_ways(clip: Path) -> list[tuple[dict, dict]]:
     """Analyse a clip both ways; each player quickly and thoroughly, as JSON.
 
-    None where one way finds more players than the other.
+    Empty where one way finds more players than the other.
     """
     hand = json.loads(clip.with_suffix(".truth.json").read_text())["player"]["hand"]
     quick, thorough = (
