@@ -16,9 +16,11 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
+from multiprocessing import get_context
 from pathlib import Path
 
 import av
@@ -112,6 +114,16 @@ def make_clip(drill: Path, seconds: int, between: int = 0) -> Path:
     return path
 
 
+def clip_of(folder: Path, defenders: int, seconds: int, between: int = 0) -> Path:
+    """Make a clip unless it is there, in a process of its own; returns its path.
+
+    Whatever a process starts has at least the peak memory that this process had till then.
+    """
+    with ProcessPoolExecutor(1, get_context("spawn")) as apart:
+        drill = apart.submit(make_drill, folder, defenders).result()
+        return apart.submit(make_clip, drill, seconds, between).result()
+
+
 def repeated(clip: Path, times: int) -> Path:
     """Put a clip behind itself some times, without coding it anew."""
     path = clip.with_name(f"{clip.stem}_{times}_times.mp4")
@@ -176,7 +188,7 @@ def print_start(folder: Path) -> None:
 
 def print_speed(folder: Path, defenders: int, between: int = 0) -> None:
     """Print the time for a clip against decoding alone, and the second run."""
-    clip = make_clip(make_drill(folder, defenders), CLIP_SECONDS, between)
+    clip = clip_of(folder, defenders, CLIP_SECONDS, between)
     decode = timed("-c", DECODE, clip)
     whole, result = analysed(clip)
     again, _ = analysed(clip, fresh=False)
@@ -194,9 +206,8 @@ def print_speed(folder: Path, defenders: int, between: int = 0) -> None:
 
 def print_naive(folder: Path) -> None:
     """Print the time for a clip against the naive loop, which is timed on the short clip only."""
-    drill = make_drill(folder, 1)
-    naive = timed("-c", NAIVE, make_clip(drill, SHORT_SECONDS))
-    whole, _ = analysed(make_clip(drill, CLIP_SECONDS))
+    naive = timed("-c", NAIVE, clip_of(folder, 1, SHORT_SECONDS))
+    whole, _ = analysed(clip_of(folder, 1, CLIP_SECONDS))
     times = CLIP_SECONDS / SHORT_SECONDS
     print(f"naive loop {naive.wall_s * times:.0f} s (all cores {naive.cores_s * times:.0f} s; "
           f"{times:.0f} times that of {SHORT_SECONDS} s): stance, {whole.wall_s:.1f} s, is "
@@ -206,14 +217,14 @@ def print_naive(folder: Path) -> None:
 
 def print_memory(folder: Path, seconds: int) -> None:
     """Print the peak memory for a clip, or for the clip of a minute over and over."""
-    clip = make_clip(make_drill(folder, 1), min(seconds, CLIP_SECONDS))
+    clip = clip_of(folder, 1, min(seconds, CLIP_SECONDS))
     cost, _ = analysed(repeated(clip, seconds // CLIP_SECONDS) if seconds > CLIP_SECONDS else clip)
     print(f"{seconds} s: peak {cost.peak_mb:.0f} MB ({cost.wall_s:.0f} s)")
 
 
 def print_thorough(folder: Path, defenders: int) -> None:
     """Print how far shares and measures of the short clip are from a thorough run's."""
-    clip = make_clip(make_drill(folder, defenders), SHORT_SECONDS)
+    clip = clip_of(folder, defenders, SHORT_SECONDS)
     _, quick = analysed(clip)
     _, thorough = analysed(clip, "--thorough")
     print(f"{defenders} defender(s), {SHORT_SECONDS} s, against --thorough")
