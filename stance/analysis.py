@@ -3,6 +3,7 @@
 import ctypes
 import sys
 from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -43,6 +44,7 @@ from stance.passes import (
     watch,
 )
 from stance.players import Track
+from stance.poses import prepare
 from stance.ready import waits
 from stance.report import write_report
 from stance.result import (
@@ -143,7 +145,9 @@ def analyse(
     """
     timings = timings or Timings()
     _share_free_memory()
-    with timings.of("decode"):
+    with ThreadPoolExecutor(1) as beside, timings.of("decode"):
+        if kept_in is None or not (Path(kept_in) / POSES_FILE).exists():
+            beside.submit(prepare, effort.model)
         description = describe_clip(clip)
     notices = list(description.notices)
     marks = None if court is None else read_court_file(court, description.size)

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 
 import cv2
@@ -330,6 +330,7 @@ class _Watch:
         self._at_work = self._active()
         # While the clip is opened and its first picture decoded.
         self._followers_pool.submit(self._landmarkers.load, next(iter(self._followers)))
+        self._close_pool.submit(self._eyes.load)
 
     def __enter__(self) -> "_Watch":
         return self
@@ -664,9 +665,19 @@ class _Seen:
 class _Eyes:
     """The close looks, made one after the other in a thread of their own."""
 
-    def __init__(self) -> None:
-        self._reader: Reader | None = None
-        self._racket_reader: RacketReader | None = None
+    @cached_property
+    def _reader(self) -> Reader:
+        """Reads portraits."""
+        return Reader()
+
+    @cached_property
+    def _racket_reader(self) -> RacketReader:
+        """Sees in which hand the racket is."""
+        return RacketReader()
+
+    def load(self) -> None:
+        """Load what reads portraits."""
+        _ = self._reader
 
     def look_at(
         self, spells: Mapping[str, Sequence[tuple[int, int, float, float]]],
@@ -696,8 +707,6 @@ class _Eyes:
     def see_racket(self, patches: ImageArray, timings: Timings) -> float:
         """See in which hand the racket is, from the squares around the hands."""
         with timings.of("pose"):
-            if self._racket_reader is None:
-                self._racket_reader = RacketReader()
             return self._racket_reader.read(patches)
 
     def _looked(
@@ -725,8 +734,6 @@ class _Eyes:
 
     def _look(self, cut: _Cut, camera: Camera) -> Look | None:
         """Look closely at a cut-out; the look's pixels are the whole picture's."""
-        if self._reader is None:
-            self._reader = Reader()
         shift = np.array([[1.0, 0.0, -cut.left], [0.0, 1.0, -cut.top], [0.0, 0.0, 1.0]])
         of_cut = replace(camera, matrix=shift @ camera.matrix)
         look = look_closely(

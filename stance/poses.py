@@ -307,6 +307,19 @@ def crop(image: ImageArray, box: Box) -> ImageArray:
     return np.ascontiguousarray(warped, dtype=np.uint8)
 
 
+def prepare(model: Model) -> None:
+    """Load what all landmarkers of a pose model share, once: the library and the model's file.
+
+    Raises
+    ------
+    StanceError
+        If the model's file is missing or damaged.
+    """
+    with _native_log_silenced(), _left_out("matplotlib", "matplotlib.pyplot", "sounddevice"):
+        import mediapipe.tasks.python.vision  # noqa: F401
+    model_bytes(model)
+
+
 class Landmarker:
     """A pose model, loaded; use it in a `with` block.
 
@@ -328,9 +341,9 @@ class Landmarker:
 
     def __init__(self, model: Model, people: int = 1, steady: bool = False) -> None:
         self._steady_clock = 0 if steady else None
-        with _native_log_silenced(), _left_out("matplotlib", "matplotlib.pyplot", "sounddevice"):
-            from mediapipe import Image, ImageFormat
-            from mediapipe.tasks.python import BaseOptions, vision
+        prepare(model)
+        from mediapipe import Image, ImageFormat
+        from mediapipe.tasks.python import BaseOptions, vision
 
         with _native_log_silenced():
             self._image, self._format = Image, ImageFormat.SRGB

@@ -8,6 +8,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 
 from stance.analysis import Analysis, analyse
 from stance.camera import project
@@ -21,6 +24,7 @@ from stance.following import (
     exchange_later,
     hidden,
     look_in,
+    middle_colour,
 )
 from stance.players import Track, widened
 from stance.poses import LANDMARKS, Box, Landmarker, Pose, box_around
@@ -314,6 +318,15 @@ def test_frames_that_show_one_of_two_are_kept_while_the_other_is_lost() -> None:
         assert [f.index for f in follower._one_seen] == [f.index for f in frames[-16:]]
         follower.forget_frames()
         assert not follower._one_seen
+
+
+@given(st.data())
+def test_the_middle_colour_is_numpys_median(data: st.DataObject) -> None:
+    shape = data.draw(st.tuples(st.integers(1, 9), st.integers(1, 9)))
+    image = data.draw(arrays(np.uint8, (*shape, 3)))
+    where = data.draw(arrays(bool, shape).filter(np.any))
+    np.testing.assert_array_equal(
+        middle_colour(image, where), np.median(image[where], axis=0))
 
 
 def test_what_the_partner_covers_says_nothing_of_the_colours_behind() -> None:
