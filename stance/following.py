@@ -89,9 +89,10 @@ _LIMB, _HEAD = 0.08, 11
 # covered.
 _CLOTHED, _APART, _FAR_APART, _MOST_HIDDEN = 0.2, 0.2, 0.35, 0.6
 
-# A square is compared with itself at about this size, pixels, reduced by a whole number, which
-# takes a fifth of the time; grey levels from which it has changed.
-_GLANCE, _UNCHANGED = 96, 16.0
+# A square is compared with itself at about this size, pixels; grey levels from which it has
+# changed. From about so many times this size on it is reduced by a whole number, in a fifth of the
+# time.
+_GLANCE, _UNCHANGED, _WHOLE_FROM = 96, 16.0, 3
 
 # The model looks at a region that is off by this part of the square's side: beside the person.
 _BESIDE = 0.07
@@ -1179,9 +1180,11 @@ def _glance(frame: Frame, box: Box) -> npt.NDArray[np.float32] | None:
     right, bottom = int(box.x + box.side), int(box.y + box.side)
     if left < 0 or top < 0 or right > width or bottom > height:
         return None
-    times = max(1, round(box.side / _GLANCE))
-    side = int(box.side) // times
-    grey = frame.part_brightness(left, top, left + side * times, top + side * times)
+    side, times = _GLANCE, round(box.side / _GLANCE)
+    if times >= _WHOLE_FROM:
+        side = int(box.side) // times
+        right, bottom = left + side * times, top + side * times
+    grey = frame.part_brightness(left, top, right, bottom)
     small = cv2.resize(grey, (side, side), interpolation=cv2.INTER_AREA)
     return np.asarray(cv2.blur(small.astype(np.float32), (3, 3)), np.float32)
 
