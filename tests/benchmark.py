@@ -204,12 +204,13 @@ def print_speed(folder: Path, defenders: int, between: int = 0) -> None:
           f"  peak {whole.peak_mb:.0f} MB; second run {again.wall_s:.2f} s")
 
 
-def print_naive(folder: Path) -> None:
+def print_naive(folder: Path, between: int = 0) -> None:
     """Print the time for a clip against the naive loop, which is timed on the short clip only."""
-    naive = timed("-c", NAIVE, clip_of(folder, 1, SHORT_SECONDS))
-    whole, _ = analysed(clip_of(folder, 1, CLIP_SECONDS))
+    naive = timed("-c", NAIVE, clip_of(folder, 1, SHORT_SECONDS, between))
+    whole, _ = analysed(clip_of(folder, 1, CLIP_SECONDS, between))
     times = CLIP_SECONDS / SHORT_SECONDS
-    print(f"naive loop {naive.wall_s * times:.0f} s (all cores {naive.cores_s * times:.0f} s; "
+    print(f"up to {between} pictures between two others, naive loop "
+          f"{naive.wall_s * times:.0f} s (all cores {naive.cores_s * times:.0f} s; "
           f"{times:.0f} times that of {SHORT_SECONDS} s): stance, {whole.wall_s:.1f} s, is "
           f"{naive.wall_s * times / whole.wall_s:.1f} times as fast (all cores "
           f"{naive.cores_s * times / whole.cores_s:.1f} times)")
@@ -239,6 +240,7 @@ PARTS = {
     "speed-1-between": partial(print_speed, defenders=1, between=MOST_BETWEEN),
     "speed-2-between": partial(print_speed, defenders=2, between=MOST_BETWEEN),
     "naive": print_naive,
+    "naive-between": partial(print_naive, between=MOST_BETWEEN),
     "thorough-1": partial(print_thorough, defenders=1),
     "thorough-2": partial(print_thorough, defenders=2),
     "memory-short": partial(print_memory, seconds=SHORT_SECONDS),
