@@ -1,6 +1,7 @@
 """The whole way of the data: a clip in, a result with its pictures out."""
 
 import ctypes
+import os
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -146,7 +147,9 @@ def analyse(
     timings = timings or Timings()
     _share_free_memory()
     with ThreadPoolExecutor(1) as beside, timings.of("decode"):
-        if kept_in is None or not (Path(kept_in) / POSES_FILE).exists():
+        if kept_in is None or not os.path.exists(Path(kept_in) / POSES_FILE):
+            # What fails fails again where it is needed. It is waited for, since the terminal is
+            # silent meanwhile.
             beside.submit(prepare, effort.model)
         description = describe_clip(clip)
     notices = list(description.notices)

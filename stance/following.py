@@ -90,8 +90,8 @@ _LIMB, _HEAD = 0.08, 11
 _CLOTHED, _APART, _FAR_APART, _MOST_HIDDEN = 0.2, 0.2, 0.35, 0.6
 
 # A square is compared with itself at about this size, pixels; grey levels from which it has
-# changed. From about so many times this size on it is reduced by a whole number, in a fifth of the
-# time.
+# changed; and the least whole number by which it is reduced, in a fifth of the time that a broken
+# one takes.
 _GLANCE, _UNCHANGED, _WHOLE_FROM = 96, 16.0, 3
 
 # The model looks at a region that is off by this part of the square's side: beside the person.
@@ -1174,7 +1174,10 @@ class _Motion:
 
 
 def _glance(frame: Frame, box: Box) -> npt.NDArray[np.float32] | None:
-    """Return a square of a frame small, grey and smoothed, None where it leaves the picture."""
+    """Return a square of a frame small, grey and smoothed, None where it leaves the picture.
+
+    The size of what is returned depends on the square only.
+    """
     width, height = frame.size
     left, top = int(box.x), int(box.y)
     right, bottom = int(box.x + box.side), int(box.y + box.side)
@@ -1182,7 +1185,7 @@ def _glance(frame: Frame, box: Box) -> npt.NDArray[np.float32] | None:
         return None
     side, times = _GLANCE, round(box.side / _GLANCE)
     if times >= _WHOLE_FROM:
-        side = int(box.side) // times
+        side = min(int(box.side), right - left, bottom - top) // times
         right, bottom = left + side * times, top + side * times
     grey = frame.part_brightness(left, top, right, bottom)
     small = cv2.resize(grey, (side, side), interpolation=cv2.INTER_AREA)

@@ -35,7 +35,7 @@ Kept = TypeVar("Kept")
 POSES_FILE = "poses.npz"
 
 # To be raised whenever the same clip would be watched otherwise.
-_VERSION = 11
+_VERSION = 12
 
 
 @dataclass(frozen=True)

@@ -219,7 +219,7 @@ _SILENCE = _Silence()
 
 @contextlib.contextmanager
 def _native_log_silenced() -> Iterator[None]:
-    """Keep what native code writes to the terminal away from it, Python's own output not.
+    """Keep what native code writes to the terminal away from it, and all that is written meanwhile.
 
     The first of several threads takes the terminal away, the last one gives it back.
     """

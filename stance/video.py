@@ -1010,7 +1010,7 @@ _CONVERTER = _Converter()
 
 def _rgb(picture: VideoFrame, size: tuple[int, int]) -> np.ndarray:
     """Convert a decoded picture to RGB, (height, width, 3) uint8, as it was coded."""
-    # Several threads for one small picture wait for each other where all cores are busy.
+    # Several threads for one picture wait for each other where all cores are busy.
     return _CONVERTER.reformatter.reformat(picture, *size, "rgb24", threads=1).to_ndarray()
 
 
