@@ -1,0 +1,44 @@
+"""One pass over a clip: which frames are looked at closely, and what is kept of them."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import sem
+
+from stance.passes import _apart, _order, _scatter
+
+
+def test_a_kept_part_shows_the_same_and_holds_nothing_of_the_picture_it_was_cut_from() -> None:
+    picture = np.random.default_rng(1).integers(0, 256, (60, 80, 3), np.uint8)
+    part = picture[7:40, 11:52]
+    kept, shown = _apart(part), part.copy()
+    assert not np.shares_memory(kept, picture)
+    picture[:] = 0
+    np.testing.assert_array_equal(kept, shown)
+
+
+@given(st.lists(st.integers(0, 10**6), min_size=3, max_size=60, unique=True).map(sorted))
+def test_close_looks_reach_every_frame_once_and_spread_from_the_middle(frames: list[int]) -> None:
+    order = _order(frames)
+    assert sorted(order) == frames
+    third = len(frames) / 3
+    first = sorted(frames.index(frame) for frame in order[:3])
+    assert order[0] == frames[len(frames) // 2]
+    assert first[0] < third and first[2] >= 2 * third - 1
+
+
+def test_without_frames_nothing_is_looked_at() -> None:
+    assert _order([]) == []
+
+
+@given(st.lists(st.tuples(st.floats(-20, 20), st.floats(-20, 20)), min_size=2, max_size=8),
+       st.floats(-180, 180))
+def test_scatter_is_the_standard_error_of_the_mean_wherever_on_the_circle(
+    angles: list[tuple[float, float]], turn: float,
+) -> None:
+    # SciPy's `sem`: the standard deviation with n - 1, over the root of n.
+    wanted = max(sem([one for one, _ in angles]), sem([two for _, two in angles]))
+    turned = [((one + turn + 180) % 360 - 180, (two + turn + 180) % 360 - 180)
+              for one, two in angles]
+    assert _scatter(turned) == pytest.approx(wanted, abs=1e-6)
