@@ -6,7 +6,6 @@ no frame is decoded twice, and only what is looked at is converted. Which hand h
 racket is known at the end only, so spells are found for both.
 """
 
-import mmap
 import os
 import threading
 import time
@@ -46,6 +45,7 @@ from stance.ready import (
     unmixed,
     without_strays,
 )
+from stance.shelf import Shelf
 from stance.video import Frame, ahead, read_frames
 
 FloatArray = npt.NDArray[np.float64]
@@ -311,6 +311,7 @@ class _Watch:
         # Frames of the last looks while following.
         self._looked_at: deque[int] = deque(maxlen=4)
         self._segments: dict[Player, _Segment] = {}
+        self._shelf = Shelf()
         self._rackets: dict[Player, _Racket] = {}
         self._done: dict[Player, list[Future[_Seen]]] = {}
         self._open = ExitStack()
@@ -503,7 +504,8 @@ class _Watch:
         if part is None:
             return None
         image, left, top = part
-        cut = _Cut(_apart(image), left, top, pose)
+        # A view would keep all that was converted with it, 30 MB over two players' spells.
+        cut = _Cut(self._shelf.keep(image), left, top, pose)
         segment.cuts[player.frames[look]] = cut
         return cut
 
@@ -759,18 +761,6 @@ def _order(frames: Sequence[int]) -> list[int]:
         if frame not in ordered:
             ordered.append(frame)
     return ordered + [f for f in left if f not in ordered]
-
-
-def _apart(image: ImageArray) -> ImageArray:
-    """Copy a picture into memory of its own, which goes back to the system with it.
-
-    A view would keep all that was converted with it, 30 MB over two players' spells. A copy in
-    common memory, each of another size and kept for seconds, leaves a hole when it goes, which
-    small things that stay then take up: 2 to 3 MB a minute.
-    """
-    own = np.frombuffer(mmap.mmap(-1, image.nbytes), np.uint8).reshape(image.shape)
-    own[:] = image
-    return own
 
 
 def _compressed(cut: _Cut) -> CutOut:

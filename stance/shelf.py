@@ -1,0 +1,53 @@
+"""Memory for pictures that are kept for seconds, used again and again.
+
+Parts of pictures, each of another size, leave holes in the memory that all share when they go, and
+small things that stay take these up: over ten minutes 30 MB are lost so. New memory for each
+would have to be cleared by the system, which takes longer than the copy.
+"""
+
+import mmap
+import threading
+import weakref
+
+import numpy as np
+import numpy.typing as npt
+
+ImageArray = npt.NDArray[np.uint8]
+
+# Places are as large as the picture, rounded up to so many bytes.
+_STEP = 2**18
+
+
+class Shelf:
+    """Places for pictures; there are never more than pictures were kept at a time."""
+
+    def __init__(self) -> None:
+        self._free: list[mmap.mmap] = []
+        self._taking = threading.Lock()
+
+    def keep(self, picture: ImageArray) -> ImageArray:
+        """Copy a picture to a place that is free again once the copy and its views are gone.
+
+        Parameters
+        ----------
+        picture : (height, width, 3), not empty
+        """
+        place = self._place(picture.nbytes)
+        flat = np.frombuffer(place, np.uint8, picture.nbytes)
+        # Views, however deep, hold on to `flat`.
+        weakref.finalize(flat, self._free.append, place).atexit = False
+        kept = flat.reshape(picture.shape)
+        kept[:] = picture
+        return kept
+
+    def _place(self, size: int) -> mmap.mmap:
+        """The smallest free place of a size, or a new one instead of one that is too small."""
+        with self._taking:
+            fitting = [place for place in self._free if len(place) >= size]
+            if fitting:
+                place = min(fitting, key=len)
+                self._free.remove(place)
+                return place
+            if self._free:
+                self._free.pop()
+            return mmap.mmap(-1, -(-size // _STEP) * _STEP)
