@@ -1,6 +1,8 @@
 """Places for pictures: what is kept stays as it was, and places are used again."""
 
 import gc
+import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from hypothesis import given
@@ -61,3 +63,19 @@ def test_there_are_no_more_places_than_pictures_at_a_time() -> None:
         del two
     gc.collect()
     assert len(shelf._free) == 2
+
+
+def test_threads_never_get_the_same_place() -> None:
+    shelf = Shelf()
+
+    def keeps_its_own(value: int) -> bool:
+        kept = [shelf.keep(picture_of((40 + value, 40, 3), value)) for _ in range(4)]
+        return all(bool((picture == value).all()) for picture in kept)
+
+    interval = sys.getswitchinterval()
+    sys.setswitchinterval(1e-6)
+    try:
+        with ThreadPoolExecutor(4) as pool:
+            assert all(pool.map(keeps_its_own, [number % 200 for number in range(1000)]))
+    finally:
+        sys.setswitchinterval(interval)

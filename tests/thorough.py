@@ -51,7 +51,7 @@ def print_clip(name: str, quick: dict, thorough: dict) -> None:
         means.append(f", {measure} {np.mean([one[key] for one in found]):.2f} {unit}")
     print(f"{name}: {len(quick['ready_positions'])} ready positions, thorough "
           f"{len(thorough['ready_positions'])}, {len(found)} in both; largest difference of a "
-          f"share {share_apart(quick, thorough):.1f} points{''.join(means)}")
+          f"share {share_apart(quick, thorough):.1f} points{''.join(means)}", flush=True)
 
 
 def print_apart(pairs: Sequence[tuple[dict, dict]]) -> None:
@@ -84,7 +84,7 @@ def both_ways(clip: Path) -> list[tuple[dict, dict]]:
         print(f"{clip.name}: {len(quick['players'])} player(s), thorough "
               f"{len(thorough['players'])}; left out")
         return []
-    return list(zip(quick["players"], thorough["players"], strict=False))
+    return list(zip(quick["players"], thorough["players"], strict=True))
 
 
 def main() -> None:
@@ -94,12 +94,13 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=2)
     arguments = parser.parse_args()
     clips = sorted(arguments.folder.glob("*.mp4"))
+    pairs = []
     with multiprocessing.get_context("spawn").Pool(arguments.workers) as pool:
-        parts = pool.map(both_ways, clips, chunksize=1)
-    for clip, part in zip(clips, parts, strict=True):
-        for pair in part:
-            print_clip(clip.stem, *pair)
-    if pairs := [pair for part in parts for pair in part]:
+        for clip, part in zip(clips, pool.imap(both_ways, clips), strict=True):
+            for pair in part:
+                print_clip(f"{clip.stem} {pair[0]['player']}", *pair)
+            pairs += part
+    if pairs:
         print_apart(pairs)
 
 
