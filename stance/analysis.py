@@ -176,7 +176,8 @@ def analyse(
     step = float(np.median(np.diff(seen.times)))
     with timings.of("measure"):
         measured = _lettered([
-            _measured(one, calibrated.camera, hand, limits, step) for one in watched])
+            _measured(one, calibrated.camera, *hand_of, limits, step)
+            for one, hand_of in zip(watched, seen.hands, strict=True)])
     if player is not None:
         if player not in measured:
             raise InputError(
@@ -227,7 +228,11 @@ def _seen(
         seen = watch(clip, motion, description.size, description.packets,
                      None if court is None else court.camera, half, hand, effort, progress,
                      timings, workers)
-        return None if seen is None else Seen(*seen, marked, found)
+        if seen is None:
+            return None
+        with timings.of("measure"):
+            hands = _hands(seen[2], court, description.size, hand)
+        return Seen(*seen, hands, marked, found)
 
     with timings.of("court"):
         pictures = quick_pictures(clip, description.size) if marked is None else []
@@ -244,6 +249,24 @@ def _seen(
     seen = watched(motion, found)
     assert seen is not None
     return seen
+
+
+def _hands(
+    watched: Sequence[Watched], court: CalibratedCourt | None, size: tuple[int, int],
+    hand: str | None,
+) -> tuple[tuple[str, float], ...]:
+    """The racket hand of each player, given or seen, and the confidence in it."""
+    if hand is not None:
+        return ((hand, 1.0),) * len(watched)
+    if not watched:
+        return ()
+    near = (court or assume(watched[0].track, size)).camera
+    return tuple(seen_hand(one.track, one.rackets, _own_camera(one, near)) for one in watched)
+
+
+def _own_camera(watched: Watched, near: Camera) -> Camera:
+    """The camera in the frame of a player's half, from that in the near half's."""
+    return near if watched.half == "near" else turned_180(near)
 
 
 @dataclass(frozen=True)
@@ -307,7 +330,8 @@ class _Pictures(Mapping[tuple[str, int], ImageArray]):
 
 
 def _measured(
-    watched: Watched, near: Camera, hand: str | None, limits: Limits, step: float,
+    watched: Watched, near: Camera, hand: str, hand_confidence: float, limits: Limits,
+    step: float,
 ) -> _Measured:
     """Measure one player.
 
@@ -315,21 +339,17 @@ def _measured(
     ----------
     watched : Watched
     near : camera in the frame of the near half
-    hand : racket hand, where given
+    hand, hand_confidence : racket hand, and the confidence in it
     limits : limits of the classes
     step : time between frames, seconds
     """
-    camera = near if watched.half == "near" else turned_180(near)
-    if hand is None:
-        racket_hand, confidence = seen_hand(watched.track, watched.rackets, camera)
-    else:
-        racket_hand, confidence = hand, 1.0
+    camera = _own_camera(watched, near)
     positions = [
         _ready_position(waiting, measures, limits, step)
-        for waiting in watched.waiting[racket_hand]
-        if (measures := _averaged(camera, watched, waiting, racket_hand)) is not None
+        for waiting in watched.waiting[hand]
+        if (measures := _averaged(camera, watched, waiting, hand)) is not None
         and waits(measures.knee_flexion[:, 0])]
-    return _Measured(watched, camera, racket_hand, confidence, tuple(positions))
+    return _Measured(watched, camera, hand, hand_confidence, tuple(positions))
 
 
 def _averaged(

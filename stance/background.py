@@ -41,6 +41,12 @@ FEATURES = 400
 FEATURE_DISTANCE = 8
 """Corners followed in the reduced picture, and their least distance, pixels."""
 
+HALVINGS = (3,)
+STANDING_HALVINGS = (0, 3)
+"""How often pictures are halved so that corners are followed farther than some pixels; the next is
+tried where most do not agree on one motion. While a camera stands they need not be, which takes a
+third of the time; a sway is followed less closely so (docs/performance.md)."""
+
 ENOUGH_FEATURES = 200
 CORNER_QUALITIES = (0.005, 0.002)
 """Where so many corners are not found, as in a bare hall, weaker ones are taken too: most of the
@@ -298,7 +304,7 @@ class _Look:
 
 def _motion(clip: str | Path, image_size: tuple[int, int], step_s: float) -> CameraMotion:
     """Follow the camera, with a look every `step_s`."""
-    views = _Views(image_size)
+    views = _Views(image_size, HALVINGS)
     for frame in _every(read_frames(clip), step_s):
         views.look(frame)
     motion = _told(views.ended(), image_size)
@@ -342,7 +348,7 @@ class StandingCamera:
 
     def __init__(self, image_size: tuple[int, int]) -> None:
         self._size = image_size
-        self._views = _Views(image_size)
+        self._views = _Views(image_size, STANDING_HALVINGS)
         self._due = -np.inf
         self._last: Frame | None = None
         self._off: list[float] = []
@@ -391,13 +397,19 @@ def _always_moving(clip: str | Path) -> str:
 class _Views:
     """Looks at a clip, in a list for each view: as long as one reference picture is seen.
 
+    Parameters
+    ----------
+    image_size : (width, height) of the clip's upright picture, pixels.
+    halvings : as `HALVINGS`.
+
     Attributes
     ----------
     past : views before the present one.
     """
 
-    def __init__(self, image_size: tuple[int, int]) -> None:
+    def __init__(self, image_size: tuple[int, int], halvings: Sequence[int]) -> None:
         self._size = image_size
+        self._halvings = halvings
         self._width = round(image_size[0] * min(1.0, SEARCH_SIDE / max(image_size)))
         self._grid = _grid(image_size)
         self._reference: _Reference | None = None
@@ -432,7 +444,8 @@ class _Views:
             self._seen_s = -np.inf
             return None
         enlarge = np.diag([self._size[0] / image.shape[1], self._size[1] / image.shape[0], 1.0])
-        reduced = _change(reference, image, np.linalg.inv(enlarge) @ self._last @ enlarge)
+        guess = np.linalg.inv(enlarge) @ self._last @ enlarge
+        reduced = _change(reference, image, guess, self._halvings)
         if reduced is None:
             return None
         found: Array = enlarge @ reduced @ np.linalg.inv(enlarge)
@@ -527,22 +540,25 @@ def _spread_out(reference: _Reference, chosen: NDArray[np.bool_]) -> bool:
     return bool(across > LEAST_SPREAD * max(reference.image.shape))
 
 
-def _change(reference: _Reference, image: Image, guess: Array) -> Array | None:
+def _change(reference: _Reference, image: Image, guess: Array,
+            halvings: Sequence[int]) -> Array | None:
     """The homography from a reference to a picture, reduced pixels, or None if there is none.
 
     Corners are followed from where the picture before showed them; if that fails, as after a
     knock, both pictures' features are matched anew.
     """
     expected = _moved(guess, reference.corners.astype(float) + 0.5) - 0.5
-    followed, status, _ = cv2.calcOpticalFlowPyrLK(
-        reference.image, image, reference.corners, expected.astype(np.float32),
-        winSize=(15, 15), maxLevel=3, flags=cv2.OPTFLOW_USE_INITIAL_FLOW)
-    good = status.ravel() == 1
-    found = _agreed(reference.corners[good], followed[good])
-    if found is None:
-        stayed = good & _stayed(reference, image, expected, np.asarray(followed, np.float32))
-        if stayed.sum() >= LEAST_STAYED and _spread_out(reference, stayed):
-            found = _agreed(reference.corners[stayed], followed[stayed])
+    for levels in halvings:
+        followed, status, _ = cv2.calcOpticalFlowPyrLK(
+            reference.image, image, reference.corners, expected.astype(np.float32),
+            winSize=(15, 15), maxLevel=levels, flags=cv2.OPTFLOW_USE_INITIAL_FLOW)
+        good = status.ravel() == 1
+        found = _agreed(reference.corners[good], followed[good])
+        if found is not None:
+            return found
+    stayed = good & _stayed(reference, image, expected, np.asarray(followed, np.float32))
+    if stayed.sum() >= LEAST_STAYED and _spread_out(reference, stayed):
+        found = _agreed(reference.corners[stayed], followed[stayed])
     return found if found is not None else _change_anew(reference.image, image)
 
 

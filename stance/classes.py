@@ -5,10 +5,10 @@ exists, so the limits are the coach's to change (`Limits`).
 """
 
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtri
 
 from stance.result import CLASSES, NOT_ASSESSED
 
@@ -20,6 +20,7 @@ RACKET_FOOT_LEADING = "racket foot leading"
 # of equal probability a side, 3721 pairs; halving or doubling the number moves no
 # probability by more than 0.01.
 _SLICES = 61
+_STEPS = np.array([NormalDist().inv_cdf((k + 0.5) / _SLICES) for k in range(_SLICES)])
 
 
 @dataclass(frozen=True)
@@ -92,9 +93,8 @@ def class_probabilities(
     -------
     dict from class name to probability; they add up to 1
     """
-    steps = ndtri((np.arange(_SLICES) + 0.5) / _SLICES)
-    lead, hip = np.meshgrid(lead_angle_deg + lead_angle_se_deg * steps,
-                            hip_yaw_deg + hip_yaw_se_deg * steps)
+    lead, hip = np.meshgrid(lead_angle_deg + lead_angle_se_deg * _STEPS,
+                            hip_yaw_deg + hip_yaw_se_deg * _STEPS)
     # An error that carries an angle past the turned back comes out on the other side.
     lead, hip = ((angle + 180.0) % 360.0 - 180.0 for angle in (lead, hip))
     counts = np.bincount(class_index(lead, hip, limits).ravel(), minlength=len(CLASSES))

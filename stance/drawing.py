@@ -734,7 +734,7 @@ def _spread(
         distance = np.hypot(apart[..., 0], apart[..., 1])
         np.fill_diagonal(distance, np.inf)
         lacking = np.clip(gap - distance, 0, None)
-        if not lacking.any():
+        if lacking.max(initial=0.0) < 0.05:
             break
         push = apart * (lacking / np.maximum(distance, 1e-6))[..., None]
         spread += 0.4 * push.sum(axis=1)

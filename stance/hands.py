@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import expit, logit, stdtr
+import scipy
 
 from stance.body import base_on_floor
 from stance.camera import Camera, project
@@ -84,9 +84,11 @@ def seen_hand(track: Track, rackets: Mapping[int, float], camera: Camera) -> tup
     odds = np.array([rackets[frame] for frame in frames.tolist()])
     shown = [float(odds[part == number].mean()) for number in np.unique(part)]
     sum_of_odds = float(
-        logit(_RIGHT_HANDED) + _odds(_moves(track, mixed), _MOTION_SPREAD, _SUREST_MOTION)
+        scipy.special.logit(_RIGHT_HANDED)
+        + _odds(_moves(track, mixed), _MOTION_SPREAD, _SUREST_MOTION)
         + _odds(shown, _RACKET_SPREAD, _SUREST_PICTURES))
-    return ("right" if sum_of_odds >= 0 else "left"), float(expit(abs(sum_of_odds)))
+    confidence = float(scipy.special.expit(abs(sum_of_odds)))
+    return ("right" if sum_of_odds >= 0 else "left"), confidence
 
 
 def sides_mixed(track: Track, camera: Camera) -> npt.NDArray[np.bool_]:
@@ -150,4 +152,5 @@ def _odds(votes: Sequence[float], spread: float, surest: float) -> float:
     mean = float(np.mean(votes))
     squares = float(np.sum((np.array(votes) - mean) ** 2)) + spread
     error = np.sqrt(squares) / len(votes)
-    return float(logit(np.clip(stdtr(len(votes), mean / error), 1.0 - surest, surest)))
+    chance = scipy.special.stdtr(len(votes), mean / error)
+    return float(scipy.special.logit(np.clip(chance, 1.0 - surest, surest)))

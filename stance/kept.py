@@ -35,7 +35,7 @@ Kept = TypeVar("Kept")
 POSES_FILE = "poses.npz"
 
 # To be raised whenever the same clip would be watched otherwise.
-_VERSION = 12
+_VERSION = 13
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,7 @@ class Seen:
     motion : how the camera moved
     times : (frames,) seconds of all frames of the clip
     players : tuple of Watched
+    hands : racket hand of each player, and the confidence in it, 0.5 to 1
     marked : the camera that follows from the marks, where a court was marked
     found : the court searched in the picture, where none was marked
     """
@@ -54,6 +55,7 @@ class Seen:
     motion: CameraMotion
     times: FloatArray
     players: tuple[Watched, ...]
+    hands: tuple[tuple[str, float], ...]
     marked: CalibratedCourt | None
     found: FoundCourt | None
 
@@ -85,7 +87,8 @@ def read_poses(path: str | Path, key: str) -> Seen | None:
             arrays: Arrays = dict(data)
         players = tuple(_player(arrays, f"{n}.") for n in range(int(arrays["players"])))
         courts = json.loads(str(arrays["courts"]))
-        return Seen(_motion(arrays), arrays["times"], players, _court(courts["marked"]),
+        hands = tuple(zip(arrays["hands"].tolist(), arrays["confidences"].tolist(), strict=True))
+        return Seen(_motion(arrays), arrays["times"], players, hands, _court(courts["marked"]),
                     _found(courts["found"]))
     except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile):
         return None
@@ -102,6 +105,8 @@ def write_poses(path: str | Path, key: str, seen: Seen) -> None:
               for name, court in (("marked", seen.marked), ("found", seen.found))}
     arrays: Arrays = {
         "key": np.array(key), "times": seen.times, "players": np.array(len(seen.players)),
+        "hands": np.array([hand for hand, _ in seen.hands], str),
+        "confidences": np.array([confidence for _, confidence in seen.hands], float),
         "courts": np.array(json.dumps(courts, default=lambda array: array.tolist()))}
     arrays |= _motion_arrays(seen.motion)
     for number, player in enumerate(seen.players):

@@ -31,7 +31,7 @@ def seen_in_a_clip(looks: int, seed: int = 0) -> Seen:
                      rng.normal(size=14), rng.normal(size=8)) for k in range(looks)},
         {2 * k: float(rng.normal()) for k in range(looks)},
         {7 * k: CutOut(rng.bytes(20 + k), k, -k) for k in range(looks)})
-    return Seen(motion, track.times, (player,),
+    return Seen(motion, track.times, (player,), (("left", float(rng.uniform(0.5, 1.0))),),
                 CalibratedCourt(behind_camera(), 1.5, "marked"), None)
 
 
