@@ -486,8 +486,9 @@ def _stroke(
     """A line with a dark edge, that shows on any background; none to an unknown end."""
     if not (np.isfinite(start).all() and np.isfinite(end).all()):
         return
+    ends = _fixed(start), _fixed(end)
     for shade, width in ((_DARK, thickness + 2), (colour, thickness)):
-        cv2.line(picture, _fixed(start), _fixed(end), shade, width, cv2.LINE_AA, _SHIFT)
+        cv2.line(picture, *ends, shade, width, cv2.LINE_AA, _SHIFT)
 
 
 def _dashed(
@@ -522,8 +523,8 @@ _FAR_OUTSIDE = 20_000.0  # OpenCV's line drawing overflows on far larger coordin
 
 def _fixed(place: FloatArray) -> tuple[int, int]:
     """A place in OpenCV's fixed-point pixels, which count from the middle of the first pixel."""
-    x, y = np.clip((place - 0.5), -_FAR_OUTSIDE, _FAR_OUTSIDE) * (1 << _SHIFT)
-    return round(float(x)), round(float(y))
+    x, y = (min(max(value - 0.5, -_FAR_OUTSIDE), _FAR_OUTSIDE) for value in place.tolist())
+    return round(x * (1 << _SHIFT)), round(y * (1 << _SHIFT))
 
 
 def _thickness(width: float) -> int:

@@ -143,15 +143,18 @@ def average(looks: Sequence[Measures]) -> Measures:
     -------
     Measures
     """
+    angles = _average(
+        np.array([[m.hip_yaw, m.shoulder_yaw, m.lead_angle] for m in looks]), circular=True)
+    others = _average(
+        np.array([[m.foot_stagger, m.stance_width, *m.knee_flexion, *m.base] for m in looks]))
     return Measures(
-        hip_yaw=_average([m.hip_yaw for m in looks], circular=True),
-        shoulder_yaw=_average([m.shoulder_yaw for m in looks], circular=True),
-        lead_angle=_average([m.lead_angle for m in looks], circular=True),
-        foot_stagger=_average([m.foot_stagger for m in looks]),
-        stance_width=_average([m.stance_width for m in looks]),
-        knee_flexion=np.stack(
-            [_average([m.knee_flexion[leg] for m in looks]) for leg in range(2)]),
-        base=np.stack([_average([m.base[axis] for m in looks]) for axis in range(2)]),
+        hip_yaw=angles[0],
+        shoulder_yaw=angles[1],
+        lead_angle=angles[2],
+        foot_stagger=others[0],
+        stance_width=others[1],
+        knee_flexion=others[2:4],
+        base=others[4:],
         feet=np.median([m.feet for m in looks], axis=0),
         hips=np.median([m.hips for m in looks], axis=0),
         hip_width=float(np.median([m.hip_width for m in looks])),
@@ -159,17 +162,28 @@ def average(looks: Sequence[Measures]) -> Measures:
     )
 
 
-def _average(pairs: Sequence[FloatArray], circular: bool = False) -> FloatArray:
-    """Median of (value, standard error) pairs, with the scatter's own error added."""
-    values, errors = np.array(pairs).T
+def _average(pairs: FloatArray, circular: bool = False) -> FloatArray:
+    """Median of values with their standard errors, and the scatter's own error added.
+
+    Parameters
+    ----------
+    pairs : (looks, measures, 2)
+    circular : whether the values are angles in degrees
+
+    Returns
+    -------
+    (measures, 2)
+    """
+    values, errors = pairs[..., 0], pairs[..., 1]
     if circular:
         # Differences to the look that is nearest to all others never wrap around wrongly.
         apart = np.abs((values[:, None] - values[None, :] + 180.0) % 360.0 - 180.0).sum(axis=1)
-        middle = values[np.argmin(apart)]
+        middle = np.take_along_axis(values, apart.argmin(axis=0)[None], axis=0)
         values = middle + (values - middle + 180.0) % 360.0 - 180.0
-    centre = float(np.median(values))
-    scatter = 1.4826 * float(np.median(np.abs(values - centre)))
-    error = np.hypot(np.median(errors), _MEDIAN_EFFICIENCY * scatter / np.sqrt(len(values)))
+    centre = np.median(values, axis=0)
+    scatter = 1.4826 * np.median(np.abs(values - centre), axis=0)
+    error = np.hypot(np.median(errors, axis=0),
+                     _MEDIAN_EFFICIENCY * scatter / np.sqrt(len(values)))
     if circular:
         centre = 180.0 - (180.0 - centre) % 360.0
-    return np.array([centre, error])
+    return np.stack([centre, error], axis=-1)
