@@ -66,6 +66,12 @@ READ_BYTES = 1 << 20
 NICENESS = 10
 """How much nicer than its user a thread is that makes something ahead, as setpriority(2) counts."""
 
+THREADS_A_CORE = 3
+MOST_THREADS = 16
+"""Threads that decode: each picture waits for parts of those before it, so with the decoder's own
+choice, one more than there are cores, a core is often idle (docs/performance.md). FFmpeg advises
+against more than 16, and each holds a picture."""
+
 CLOCK_RESTART_S = 1
 """A step back longer than this is a clock that starts again, not two pictures out of order."""
 
@@ -369,7 +375,7 @@ def _first_picture(path: Path) -> tuple[tuple[int, int], list[Notice]]:
 
 
 def read_frames(
-    path: str | Path, threads: int | None = None, enough: float = np.inf
+    path: str | Path, cores: int | None = None, enough: float = np.inf
 ) -> Iterator[Frame]:
     """Read a clip picture by picture.
 
@@ -380,8 +386,8 @@ def read_frames(
     ----------
     path : str or Path
         The clip.
-    threads : int, optional
-        That decode; by default as many as the decoder finds useful. The pictures are the same.
+    cores : int, optional
+        That decode; by default all. The pictures are the same.
     enough : float
         Pictures a second that are enough: as long as so many remain, those that no other picture
         is predicted from are not decoded. They count in `index`, and the next picture tells their
@@ -400,8 +406,7 @@ def read_frames(
     """
     path = Path(path)
     with _opened(path) as (container, stream):
-        if threads is not None:
-            stream.codec_context.thread_count = threads
+        stream.codec_context.thread_count = _decoding_threads(cores or os.cpu_count() or 1)
         needless: tuple[int, ...] = ()
         if np.isfinite(enough):
             needless = _needless(path, enough)
@@ -831,6 +836,11 @@ def _capture_rate(container: InputContainer, stream: VideoStream) -> float | Non
     except ValueError:
         return None
     return rate if np.isfinite(rate) and rate > 0 else None
+
+
+def _decoding_threads(cores: int) -> int:
+    """How many pictures are decoded at once, so that no core waits for one before to be done."""
+    return 1 if cores == 1 else min(THREADS_A_CORE * cores, MOST_THREADS)
 
 
 def _decoded(
