@@ -406,7 +406,7 @@ def read_frames(
     """
     path = Path(path)
     with _opened(path) as (container, stream):
-        stream.codec_context.thread_count = _decoding_threads(cores or os.cpu_count() or 1)
+        stream.codec_context.thread_count = decoding_threads(cores or os.cpu_count() or 1)
         needless: tuple[int, ...] = ()
         if np.isfinite(enough):
             needless = _needless(path, enough)
@@ -838,7 +838,7 @@ def _capture_rate(container: InputContainer, stream: VideoStream) -> float | Non
     return rate if np.isfinite(rate) and rate > 0 else None
 
 
-def _decoding_threads(cores: int) -> int:
+def decoding_threads(cores: int) -> int:
     """How many pictures are decoded at once, so that no core waits for one before to be done."""
     return 1 if cores == 1 else min(THREADS_A_CORE * cores, MOST_THREADS)
 

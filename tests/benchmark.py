@@ -26,7 +26,7 @@ from pathlib import Path
 import av
 import numpy as np
 
-from stance.video import read_frames
+from stance.video import decoding_threads, read_frames
 from tests.thorough import print_apart
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -44,6 +44,8 @@ import av, sys
 with av.open(sys.argv[1]) as container:
     stream = container.streams.video[0]
     stream.thread_type = "AUTO"
+    # 0 is the decoder's own choice.
+    stream.codec_context.thread_count = int(sys.argv[2])
     for frame in container.decode(stream):
         pass
 """
@@ -196,15 +198,18 @@ def print_start(folder: Path) -> None:
 def print_speed(folder: Path, defenders: int, between: int = 0) -> None:
     """Print the time for a clip against decoding alone, and the second run."""
     clip = clip_of(folder, defenders, CLIP_SECONDS, between)
-    decode = timed("-c", DECODE, clip)
+    decode = timed("-c", DECODE, clip, "0")
     whole, result = analysed(clip)
     again, _ = analysed(clip, fresh=False)
     # Once before and once after, so that a machine that gets slower does not flatter.
-    decode = min((decode, timed("-c", DECODE, clip)), key=lambda cost: cost.wall_s)
+    decode = min((decode, timed("-c", DECODE, clip, "0")), key=lambda cost: cost.wall_s)
+    threads = decoding_threads(os.cpu_count() or 1)
+    ours = timed("-c", DECODE, clip, str(threads))
     found = sum(len(player["ready_positions"]) for player in result["players"])
     print(f"{defenders} defender(s), {CLIP_SECONDS} s of 1080p60, at most {between} pictures "
           f"between two others, {found} ready positions\n"
-          f"  decoding alone {decode.wall_s:.1f} s (all cores {decode.cores_s:.1f} s)\n"
+          f"  decoding alone {decode.wall_s:.1f} s (all cores {decode.cores_s:.1f} s); with the "
+          f"tool's {threads} threads {ours.wall_s:.1f} s\n"
           f"  stance {whole.wall_s:.1f} s (all cores {whole.cores_s:.1f} s): "
           f"{whole.wall_s / decode.wall_s:.2f} times (all cores "
           f"{whole.cores_s / decode.cores_s:.2f} times)\n"

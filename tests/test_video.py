@@ -207,6 +207,17 @@ def test_phone_codecs_are_read_whole_and_in_order(tmp_path, codec, pix_fmt, suff
 
 
 @pytest.mark.parametrize(("codec", "pix_fmt"), CODECS)
+def test_pictures_are_the_same_however_many_cores_decode(tmp_path, codec, pix_fmt):
+    clip = encode(tmp_path / "clip.mp4", drifting(40), codec=codec, pix_fmt=pix_fmt)
+    alone = list(read_frames(clip, cores=1))
+    assert len(alone) == 40
+    for cores in (2, 7):
+        for one, other in zip(alone, read_frames(clip, cores=cores), strict=True):
+            assert (one.index, one.time_s) == (other.index, other.time_s)
+            np.testing.assert_array_equal(one.image, other.image)
+
+
+@pytest.mark.parametrize(("codec", "pix_fmt"), CODECS)
 def test_colours_and_turn_hold_in_every_codec(tmp_path, codec, pix_fmt):
     coded = np.rot90(corners(80, 128))
     clip = encode(tmp_path / "clip.mp4", [coded] * 3, codec=codec, pix_fmt=pix_fmt)
