@@ -34,7 +34,7 @@ Kept = TypeVar("Kept")
 
 POSES_FILE = "poses.npz"
 
-# To be raised whenever the same clip would be watched otherwise.
+# To be raised whenever the same clip would be watched otherwise, or its players' hands told.
 _VERSION = 13
 
 

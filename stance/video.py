@@ -11,7 +11,7 @@ import secrets
 import sys
 import threading
 from bisect import bisect
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
@@ -67,10 +67,10 @@ NICENESS = 10
 """How much nicer than its user a thread is that makes something ahead, as setpriority(2) counts."""
 
 THREADS_A_CORE = 3
-MOST_THREADS = 16
+ENOUGH_THREADS, MOST_THREADS = 8, 16
 """Threads that decode: each picture waits for parts of those before it, so with the decoder's own
-choice, one more than there are cores, a core is often idle (docs/performance.md). FFmpeg advises
-against more than 16, and each holds a picture."""
+choice, one more than there are cores, one of few cores is often idle (docs/performance.md). Each
+thread holds pictures, so many cores get no more than that; FFmpeg advises against more than 16."""
 
 CLOCK_RESTART_S = 1
 """A step back longer than this is a clock that starts again, not two pictures out of order."""
@@ -406,7 +406,7 @@ def read_frames(
     """
     path = Path(path)
     with _opened(path) as (container, stream):
-        stream.codec_context.thread_count = decoding_threads(cores or os.cpu_count() or 1)
+        stream.codec_context.thread_count = decoding_threads(cores or usable_cores())
         needless: tuple[int, ...] = ()
         if np.isfinite(enough):
             needless = _needless(path, enough)
@@ -840,7 +840,14 @@ def _capture_rate(container: InputContainer, stream: VideoStream) -> float | Non
 
 def decoding_threads(cores: int) -> int:
     """How many pictures are decoded at once, so that no core waits for one before to be done."""
-    return 1 if cores == 1 else min(THREADS_A_CORE * cores, MOST_THREADS)
+    if cores == 1:
+        return 1
+    return min(THREADS_A_CORE * cores, max(ENOUGH_THREADS, cores + 1), MOST_THREADS)
+
+
+def usable_cores() -> int:
+    """How many cores this process may use."""
+    return (len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count()) or 1
 
 
 def _decoded(
@@ -877,6 +884,7 @@ def _pictures(
     Those with the time stamps `without` are not decoded.
     """
     packets = container.demux(stream)
+    shown = None
     while True:
         try:
             packet = next(packets, None)
@@ -886,12 +894,36 @@ def _pictures(
             continue
         try:
             # None, too, drains the decoder: a cut-off file has no last, empty packet.
-            pictures = stream.decode(packet)
+            pictures: Iterable[VideoFrame] = stream.decode(packet)
         except av.FFmpegError:
-            pictures = []
-        yield from pictures
+            # What the decoder still had in work when the file ended is lost with the damaged one.
+            pictures = [] if packet is not None else _last_pictures(
+                container, stream, shown, without)
+        for picture in pictures:
+            shown = picture.pts
+            yield picture
         if packet is None:
             return
+
+
+def _last_pictures(
+    container: InputContainer, stream: VideoStream, shown: int | None, without: Collection[int]
+) -> Iterator[VideoFrame]:
+    """Read the pictures after a time stamp again, one at a time; none where it is not known."""
+    if shown is None:
+        return
+    with av.open(container.name) as again:
+        once_more = again.streams[stream.index]
+        assert isinstance(once_more, VideoStream)
+        once_more.codec_context.thread_count = 1
+        once_more.codec_context.options = stream.codec_context.options
+        again.seek(shown, stream=once_more)
+        for packet in again.demux(once_more):
+            if packet.is_corrupt or packet.pts in without:
+                continue
+            with suppress(av.FFmpegError):
+                yield from (picture for picture in once_more.decode(packet)
+                            if picture.pts is not None and picture.pts > shown)
 
 
 def _bits_per_pixel(container: InputContainer, stream: VideoStream) -> float:

@@ -26,7 +26,7 @@ from pathlib import Path
 import av
 import numpy as np
 
-from stance.video import decoding_threads, read_frames
+from stance.video import decoding_threads, read_frames, usable_cores
 from tests.thorough import print_apart
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -198,13 +198,14 @@ def print_start(folder: Path) -> None:
 def print_speed(folder: Path, defenders: int, between: int = 0) -> None:
     """Print the time for a clip against decoding alone, and the second run."""
     clip = clip_of(folder, defenders, CLIP_SECONDS, between)
-    decode = timed("-c", DECODE, clip, "0")
+    threads = decoding_threads(usable_cores())
+    # Once before and once after, so that a machine that gets slower does not flatter.
+    before = [timed("-c", DECODE, clip, number) for number in ("0", str(threads))]
     whole, result = analysed(clip)
     again, _ = analysed(clip, fresh=False)
-    # Once before and once after, so that a machine that gets slower does not flatter.
-    decode = min((decode, timed("-c", DECODE, clip, "0")), key=lambda cost: cost.wall_s)
-    threads = decoding_threads(os.cpu_count() or 1)
-    ours = timed("-c", DECODE, clip, str(threads))
+    after = [timed("-c", DECODE, clip, number) for number in ("0", str(threads))]
+    decode, ours = (
+        min(pair, key=lambda cost: cost.wall_s) for pair in zip(before, after, strict=True))
     found = sum(len(player["ready_positions"]) for player in result["players"])
     print(f"{defenders} defender(s), {CLIP_SECONDS} s of 1080p60, at most {between} pictures "
           f"between two others, {found} ready positions\n"

@@ -473,6 +473,21 @@ def test_damage_in_the_middle_costs_those_pictures_only(tmp_path, capfd):
     assert capfd.readouterr() == ("", "")
 
 
+@pytest.mark.parametrize("cores", [1, 2, 16])
+@pytest.mark.parametrize("damaged", [35, 37])
+def test_damage_near_the_end_costs_that_picture_only(tmp_path, capfd, cores, damaged):
+    clip = encode(tmp_path / "clip.mp4", noise(40), options={"bf": "2"})
+    with av.open(str(clip)) as container:
+        packets = [packet for packet in container.demux(video=0) if packet.size]
+        start, size = packets[damaged].pos, packets[damaged].size
+    data = bytearray(clip.read_bytes())
+    data[start + 8 : start + size] = bytes(size - 8)
+    clip.write_bytes(data)
+    frames = [frame.index for frame in read_frames(clip, cores=cores)]
+    assert frames == list(range(39))
+    assert capfd.readouterr() == ("", "")
+
+
 @pytest.mark.parametrize("surplus", [0, 500], ids=["between pictures", "in a picture"])
 def test_a_clip_cut_off_in_its_pictures_is_read_up_to_there(tmp_path, capfd, surplus):
     clip = encode(tmp_path / "clip.mp4", noise(40), movflags="+faststart", options={"bf": "0"})
