@@ -14,9 +14,11 @@ import json
 import os
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
@@ -159,14 +161,17 @@ class Cost:
     peak_mb: float
 
 
-def timed(*command: str | Path) -> Cost:
-    """Run a Python command."""
+def timed(*command: str | Path, memory: list[float] | None = None) -> Cost:
+    """Run a Python command; what it has in memory every second, MB, is added to a list (Linux)."""
     # Python keeps compiled modules, as it does unless told not to.
     environment = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": ""}
     start = time.perf_counter()
     process = subprocess.Popen(
         [sys.executable, *map(str, command)], cwd=ROOT, stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL, env=environment)
+    watcher = threading.Thread(target=note_memory, args=(process.pid, memory))
+    if memory is not None:
+        watcher.start()
     _, status, usage = os.wait4(process.pid, 0)
     wall_s = time.perf_counter() - start
     if os.waitstatus_to_exitcode(status):
@@ -174,18 +179,29 @@ def timed(*command: str | Path) -> Cost:
     return Cost(wall_s, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
 
 
+def note_memory(process: int, memory: list[float]) -> None:
+    """Add what a process has in memory every second, MB, until it ends."""
+    with suppress(OSError, ValueError):
+        while True:
+            pages = int(Path(f"/proc/{process}/statm").read_text().split()[1])
+            if pages:
+                memory.append(pages * os.sysconf("SC_PAGE_SIZE") / 2**20)
+            time.sleep(1.0)
+
+
 def report_of(clip: Path, *options: str) -> Path:
     """Folder of a clip's report."""
     return clip.with_name(clip.stem + "_report" + "".join(options))
 
 
-def analysed(clip: Path, *options: str, fresh: bool = True) -> tuple[Cost, dict]:
+def analysed(clip: Path, *options: str, fresh: bool = True,
+             memory: list[float] | None = None) -> tuple[Cost, dict]:
     """Run `stance analyse` without overlay; returns what it took and the result."""
     out = report_of(clip, *options)
     if fresh:
         (out / "poses.npz").unlink(missing_ok=True)
     cost = timed("-m", "stance", "analyse", clip, "--court", clip.with_suffix(".court.json"),
-                 "--no-overlay", "--out", out, *options)
+                 "--no-overlay", "--out", out, *options, memory=memory)
     return cost, json.loads((out / "result.json").read_text())
 
 
@@ -294,8 +310,16 @@ def print_naive(folder: Path, between: int = 0) -> None:
 def print_memory(folder: Path, seconds: int) -> None:
     """Print the peak memory for a clip, or for the clip of a minute over and over."""
     clip = clip_of(folder, 1, min(seconds, CLIP_SECONDS))
-    cost, _ = analysed(repeated(clip, seconds // CLIP_SECONDS) if seconds > CLIP_SECONDS else clip)
+    clip = repeated(clip, seconds // CLIP_SECONDS) if seconds > CLIP_SECONDS else clip
+    memory: list[float] = []
+    cost, _ = analysed(clip, memory=memory)
     print(f"{seconds} s: peak {cost.peak_mb:.0f} MB ({cost.wall_s:.0f} s)")
+    if seconds > CLIP_SECONDS:
+        shares = [memory[int(share * len(memory))] for share in (0.1, 0.3, 0.6, 0.95)]
+        kept_mb = (report_of(clip) / "poses.npz").stat().st_size / 2**20
+        print(f"  after a tenth, three, six and nine and a half tenths of the time "
+              f"{', '.join(f'{mb:.0f}' for mb in shares)} MB; what is kept in the end is "
+              f"{kept_mb:.0f} MB, {kept_mb * 0.35:.0f} for the last 3.5 tenths")
 
 
 def print_thorough(folder: Path, defenders: int) -> None:
