@@ -896,9 +896,10 @@ def _pictures(
             # None, too, drains the decoder: a cut-off file has no last, empty packet.
             pictures: Iterable[VideoFrame] = stream.decode(packet)
         except av.FFmpegError:
-            # What the decoder still had in work when the file ended is lost with the damaged one.
-            pictures = [] if packet is not None else _last_pictures(
-                container, stream, shown, without)
+            pictures = []
+            if packet is None and shown is not None and stream.codec_context.thread_count != 1:
+                # What was in work when the file ended is lost with the damaged picture.
+                pictures = _last_pictures(container, stream, shown, without)
         for picture in pictures:
             shown = picture.pts
             yield picture
@@ -907,23 +908,18 @@ def _pictures(
 
 
 def _last_pictures(
-    container: InputContainer, stream: VideoStream, shown: int | None, without: Collection[int]
+    container: InputContainer, stream: VideoStream, shown: int, without: Collection[int]
 ) -> Iterator[VideoFrame]:
-    """Read the pictures after a time stamp again, one at a time; none where it is not known."""
-    if shown is None:
-        return
-    with av.open(container.name) as again:
-        once_more = again.streams[stream.index]
-        assert isinstance(once_more, VideoStream)
+    """Read the pictures after a time stamp again, one at a time."""
+    with _opened(Path(container.name.removeprefix("file:"))) as (again, once_more):
         once_more.codec_context.thread_count = 1
         once_more.codec_context.options = stream.codec_context.options
-        again.seek(shown, stream=once_more)
-        for packet in again.demux(once_more):
-            if packet.is_corrupt or packet.pts in without:
-                continue
-            with suppress(av.FFmpegError):
-                yield from (picture for picture in once_more.decode(packet)
-                            if picture.pts is not None and picture.pts > shown)
+        # Where nothing can be sought, all is read from the start.
+        with suppress(av.FFmpegError):
+            again.seek(shown, stream=once_more)
+        for picture in _pictures(again, once_more, without):
+            if picture.pts is not None and picture.pts > shown:
+                yield picture
 
 
 def _bits_per_pixel(container: InputContainer, stream: VideoStream) -> float:

@@ -169,9 +169,8 @@ def timed(*command: str | Path, memory: list[float] | None = None) -> Cost:
     process = subprocess.Popen(
         [sys.executable, *map(str, command)], cwd=ROOT, stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL, env=environment)
-    watcher = threading.Thread(target=note_memory, args=(process.pid, memory))
     if memory is not None:
-        watcher.start()
+        threading.Thread(target=note_memory, args=(process.pid, memory)).start()
     _, status, usage = os.wait4(process.pid, 0)
     wall_s = time.perf_counter() - start
     if os.waitstatus_to_exitcode(status):
