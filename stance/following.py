@@ -13,17 +13,18 @@ looks that showed one of them are made once more.
 import threading
 from bisect import bisect_left, bisect_right
 from collections import deque
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from itertools import combinations
-from typing import TypeVar
+from typing import TypeVar, overload
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 import scipy
 
+from stance.aside import Aside
 from stance.body import base_on_floor
 from stance.camera import Camera, floor_point, project
 from stance.court import COURT_LENGTH, COURT_WIDTH
@@ -105,6 +106,9 @@ _JUMP = 0.35
 _WIDE, _WIDER = 1.6, 2.2
 # Of how many last looks the tallest pose says how large a player is.
 _RECENT = 12
+# Poses of so many looks stay at hand; what is asked of a player while following goes no further
+# back, but where a spell is long.
+_AT_HAND = 100
 # Poses whose trunks are nearer to each other than this part of a player's height are of the
 # same person.
 _SAME_PERSON = 0.1
@@ -176,6 +180,87 @@ _SMALL_WIDTH = 480
 _BACKGROUND_PAUSE = 0.25
 
 
+class Poses(Sequence[Pose | None]):
+    """A player's poses, one for each look; None where the player was not seen.
+
+    Those of long ago are put aside. They come back as copies.
+
+    Parameters
+    ----------
+    aside : where poses are put
+    poses : those of the first looks
+    """
+
+    def __init__(self, aside: Aside, poses: Iterable[Pose | None] = ()) -> None:
+        self._aside = aside
+        # Poses, or the places of those that are put aside.
+        self._entries: list[Pose | int | None] = list(poses)
+        # All before are put aside; the last of these, and its place.
+        self._first_here = 0
+        self._latest: tuple[Pose, int] | None = None
+
+    def __len__(self) -> int:
+        return len(self._entries)
+
+    @overload
+    def __getitem__(self, number: int) -> Pose | None: ...
+
+    @overload
+    def __getitem__(self, number: slice) -> list[Pose | None]: ...
+
+    def __getitem__(self, number: int | slice) -> Pose | None | list[Pose | None]:
+        if isinstance(number, slice):
+            return self._looked_up(self._entries[number])
+        return self._looked_up([self._entries[number]])[0]
+
+    def __setitem__(self, number: int, pose: Pose | None) -> None:
+        self._entries[number] = pose
+
+    def __iter__(self) -> Iterator[Pose | None]:
+        return iter(self[:])
+
+    def _looked_up(self, entries: Sequence[Pose | int | None]) -> list[Pose | None]:
+        """Poses, where the same one that is put aside is one object as well."""
+        places = dict.fromkeys(entry for entry in entries if isinstance(entry, int))
+        back: dict[int, Pose] = {place: self._aside.get(place) for place in places}
+        return [back[entry] if isinstance(entry, int) else entry for entry in entries]
+
+    @property
+    def seen(self) -> list[bool]:
+        """Whether the player was seen, for each look."""
+        return [entry is not None for entry in self._entries]
+
+    def append(self, pose: Pose | None) -> None:
+        """Add the pose of a later look."""
+        self._entries.append(pose)
+
+    def insert(self, number: int, pose: Pose) -> None:
+        """Put the pose of a look between two others."""
+        self._entries.insert(number, pose)
+
+    def exchange(self, first: int, other: "Poses", first_of_other: int) -> None:
+        """Exchange all poses from a number on with another player's."""
+        mine, theirs = self._entries[first:], other._entries[first_of_other:]
+        self._entries[first:], other._entries[first_of_other:] = theirs, mine
+        self._first_here = min(self._first_here, first)
+        other._first_here = min(other._first_here, first_of_other)
+
+    def put_aside(self, last: Pose) -> None:
+        """Put poses aside that are far back, but for the last one seen.
+
+        A player at rest keeps the pose, and whether it is the same object is asked for.
+        """
+        for number in range(self._first_here, len(self._entries) - _AT_HAND):
+            pose = self._entries[number]
+            if pose is last:
+                return
+            if isinstance(pose, Pose):
+                if self._latest is None or self._latest[0] is not pose:
+                    self._latest = pose, self._aside.put(pose)
+                self._entries[number] = self._latest[1]
+            self._first_here = number + 1
+
+
 @dataclass(eq=False)
 class Player:
     """One person on the half: looks so far and the colours they wear.
@@ -187,10 +272,10 @@ class Player:
 
     slot: int
     colours: FloatArray
+    poses: Poses
     colours_sure: bool = True
     frames: list[int] = field(default_factory=list)
     times: list[float] = field(default_factory=list)
-    poses: list[Pose | None] = field(default_factory=list)
     last: int = -1
     anchor: "_Anchor | None" = None
     glance: "_Anchor | None" = None
@@ -200,7 +285,7 @@ class Player:
     place: tuple[Pose, FloatArray] | None = None
 
     def __post_init__(self) -> None:
-        self.looks_seen = sum(pose is not None for pose in self.poses)
+        self.looks_seen = sum(self.poses.seen)
 
     def add(self, frame: Frame, pose: Pose | None) -> None:
         """Note a look at a later frame."""
@@ -210,6 +295,7 @@ class Player:
         if pose is not None:
             self.last = len(self.poses) - 1
             self.looks_seen += 1
+            self.poses.put_aside(pose)
 
     def put_earlier(self, frame: Frame, pose: Pose) -> None:
         """Note a look at a frame before the last one, in the place of what was noted for it."""
@@ -313,16 +399,17 @@ class Player:
 def exchange_later(one: Player, two: Player, frame: Frame) -> None:
     """Give each of two players the other's looks after a frame, and all that follows from them."""
     cuts = [bisect_right(player.frames, frame.index) for player in (one, two)]
-    for name in ("frames", "times", "poses"):
+    for name in ("frames", "times"):
         mine, theirs = getattr(one, name), getattr(two, name)
         mine[cuts[0]:], theirs[cuts[1]:] = theirs[cuts[1]:], mine[cuts[0]:]
+    one.poses.exchange(cuts[0], two.poses, cuts[1])
     for name in ("slot", "anchor", "glance", "region", "colours", "outside"):
         mine, theirs = getattr(one, name), getattr(two, name)
         setattr(one, name, theirs)
         setattr(two, name, mine)
     for player in (one, two):
-        player.last = max(k for k, pose in enumerate(player.poses) if pose is not None)
-        player.looks_seen = sum(pose is not None for pose in player.poses)
+        player.last = int(np.flatnonzero(player.poses.seen)[-1])
+        player.looks_seen = sum(player.poses.seen)
         # Colours were learned of both.
         player.colours_sure = False
 
@@ -530,17 +617,20 @@ class Follower:
     image_size : (width, height) pixels
     half : "near" or "far"
     landmarkers : of the run
+    aside : where poses of long ago are put
     workers : looks at the players at the same time; what it finds does not depend on it
     may_rest : whether a player whose square has not changed keeps the pose without a look
     """
 
     def __init__(self, camera: Camera | None, image_size: tuple[int, int], half: str,
-                 landmarkers: Landmarkers, workers: Executor, may_rest: bool) -> None:
+                 landmarkers: Landmarkers, aside: Aside, workers: Executor,
+                 may_rest: bool) -> None:
         self.camera = camera
         self.may_rest = may_rest
         self.half = half
         self.players: list[Player] = []
         self._landmarkers = landmarkers
+        self._aside = aside
         self._workers = workers
         self._everywhere = search_boxes(camera, image_size)
         self._most = MOST_PLAYERS if camera is not None else 1
@@ -1097,7 +1187,7 @@ class Follower:
             return
         taken = {p.slot for p in present}
         slot = next(s for s in range(self._most) if s not in taken)
-        player = Player(slot, candidate.colours)
+        player = Player(slot, candidate.colours, Poses(self._aside))
         player.add(frame, candidate.pose)
         self.players.append(player)
         player.colours_sure = not self._covered(player)

@@ -22,6 +22,7 @@ import numpy as np
 import numpy.typing as npt
 from threadpoolctl import threadpool_limits
 
+from stance.aside import Aside
 from stance.background import CameraMotion, StandingCamera, laid_frame
 from stance.body import metres_per_pixel
 from stance.camera import Camera, turned_180
@@ -313,8 +314,10 @@ class _Watch:
         self._segments: dict[Player, _Segment] = {}
         self._shelf = Shelf()
         self._rackets: dict[Player, _Racket] = {}
-        self._done: dict[Player, list[Future[_Seen]]] = {}
+        # Where what was seen is put aside.
+        self._done: dict[Player, list[Future[int]]] = {}
         self._open = ExitStack()
+        self._aside = self._open.enter_context(Aside())
         count = workers or min(os.cpu_count() or 1, 4)
         self._followers_pool = self._open.enter_context(ThreadPoolExecutor(count))
         # One thread, so one network, for the close looks.
@@ -326,7 +329,7 @@ class _Watch:
         self._followers = {
             name: Follower(
                 camera if name == "near" or camera is None else turned_180(camera),
-                image_size, name, self._landmarkers, self._followers_pool,
+                image_size, name, self._landmarkers, self._aside, self._followers_pool,
                 may_rest=effort.rate is not None)
             for name in halves if half in (None, "both", name) or camera is None}
         self._at_work = self._active()
@@ -564,9 +567,15 @@ class _Watch:
                 if (pose := poses.get(frame)) is not None and same_person(cut.pose, pose)}
         jobs = self._done.setdefault(player, [])
         jobs.append(self._close_pool.submit(
-            self._eyes.look_at, spells, cuts, camera, self._effort, self._timings))
+            self._look_closely, spells, cuts, camera))
         while len(jobs) > 2 and not jobs[-3].done():
             jobs[-3].result()
+
+    def _look_closely(self, spells: Mapping[str, Sequence[tuple[int, int, float, float]]],
+                      cuts: Mapping[int, _Cut], camera: Camera) -> int:
+        """Look closely at the spells of a segment; returns where what was seen is put aside."""
+        return self._aside.put(
+            self._eyes.look_at(spells, cuts, camera, self._effort, self._timings))
 
     def _all_frames(self, track: Track) -> tuple[npt.NDArray[np.int_], FloatArray]:
         """Numbers and times of frames from a track's first look to its last.
@@ -617,7 +626,8 @@ class _Watch:
 
     def _watched(self, follower: Follower, player: Player, times: FloatArray) -> Watched:
         """Put together what was seen of a player."""
-        seen = [job.result() for job in self._done.get(player, [])]
+        seen: list[_Seen] = [
+            self._aside.get(job.result()) for job in self._done.get(player, [])]
         rackets = self._rackets.get(player, _Racket()).looks
         # A look may since have been given to the partner.
         poses = dict(zip(player.frames, player.poses, strict=True))

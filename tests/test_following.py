@@ -2,8 +2,9 @@
 
 import itertools
 import json
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -13,11 +14,14 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from stance.analysis import Analysis, analyse
-from stance.camera import project
+from stance.aside import Aside
+from stance.camera import Camera, project
 from stance.following import (
+    _AT_HAND,
     Follower,
     Landmarkers,
     Player,
+    Poses,
     _Candidate,
     body_mask,
     colours_worn,
@@ -86,7 +90,22 @@ def test_who_is_missed_once_is_where_the_looks_before_and_after_say() -> None:
 
 def player_at(slot: int, x: float, colours: np.ndarray) -> Player:
     """A player who was seen standing at a place a moment ago."""
-    return Player(slot, colours, True, [0], [0.0], [pose_at(x)], last=0)
+    return player_seen(slot, colours, 0, pose_at(x))
+
+
+def player_seen(slot: int, colours: np.ndarray, first_frame: int, *poses: Pose | None) -> Player:
+    """A player who was looked at in some frames, a tenth of a second apart."""
+    frames = [first_frame + number for number in range(len(poses))]
+    return Player(slot, colours, Poses(Aside(), poses), True, frames,
+                  [0.1 * frame for frame in frames], last=len(poses) - 1)
+
+
+@contextmanager
+def follower_of(camera: Camera | None, image_size: tuple[int, int]) -> Iterator[Follower]:
+    """A follower of the near half who has seen nothing yet."""
+    with (ThreadPoolExecutor(1) as workers, closing(Landmarkers("full")) as landmarkers,
+          Aside() as aside):
+        yield Follower(camera, image_size, "near", landmarkers, aside, workers, may_rest=False)
 
 
 def pose_at(x: float) -> Pose:
@@ -100,9 +119,7 @@ RED, BLUE = np.array([0.75, 0.25]), np.array([0.25, 0.75])
 
 def slots_given(seen: list[tuple[float, np.ndarray]], apart_m: float = 0.3) -> list[int | None]:
     """Slots of two players, in red and blue, who get the poses seen at x in colours."""
-    with ThreadPoolExecutor(1) as workers:
-        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
-                            may_rest=False)
+    with follower_of(behind_camera(), (1280, 720)) as follower:
         follower.players = [player_at(0, 0.0, RED), player_at(1, apart_m, BLUE)]
         candidates = [_Candidate(pose_at(x), np.array([x, -4.0]), worn) for x, worn in seen]
         given = follower._assigned(candidates, 0.1)
@@ -128,9 +145,7 @@ def test_where_players_cross_their_clothes_tell_who_is_who(
     ((4.0, 4.3), False),   # One of them was lost, or is the one who came in their place.
 ])
 def test_it_is_plain_who_is_who_while_nobody_is_near_somebody_else(apart_m, clear) -> None:
-    with ThreadPoolExecutor(1) as workers:
-        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
-                            may_rest=False)
+    with follower_of(behind_camera(), (1280, 720)) as follower:
         follower.players = [player_at(slot, x, RED) for slot, x in enumerate((0.0, *apart_m))]
         assert follower.clear == clear
 
@@ -191,10 +206,8 @@ def test_two_of_whom_one_stands_before_the_other_are_each_seen_where_they_are() 
     picture, pose, shift = two_in_line()
     places = pose, pose.moved(shift, -0.1 * shift)
     picture.time_s = 0.1
-    with closing(Landmarkers("full")) as landmarkers, ThreadPoolExecutor(1) as workers:
-        follower = Follower(None, picture.size, "near", landmarkers, workers, may_rest=False)
-        players = [Player(slot, RED, True, [0], [0.0], [place], last=0)
-                   for slot, place in enumerate(places)]
+    with follower_of(None, picture.size) as follower:
+        players = [player_seen(slot, RED, 0, place) for slot, place in enumerate(places)]
         seen = follower._looked_past(picture, players)
     middles = np.array([candidate.pose.pixels.mean(axis=0) for candidate in seen])
     wanted = np.array([pose.pixels.mean(axis=0), pose.moved(shift, 0.0).pixels.mean(axis=0)])
@@ -205,10 +218,9 @@ def test_two_of_whom_one_stands_before_the_other_are_each_seen_where_they_are() 
 def test_who_is_found_behind_the_partner_is_seen_in_the_frames_before_too() -> None:
     picture, front, shift = two_in_line()
     picture.index, picture.time_s = 0, 0.0
-    with closing(Landmarkers("full")) as landmarkers, ThreadPoolExecutor(1) as workers:
-        follower = Follower(None, picture.size, "near", landmarkers, workers, may_rest=False)
-        partner = Player(0, RED, True, [0, 1], [0.0, 0.1], [front, front], last=1)
-        behind = Player(1, BLUE, True, [1], [0.1], [front.moved(shift, -0.1 * shift)], last=0)
+    with follower_of(None, picture.size) as follower:
+        partner = player_seen(0, RED, 0, front, front)
+        behind = player_seen(1, BLUE, 1, front.moved(shift, -0.1 * shift))
         follower._one_seen.append(picture)
         follower._look_back(behind, partner)
     assert (behind.frames, behind.last) == ([0, 1], 1)
@@ -221,10 +233,9 @@ def test_who_was_followed_keeps_their_looks_though_the_model_went_over_to_the_pa
     picture, front, shift = two_in_line()
     picture.index, picture.time_s = 1, 0.1
     rear = front.moved(shift, -0.1 * shift)
-    with closing(Landmarkers("full")) as landmarkers, ThreadPoolExecutor(1) as workers:
-        follower = Follower(None, picture.size, "near", landmarkers, workers, may_rest=False)
-        followed = Player(0, RED, True, [0, 1, 2], [0.0, 0.1, 0.2], [front, front, rear], last=2)
-        found = Player(1, BLUE, True, [2], [0.2], [front], last=0)
+    with follower_of(None, picture.size) as follower:
+        followed = player_seen(0, RED, 0, front, front, rear)
+        found = player_seen(1, BLUE, 2, front)
         follower._one_seen.append(picture)
         follower._look_back(found, followed)
     wanted = front.pixels.mean(axis=0)
@@ -245,22 +256,79 @@ def test_two_players_who_exchange_their_later_looks_twice_are_as_before() -> Non
     before = [(list(p.frames), list(p.poses), p.slot, p.last) for p in (one, two)]
     assert (one.looks_seen, two.looks_seen) == (6, 4)
     exchange_later(one, two, frames[2])
-    assert one.poses == before[0][1][:3] + before[1][1][3:]
+    assert list(one.poses) == before[0][1][:3] + before[1][1][3:]
     assert (one.slot, one.last, two.last) == (1, 3, 5)
     assert (one.looks_seen, two.looks_seen) == (4, 6)
     one.put_earlier(frames[4], pose_at(0.5))
     assert one.looks_seen == 5
     one.poses[4], one.last, one.looks_seen = None, 3, 4
     exchange_later(one, two, frames[2])
-    assert [(p.frames, p.poses, p.slot, p.last) for p in (one, two)] == before
+    assert [(p.frames, list(p.poses), p.slot, p.last) for p in (one, two)] == before
+
+
+def test_poses_of_long_ago_are_put_aside_and_come_back_as_they_were() -> None:
+    with Aside() as aside:
+        poses = Poses(aside)
+        given = [None if number % 7 == 3 else pose_at(0.01 * number) for number in range(150)]
+        # A player at rest keeps the pose.
+        given[20:40] = [given[20]] * 20
+        given += [given[-1]] * 150
+        for pose in given:
+            poses.append(pose)
+            if pose is not None:
+                poses.put_aside(pose)
+        at_hand = [entry for entry in poses._entries if isinstance(entry, Pose)]
+        assert all(entry is given[-1] for entry in at_hand[:-_AT_HAND])
+        assert len({id(entry) for entry in at_hand}) == 1
+        back = list(poses)
+        assert [pose is not None for pose in back] == poses.seen
+        assert len({id(pose) for pose in back[20:40]}) == 1
+        for pose, wanted in zip(back, given, strict=True):
+            assert (pose is None) == (wanted is None)
+            if pose is not None and wanted is not None:
+                np.testing.assert_array_equal(pose.pixels, wanted.pixels)
+                np.testing.assert_array_equal(pose.world, wanted.world)
+                np.testing.assert_array_equal(pose.visibility, wanted.visibility)
+        assert poses[-1] is given[-1]
+        assert [pose is None for pose in poses[2:5]] == [False, True, False]
+
+
+def test_players_keep_their_own_poses_though_those_put_aside_are_exchanged() -> None:
+    with Aside() as aside:
+        mine, theirs = (
+            Poses(aside, [pose_at(side + 0.001 * number) for number in range(length)])
+            for side, length in ((-1.0, 200), (1.0, 300)))
+        places = [[pose.pixels[0, 0] for pose in poses if pose is not None]
+                  for poses in (mine, theirs)]
+        for poses in (mine, theirs):
+            last = poses[-1]
+            assert last is not None
+            poses.put_aside(last)
+        mine.exchange(50, theirs, 150)
+        mine.put_aside(pose_at(0.0))
+        wanted = places[0][:50] + places[1][150:], places[1][:150] + places[0][50:]
+        for poses, those in zip((mine, theirs), wanted, strict=True):
+            assert [pose.pixels[0, 0] for pose in poses if pose is not None] == those
+
+
+def test_a_pose_is_mended_back_to_where_a_long_rest_began() -> None:
+    resting = pose_at(0.0)
+    with Aside() as aside:
+        player = Player(0, RED, Poses(aside))
+        frames = [Composed(np.zeros((4, 4, 3), np.uint8)) for _ in range(3 * _AT_HAND)]
+        for number, frame in enumerate(frames):
+            frame.index, frame.time_s = number, 0.1 * number
+            player.add(frame, pose_at(-1.0) if number < 5 else resting)
+        better = pose_at(0.1)
+        player.mend(better)
+        assert all(pose is better for pose in player.poses[5:])
+        assert not any(pose is better for pose in player.poses[:5])
 
 
 def test_a_player_in_the_place_of_one_who_has_gone_is_another() -> None:
     picture = Composed(next(read_frames(CLIP)).image)
     picture.index, picture.time_s = 300, 10.0
-    with ThreadPoolExecutor(1) as workers:
-        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
-                            may_rest=False)
+    with follower_of(behind_camera(), (1280, 720)) as follower:
         gone, here = player_at(0, 0.0, RED), player_at(0, 0.3, RED)
         gone.add(picture, None)
         here.add(picture, pose_at(0.3))
@@ -279,9 +347,7 @@ def test_somebody_new_is_not_the_player_who_is_known_once_more(
         x: float, worn: np.ndarray, welcome: bool) -> None:
     picture = Composed(next(read_frames(CLIP)).image)
     picture.index, picture.time_s = 1, 0.1
-    with ThreadPoolExecutor(1) as workers:
-        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
-                            may_rest=False)
+    with follower_of(behind_camera(), (1280, 720)) as follower:
         follower.players = [player_at(0, 0.0, RED)]
         follower.players[0].add(picture, pose_at(0.0))
         follower._welcome(_Candidate(pose_at(x), np.array([x, -4.0]), worn), picture)
@@ -291,9 +357,7 @@ def test_somebody_new_is_not_the_player_who_is_known_once_more(
 @pytest.mark.parametrize(("x", "stays"), [(2.8, True), (3.6, False)])
 def test_who_stands_beside_the_court_takes_no_players_place(
         x: float, stays: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    with ThreadPoolExecutor(1) as workers:
-        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
-                            may_rest=False)
+    with follower_of(behind_camera(), (1280, 720)) as follower:
         follower.players = [player_at(0, x, RED)]
         seen = _Candidate(pose_at(x), np.array([x, -4.0]), RED)
         monkeypatch.setattr(follower, "_looked_again", lambda frame, followed: [seen])
@@ -306,9 +370,7 @@ def test_who_stands_beside_the_court_takes_no_players_place(
 
 def test_frames_that_show_one_of_two_are_kept_while_the_other_is_lost() -> None:
     frames = list(itertools.islice(read_frames(CLIP), 40))
-    with ThreadPoolExecutor(1) as workers:
-        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
-                            may_rest=False)
+    with follower_of(behind_camera(), (1280, 720)) as follower:
         seen, lost = player_at(0, 0.0, RED), player_at(1, 1.0, BLUE)
         follower.players = [seen, lost]
         for frame in frames[1:]:
@@ -350,9 +412,7 @@ def test_a_body_is_hidden_by_one_in_front_and_not_by_one_beside_it() -> None:
 
 
 def test_a_new_players_colours_are_not_sure_until_seen_in_full() -> None:
-    with ThreadPoolExecutor(1) as workers:
-        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
-                            may_rest=False)
+    with follower_of(behind_camera(), (1280, 720)) as follower:
         follower.players = [player_at(0, 0.0, RED)]
         frame = next(read_frames(CLIP))
         follower._welcome(_Candidate(pose_at(0.2), np.array([0.2, -4.0]), BLUE), frame)
@@ -363,9 +423,7 @@ def test_a_place_seen_empty_need_not_be_searched_again_until_it_changes() -> Non
     picture = Composed(next(read_frames(CLIP)).image)
     picture.part_brightness = lambda *edges: picture.part(*edges)[..., 1]
     square = Box(200.0, 200.0, 150.0)
-    with ThreadPoolExecutor(1) as workers:
-        follower = Follower(behind_camera(), (1280, 720), "near", Landmarkers("full"), workers,
-                            may_rest=False)
+    with follower_of(behind_camera(), (1280, 720)) as follower:
         assert not follower._known_empty(picture, square)
         follower._note_empty(picture, [square])
         assert follower._known_empty(picture, Box(204.0, 198.0, 155.0))
