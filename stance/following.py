@@ -299,7 +299,7 @@ class Player:
 
     def put_earlier(self, frame: Frame, pose: Pose) -> None:
         """Note a look at a frame before the last one, in the place of what was noted for it."""
-        place, noted = self._place(frame)
+        place, noted = self._place(frame.index)
         self.looks_seen += not noted or self.poses[place] is None
         if noted:
             self.poses[place] = pose
@@ -309,15 +309,15 @@ class Player:
         self.poses.insert(place, pose)
         self.last += place <= self.last
 
-    def at(self, frame: Frame) -> Pose | None:
+    def at(self, frame: int) -> Pose | None:
         """The pose noted for a frame, if there is one."""
         place, noted = self._place(frame)
         return self.poses[place] if noted else None
 
-    def _place(self, frame: Frame) -> tuple[int, bool]:
+    def _place(self, frame: int) -> tuple[int, bool]:
         """Number that a look at a frame has or would have, and whether it has one."""
-        place = bisect_left(self.frames, frame.index)
-        return place, place < len(self.frames) and self.frames[place] == frame.index
+        place = bisect_left(self.frames, frame)
+        return place, place < len(self.frames) and self.frames[place] == frame
 
     def mend(self, pose: Pose) -> None:
         """Put a better pose in the place of the last one, wherever that was kept."""
@@ -847,7 +847,7 @@ class Follower:
         frame : in which players have just been seen
         known : those of them who were players before
         """
-        seen = [player for player in self.players if player.at(frame) is not None]
+        seen = [player for player in self.players if player.at(frame.index) is not None]
         if len(seen) == MOST_PLAYERS:
             for player, partner in (seen, seen[::-1]):
                 if player not in known or player.poses[-2] is None:
@@ -868,8 +868,8 @@ class Follower:
         in_front = player.lowest > partner.lowest
         missed = 0
         for frame in reversed(self._one_seen):
-            known = partner.at(frame)
-            if known is None or player.at(frame) is not None or missed == _MISSED_BACK:
+            known = partner.at(frame.index)
+            if known is None or player.at(frame.index) is not None or missed == _MISSED_BACK:
                 break
             here, there = self._both(frame, mine, theirs, known, in_front)
             new = player.frames[0] > frame.index
@@ -1178,7 +1178,7 @@ class Follower:
         if self.camera is not None and not stands_on_half(
                 self.camera, candidate.pose.pixels, MARGIN_FOUND):
             return
-        if any(player.at(frame) is not None
+        if any(player.at(frame.index) is not None
                and not _two_people(player.last_pose, candidate.pose)
                and (_colour_distance(player.colours, candidate.colours) < _UNSURE_COLOURS
                     or not _told_apart(candidate.pose, [player.last_pose]))

@@ -249,26 +249,27 @@ def watch(
     times: list[float] = []
     standing = StandingCamera(image_size)
     # Threads within one matrix or one small picture cost the cores' time and save none.
-    with (threadpool_limits(1, "blas"), _one_thread_for_pictures(),
-          _Watch(camera, image_size, half, hand, effort, timings, workers) as run):
-        held = int(np.clip(_AHEAD_BYTES // (1.5 * image_size[0] * image_size[1]), 4, _AHEAD))
-        frames = timings.each(read_frames(clip, workers, effort.dense_rate), "decode")
-        if motion is None:
-            # In the thread that decodes, which mostly waits.
-            frames = _seen_by(standing, frames, timings)
-        for frame in ahead(frames, held):
-            times += [*frame.left_out, frame.time_s]
-            progress("watching the players", len(times), max(expected_frames, len(times)))
-            if standing.moved:
+    with threadpool_limits(1, "blas"), _one_thread_for_pictures(), Aside() as aside:
+        with _Watch(camera, image_size, half, hand, effort, timings, workers, aside) as run:
+            held = int(np.clip(_AHEAD_BYTES // (1.5 * image_size[0] * image_size[1]), 4, _AHEAD))
+            frames = timings.each(read_frames(clip, workers, effort.dense_rate), "decode")
+            if motion is None:
+                # In the thread that decodes, which mostly waits.
+                frames = _seen_by(standing, frames, timings)
+            for frame in ahead(frames, held):
+                times += [*frame.left_out, frame.time_s]
+                progress("watching the players", len(times), max(expected_frames, len(times)))
+                if standing.moved:
+                    return None
+                laid = frame if motion is None else laid_frame(frame, motion)
+                if laid is not None:
+                    run.take(laid)
+            motion = motion or standing.motion()
+            if motion is None:
                 return None
-            laid = frame if motion is None else laid_frame(frame, motion)
-            if laid is not None:
-                run.take(laid)
-        motion = motion or standing.motion()
-        if motion is None:
-            return None
-        run.take_last()
-        return motion, np.array(times), run.finish(np.array(times))
+            run.end()
+        # Models and frames are gone: there is room for what was put aside.
+        return motion, np.array(times), run.watched(np.array(times))
 
 
 @contextmanager
@@ -296,7 +297,7 @@ class _Watch:
 
     def __init__(
         self, camera: Camera | None, image_size: tuple[int, int], half: str | None,
-        hand: str | None, effort: Effort, timings: Timings, workers: int | None,
+        hand: str | None, effort: Effort, timings: Timings, workers: int | None, aside: Aside,
     ) -> None:
         self._half = half
         self._hands = HANDS if hand is None else (hand,)
@@ -317,7 +318,7 @@ class _Watch:
         # Where what was seen is put aside.
         self._done: dict[Player, list[Future[int]]] = {}
         self._open = ExitStack()
-        self._aside = self._open.enter_context(Aside())
+        self._aside = aside
         count = workers or min(os.cpu_count() or 1, 4)
         self._followers_pool = self._open.enter_context(ThreadPoolExecutor(count))
         # One thread, so one network, for the close looks.
@@ -344,6 +345,10 @@ class _Watch:
         for pool in (self._close_pool, self._followers_pool):
             pool.shutdown(cancel_futures=True)
         self._open.close()
+        self._now, self._eyes = None, _Eyes()
+        self._recent.clear()
+        for follower in self._followers.values():
+            follower.forget_frames()
 
     def take(self, frame: Frame) -> None:
         """Take the next frame of the clip."""
@@ -371,10 +376,20 @@ class _Watch:
         with self._timings.of("find"):
             return any([follower.settled(frame) for follower in self._at_work])
 
-    def take_last(self) -> None:
-        """Look at the clip's last frame too, so that a track reaches its end."""
+    def end(self) -> None:
+        """Look at the clip's last frame too, so that a track reaches its end; close what is open.
+
+        Spells that were handed over have been looked at afterwards.
+        """
         if self._now is not None and self._now.index not in self._looked_at:
             self._look(self._now)
+        for follower in self._followers.values():
+            for player in follower.players:
+                camera = follower.camera or self._provisional(player)
+                segment = self._segments.get(player)
+                if camera is not None and segment is not None:
+                    self._close_if_over(player, segment, camera, player.times[-1], end=True)
+        self._close_pool.shutdown()
 
     def _look(self, frame: Frame) -> None:
         """Look for all players in a frame and see to what follows from it."""
@@ -593,16 +608,10 @@ class _Watch:
         track = player.track(max(len(player.poses) - 60, 0))
         return assume(track, self._size).camera if track.seen.sum() >= 3 else None
 
-    def finish(self, times: FloatArray) -> tuple[Watched, ...]:
-        """End the pass: close what is open, and give the players who count."""
-        for follower in self._followers.values():
-            for player in follower.players:
-                camera = follower.camera or self._provisional(player)
-                segment = self._segments.get(player)
-                if camera is not None and segment is not None:
-                    self._close_if_over(player, segment, camera, player.times[-1], end=True)
+    def watched(self, times: FloatArray) -> tuple[Watched, ...]:
+        """The players who count, after `end`."""
         return tuple(
-            self._watched(follower, player, times)
+            self._put_together(follower, player)
             for follower in self._counting(len(times)) for player in
             self._main_players(follower, len(times)))
 
@@ -624,20 +633,19 @@ class _Watch:
         most = sorted(players, key=lambda p: (-seen(p), p.frames[0]))[:2]
         return [p for p in most if seen(p) >= LEAST_SEEN * frames]
 
-    def _watched(self, follower: Follower, player: Player, times: FloatArray) -> Watched:
+    def _put_together(self, follower: Follower, player: Player) -> Watched:
         """Put together what was seen of a player."""
         seen: list[_Seen] = [
             self._aside.get(job.result()) for job in self._done.get(player, [])]
         rackets = self._rackets.get(player, _Racket()).looks
-        # A look may since have been given to the partner.
-        poses = dict(zip(player.frames, player.poses, strict=True))
         return Watched(
             follower.half, player.track(),
             {hand: tuple(w for part in seen for w in part.waiting.get(hand, ()))
              for hand in self._hands},
             {frame: look for part in seen for frame, look in part.looks.items()},
+            # A look may since have been given to the partner.
             {frame: look.result() for frame, (of, look) in rackets.items()
-             if (pose := poses.get(frame)) is not None and same_person(of, pose)},
+             if (pose := player.at(frame)) is not None and same_person(of, pose)},
             {frame: cut for part in seen for frame, cut in part.pictures.items()})
 
 
