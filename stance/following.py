@@ -13,7 +13,7 @@ looks that showed one of them are made once more.
 import threading
 from bisect import bisect_left, bisect_right
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from itertools import combinations
@@ -41,6 +41,7 @@ from stance.players import (
 )
 from stance.poses import (
     CROP_FACTOR,
+    LANDMARKS,
     LEFT_ANKLE,
     LEFT_ELBOW,
     LEFT_HEEL,
@@ -210,20 +211,15 @@ class Poses(Sequence[Pose | None]):
 
     def __getitem__(self, number: int | slice) -> Pose | None | list[Pose | None]:
         if isinstance(number, slice):
-            return self._looked_up(self._entries[number])
-        return self._looked_up([self._entries[number]])[0]
+            return [self._pose(entry) for entry in self._entries[number]]
+        return self._pose(self._entries[number])
 
     def __setitem__(self, number: int, pose: Pose | None) -> None:
         self._entries[number] = pose
 
-    def __iter__(self) -> Iterator[Pose | None]:
-        return iter(self[:])
-
-    def _looked_up(self, entries: Sequence[Pose | int | None]) -> list[Pose | None]:
-        """Poses, where the same one that is put aside is one object as well."""
-        places = dict.fromkeys(entry for entry in entries if isinstance(entry, int))
-        back: dict[int, Pose] = {place: self._aside.get(place) for place in places}
-        return [back[entry] if isinstance(entry, int) else entry for entry in entries]
+    def _pose(self, entry: Pose | int | None) -> Pose | None:
+        """What an entry stands for."""
+        return self._aside.get(entry) if isinstance(entry, int) else entry
 
     @property
     def seen(self) -> list[bool]:
@@ -386,14 +382,17 @@ class Player:
 
     def track(self, first: int = 0) -> Track:
         """Return the looks from number `first` on as a track."""
-        poses = self.poses[first:]
-        empty = Pose(np.full((33, 2), np.nan), np.full(33, np.nan), np.full((33, 3), np.nan))
-        known = [pose or empty for pose in poses]
-        return Track(
-            np.array(self.frames[first:], int), np.array(self.times[first:], float),
-            np.array([p.pixels for p in known]).reshape(-1, 33, 2),
-            np.array([p.visibility for p in known]).reshape(-1, 33),
-            np.array([p.world for p in known]).reshape(-1, 33, 3))
+        looks = len(self.poses) - first
+        pixels, visibility, world = (
+            np.full((looks, LANDMARKS, *values), np.nan) for values in ((2,), (), (3,)))
+        # One at a time: all of a long clip's poses would fill memory.
+        for look in range(looks):
+            pose = self.poses[first + look]
+            if pose is not None:
+                pixels[look], visibility[look], world[look] = (
+                    pose.pixels, pose.visibility, pose.world)
+        return Track(np.array(self.frames[first:], int), np.array(self.times[first:], float),
+                     pixels, visibility, world)
 
 
 def exchange_later(one: Player, two: Player, frame: Frame) -> None:
