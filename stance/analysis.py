@@ -1,8 +1,6 @@
 """The whole way of the data: a clip in, a result with its pictures out."""
 
-import ctypes
 import os
-import sys
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
@@ -32,6 +30,7 @@ from stance.errors import InputError
 from stance.hands import SURE, seen_hand
 from stance.kept import POSES_FILE, Seen, key_of, read_poses, write_poses
 from stance.measures import Measures, average, measure
+from stance.memory import share_free_memory
 from stance.passes import (
     QUICK,
     Effort,
@@ -76,9 +75,6 @@ LETTERS = "ABCD"
 
 # Frames decoded ahead while the overlay is drawn.
 _AHEAD = 6
-
-# Stocks of free memory that threads share, and what mallopt(3) calls their number.
-_STOCKS, _M_ARENA_MAX = 2, -8
 
 # Median standard errors above these are worth a word on where to put the phone: about one still
 # in twenty lies above.
@@ -145,7 +141,7 @@ def analyse(
         keeps moving, or the player asked for was not found.
     """
     timings = timings or Timings()
-    _share_free_memory()
+    share_free_memory()
     with ThreadPoolExecutor(1) as beside, timings.of("decode"):
         if kept_in is None or not os.path.exists(Path(kept_in) / POSES_FILE):
             # What fails fails again where it is needed. It is waited for, since the terminal is
@@ -200,17 +196,6 @@ def analyse(
         result, _Pictures(measured),
         {letter: one.watched.track for letter, one in measured.items()},
         {letter: one.camera for letter, one in measured.items()}, key, seen)
-
-
-def _share_free_memory() -> None:
-    """Have the threads that are made from now on share what memory is free.
-
-    The GNU C library by itself keeps a stock for each thread, up to sixteen on two cores, and parts
-    of pictures, each of another size, leave holes in all of them: 50 to 80 MB. Other libraries
-    have no such switch.
-    """
-    if sys.platform == "linux" and (switch := getattr(ctypes.CDLL(None), "mallopt", None)):
-        switch(_M_ARENA_MAX, _STOCKS)
 
 
 def _seen(

@@ -30,6 +30,7 @@ from stance.court import CalibratedCourt, assumed_camera
 from stance.directions import Look, Reader, look_closely
 from stance.following import Follower, Landmarkers, Player, cut_out, each, same_person
 from stance.measures import measure
+from stance.memory import give_back_free_memory
 from stance.players import FEET, Track, plays_on_half
 from stance.poses import (
     LEFT_SHOULDER,
@@ -268,7 +269,8 @@ def watch(
             if motion is None:
                 return None
             run.end()
-        # Models and frames are gone: there is room for what was put aside.
+        # What was put aside comes where models and frames were.
+        give_back_free_memory()
         return motion, np.array(times), run.watched(np.array(times))
 
 

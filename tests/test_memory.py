@@ -1,0 +1,71 @@
+"""The C library is told to share free memory and to give it back, where it can be told."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+
+# Prints in how many stocks the GNU C library keeps free memory once eight threads have used some,
+# as malloc_info(3) lists them; 0 where there is no such function.
+STOCKS = """
+import ctypes, sys, tempfile, threading
+import stance.memory
+library = ctypes.CDLL(None) if sys.platform == "linux" else None
+if not hasattr(library, "malloc_info"):
+    sys.exit(print(0))
+if sys.argv[1:]:
+    stance.memory.share_free_memory()
+together = threading.Barrier(8)
+def use():
+    together.wait()
+    pieces = [bytes(size) for size in range(1000, 9000)]
+    together.wait()
+threads = [threading.Thread(target=use) for _ in range(8)]
+for thread in threads:
+    thread.start()
+for thread in threads:
+    thread.join()
+library.fopen.restype = ctypes.c_void_p
+with tempfile.NamedTemporaryFile() as told:
+    file = ctypes.c_void_p(library.fopen(told.name.encode(), b"w"))
+    library.malloc_info(0, file)
+    library.fclose(file)
+    print(told.read().count(b"<heap nr="))
+"""
+
+
+def test_threads_share_free_memory_where_the_c_library_would_keep_it_apart() -> None:
+    alone, shared = (
+        int(subprocess.run([sys.executable, "-c", STOCKS, *words], cwd=ROOT, text=True,
+                           capture_output=True, check=True).stdout)
+        for words in ((), ("shared",)))
+    assert shared < alone or alone == 0
+
+
+# Prints how much of 100 MB stays in memory that were let go below something still in use, in MB,
+# where the GNU C library is what keeps it.
+BELOW = """
+import ctypes, os, sys
+import stance.memory
+def held():
+    with open("/proc/self/statm") as told:
+        return int(told.read().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
+if sys.platform != "linux" or not hasattr(ctypes.CDLL(None), "malloc_trim"):
+    stance.memory.give_back_free_memory()
+    sys.exit(print(0))
+before = held()
+pieces = [bytes(10_000) for _ in range(10_000)]
+pieces = pieces[-1:]
+if sys.argv[1:]:
+    stance.memory.give_back_free_memory()
+print(held() - before)
+"""
+
+
+def test_memory_let_go_below_something_in_use_is_given_back_where_the_c_library_keeps_it() -> None:
+    kept, given_back = (
+        float(subprocess.run([sys.executable, "-c", BELOW, *words], cwd=ROOT, text=True,
+                             capture_output=True, check=True).stdout)
+        for words in ((), ("given back",)))
+    assert given_back < 0.2 * kept or kept == 0
