@@ -318,7 +318,7 @@ def print_memory(folder: Path, seconds: int) -> None:
         kept_mb = (report_of(clip) / "poses.npz").stat().st_size / 2**20
         print(f"  after a tenth, three, six and nine and a half tenths of the time "
               f"{', '.join(f'{mb:.0f}' for mb in shares)} MB; what is kept in the end is "
-              f"{kept_mb:.0f} MB, {kept_mb * 0.35:.0f} for the last 3.5 tenths")
+              f"{kept_mb:.0f} MB")
 
 
 def print_thorough(folder: Path, defenders: int) -> None:
