@@ -1,7 +1,7 @@
 """A file for what is not needed until a clip has been watched.
 
-In memory it would grow with the clip by some 2 MB a minute; worse, each small thing that stays
-keeps the free memory around it from being used for pictures (docs/performance.md).
+In memory it would grow with the clip by some 2 MB a minute, and as much again would be lost: what
+is small and stays keeps pictures from the free memory around it (docs/performance.md).
 """
 
 import pickle
@@ -51,7 +51,7 @@ class Aside:
         Raises
         ------
         OutputError
-            If the file can't be written to its end.
+            If the file can't be written or read.
         """
         with self._alone():
             self._file.seek(place)
@@ -65,5 +65,5 @@ class Aside:
                 yield
             except OSError as problem:
                 raise OutputError(
-                    f"A temporary file in the folder {tempfile.gettempdir()} can't be written "
+                    "This computer's folder for temporary files can't be used "
                     f"({problem.strerror}). Make room on the disk and try again.") from problem

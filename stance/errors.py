@@ -14,7 +14,7 @@ class InputError(StanceError):
 
 
 class OutputError(StanceError):
-    """The output folder or a file in it can't be written."""
+    """The output folder, a file in it or a temporary file can't be written."""
 
     exit_code = 3
 

@@ -196,7 +196,7 @@ class Poses(Sequence[Pose | None]):
         self._aside = aside
         # Poses, or the places of those that are put aside.
         self._entries: list[Pose | int | None] = list(poses)
-        # All before are put aside; the last of these, and its place.
+        # All before are put aside; the pose that was last put there, and its place.
         self._first_here = 0
         self._latest: tuple[Pose, int] | None = None
 
@@ -382,7 +382,7 @@ class Player:
 
     def track(self, first: int = 0) -> Track:
         """Return the looks from number `first` on as a track."""
-        looks = len(self.poses) - first
+        looks = len(self.frames[first:])
         pixels, visibility, world = (
             np.full((looks, LANDMARKS, *values), np.nan) for values in ((2,), (), (3,)))
         # One at a time: all of a long clip's poses would fill memory.

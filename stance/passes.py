@@ -245,6 +245,13 @@ def watch(
     -------
     how the camera moved; (frames,) seconds of all frames of the clip; the players. None where the
     camera was taken to stand and does not
+
+    Raises
+    ------
+    InputError
+        If the clip can't be read.
+    OutputError
+        If there is no room for a temporary file.
     """
     timings = timings or Timings()
     times: list[float] = []
@@ -269,7 +276,7 @@ def watch(
             if motion is None:
                 return None
             run.end()
-        # What was put aside comes where models and frames were.
+        # What was put aside comes in the place of models and frames.
         give_back_free_memory()
         return motion, np.array(times), run.watched(np.array(times))
 
@@ -405,12 +412,20 @@ class _Watch:
                 continue
             with self._timings.of("find"):
                 follower.step(frame)
+            self._forget_others()
             with self._timings.of("pose"):
                 # Asked before the players' looks are added to, each in a thread of its own.
                 clear = follower.clear
                 each(self._followers_pool, partial(self._tend, follower, clear=clear),
                      follower.players)
         self._at_work = self._active()
+
+    def _forget_others(self) -> None:
+        """Let go of what was kept of those who are players no more."""
+        players = {player for follower in self._followers.values() for player in follower.players}
+        for kept in (self._segments, self._rackets, self._done):
+            for player in kept.keys() - players:
+                del kept[player]
 
     def _active(self) -> list[Follower]:
         """Followers at work: the far half is watched only while nobody is on the near one."""
@@ -578,14 +593,12 @@ class _Watch:
             for hand in self._hands}
         if not any(spells.values()):
             return
-        poses = dict(zip(player.frames[segment.first:], player.poses[segment.first:], strict=True))
         # A look may since have been given to the partner.
         cuts = {frame: replace(cut, pose=pose) for frame, cut in segment.cuts.items()
-                if (pose := poses.get(frame)) is not None and same_person(cut.pose, pose)}
+                if (pose := player.at(frame)) is not None and same_person(cut.pose, pose)}
         jobs = self._done.setdefault(player, [])
-        jobs.append(self._close_pool.submit(
-            self._look_closely, spells, cuts, camera))
-        while len(jobs) > 2 and not jobs[-3].done():
+        jobs.append(self._close_pool.submit(self._look_closely, spells, cuts, camera))
+        if len(jobs) > 2:
             jobs[-3].result()
 
     def _look_closely(self, spells: Mapping[str, Sequence[tuple[int, int, float, float]]],
@@ -611,37 +624,29 @@ class _Watch:
         return assume(track, self._size).camera if track.seen.sum() >= 3 else None
 
     def watched(self, times: FloatArray) -> tuple[Watched, ...]:
-        """The players who count, after `end`."""
-        return tuple(
-            self._put_together(follower, player)
-            for follower in self._counting(len(times)) for player in
-            self._main_players(follower, len(times)))
+        """The players who count, after `end`: the far half's where asked for, or nobody is near."""
+        watched: list[Watched] = []
+        for follower in self._followers.values():
+            if not watched or self._half == "both":
+                watched += [self._put_together(follower, player, track)
+                            for player, track in self._main_players(follower, len(times))]
+        return tuple(watched)
 
-    def _counting(self, frames: int) -> list[Follower]:
-        """The halves whose players are asked for."""
-        near, far = self._followers.get("near"), self._followers.get("far")
-        if near is None or far is None or self._half == "both":
-            return [f for f in (near, far) if f is not None]
-        return [near] if self._main_players(near, frames) else [far]
-
-    def _main_players(self, follower: Follower, frames: int) -> list[Player]:
+    def _main_players(self, follower: Follower, frames: int) -> list[tuple[Player, Track]]:
         """The players seen most, at most two, each in a fifth of the clip."""
-        def seen(player: Player) -> int:
-            return frames_seen(player.track())
+        tracks = {player: player.track() for player in follower.players}
+        seen = {player: frames_seen(track) for player, track in tracks.items()
+                if follower.camera is None or plays_on_half(follower.camera, track)}
+        most = sorted(seen, key=lambda player: (-seen[player], player.frames[0]))[:2]
+        return [(player, tracks[player]) for player in most if seen[player] >= LEAST_SEEN * frames]
 
-        camera = follower.camera
-        players = [p for p in follower.players if camera is None
-                   or plays_on_half(camera, p.track())]
-        most = sorted(players, key=lambda p: (-seen(p), p.frames[0]))[:2]
-        return [p for p in most if seen(p) >= LEAST_SEEN * frames]
-
-    def _put_together(self, follower: Follower, player: Player) -> Watched:
+    def _put_together(self, follower: Follower, player: Player, track: Track) -> Watched:
         """Put together what was seen of a player."""
         seen: list[_Seen] = [
             self._aside.get(job.result()) for job in self._done.get(player, [])]
         rackets = self._rackets.get(player, _Racket()).looks
         return Watched(
-            follower.half, player.track(),
+            follower.half, track,
             {hand: tuple(w for part in seen for w in part.waiting.get(hand, ()))
              for hand in self._hands},
             {frame: look for part in seen for frame, look in part.looks.items()},

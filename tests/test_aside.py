@@ -29,10 +29,13 @@ def test_what_is_put_aside_later_leaves_what_was_as_it_is() -> None:
         assert len(aside.get(second)) == 1000
 
 
+@pytest.mark.parametrize("told", [True, False])
 def test_a_coach_is_told_where_there_is_no_folder_to_put_things(
-        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "missing"))
-    with pytest.raises(OutputError, match=r"missing can't be written .* Make room on the disk"):
+        told: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    missing = str(tmp_path / "missing")
+    monkeypatch.setattr(tempfile, "tempdir", missing if told else None)
+    monkeypatch.setattr(tempfile, "_candidate_tempdir_list", lambda: [missing])
+    with pytest.raises(OutputError, match=r"can't be used \(No .* Make room on the disk"):
         Aside()
 
 

@@ -96,7 +96,7 @@ def player_at(slot: int, x: float, colours: np.ndarray) -> Player:
 def player_seen(slot: int, colours: np.ndarray, first_frame: int, *poses: Pose | None) -> Player:
     """A player who was looked at in some frames, a tenth of a second apart."""
     frames = [first_frame + number for number in range(len(poses))]
-    return Player(slot, colours, Poses(Aside(), poses), True, frames,
+    return Player(slot, colours, Poses(UNUSED, poses), True, frames,
                   [0.1 * frame for frame in frames], last=len(poses) - 1)
 
 
@@ -114,6 +114,8 @@ def pose_at(x: float) -> Pose:
     return Pose(project(behind_camera(), joints), np.ones(LANDMARKS), joints)
 
 
+# So few looks are never put there.
+UNUSED = Aside()
 RED, BLUE = np.array([0.75, 0.25]), np.array([0.25, 0.75])
 
 

@@ -1,11 +1,15 @@
 """One pass over a clip: which frames are looked at closely, and how long."""
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import sem
 
-from stance.passes import _order, _scatter
+from stance.aside import Aside
+from stance.following import Player, Poses
+from stance.passes import QUICK, Timings, _order, _Racket, _scatter, _Segment, _Watch
+from tests.figures import behind_camera
 
 
 @given(st.lists(st.integers(0, 10**6), max_size=60, unique=True).map(sorted))
@@ -33,3 +37,16 @@ def test_scatter_is_the_standard_error_of_the_mean_wherever_on_the_circle(
     turned = [((one + turn + 180) % 360 - 180, (two + turn + 180) % 360 - 180)
               for one, two in angles]
     assert _scatter(turned) == pytest.approx(wanted, abs=1e-6)
+
+
+def test_nothing_is_kept_of_those_who_are_players_no_more() -> None:
+    camera = behind_camera()
+    with (Aside() as aside,
+          _Watch(camera, camera.image_size, "near", None, QUICK, Timings(), 1, aside) as run):
+        here, gone = (Player(slot, np.ones(2), Poses(aside)) for slot in (0, 1))
+        run._followers["near"].players = [here]
+        for player in (here, gone):
+            run._segments[player], run._rackets[player] = _Segment(), _Racket()
+            run._done[player] = []
+        run._forget_others()
+        assert [list(kept) for kept in (run._segments, run._rackets, run._done)] == [[here]] * 3
