@@ -407,8 +407,8 @@ def exchange_later(one: Player, two: Player, frame: Frame) -> None:
         setattr(one, name, theirs)
         setattr(two, name, mine)
     for player in (one, two):
-        player.last = int(np.flatnonzero(player.poses.seen)[-1])
-        player.looks_seen = sum(player.poses.seen)
+        seen = np.flatnonzero(player.poses.seen)
+        player.last, player.looks_seen = int(seen[-1]), len(seen)
         # Colours were learned of both.
         player.colours_sure = False
 

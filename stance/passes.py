@@ -6,7 +6,6 @@ no frame is decoded twice, and only what is looked at is converted. Which hand h
 racket is known at the end only, so spells are found for both.
 """
 
-import os
 import threading
 import time
 from collections import deque
@@ -48,7 +47,7 @@ from stance.ready import (
     without_strays,
 )
 from stance.shelf import Shelf
-from stance.video import Frame, ahead, read_frames
+from stance.video import Frame, ahead, read_frames, usable_cores
 
 FloatArray = npt.NDArray[np.float64]
 ImageArray = npt.NDArray[np.uint8]
@@ -324,11 +323,11 @@ class _Watch:
         self._segments: dict[Player, _Segment] = {}
         self._shelf = Shelf()
         self._rackets: dict[Player, _Racket] = {}
+        self._aside = aside
         # Where what was seen is put aside.
         self._done: dict[Player, list[Future[int]]] = {}
         self._open = ExitStack()
-        self._aside = aside
-        count = workers or min(os.cpu_count() or 1, 4)
+        count = workers or min(usable_cores(), 4)
         self._followers_pool = self._open.enter_context(ThreadPoolExecutor(count))
         # One thread, so one network, for the close looks.
         self._close_pool = self._open.enter_context(ThreadPoolExecutor(1))
@@ -354,6 +353,7 @@ class _Watch:
         for pool in (self._close_pool, self._followers_pool):
             pool.shutdown(cancel_futures=True)
         self._open.close()
+        # Networks and frames take memory that is needed for what was put aside.
         self._now, self._eyes = None, _Eyes()
         self._recent.clear()
         for follower in self._followers.values():
@@ -412,12 +412,12 @@ class _Watch:
                 continue
             with self._timings.of("find"):
                 follower.step(frame)
-            self._forget_others()
             with self._timings.of("pose"):
                 # Asked before the players' looks are added to, each in a thread of its own.
                 clear = follower.clear
                 each(self._followers_pool, partial(self._tend, follower, clear=clear),
                      follower.players)
+        self._forget_others()
         self._at_work = self._active()
 
     def _forget_others(self) -> None:

@@ -6,6 +6,14 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 
+
+def printed(code: str, *words: str) -> float:
+    """The number that some code prints in a process of its own, given words."""
+    run = subprocess.run([sys.executable, "-c", code, *words], cwd=ROOT, text=True,
+                         capture_output=True, check=True)
+    return float(run.stdout)
+
+
 # Prints in how many stocks the GNU C library keeps free memory once eight threads have used some,
 # as malloc_info(3) lists them; 0 where there is no such function.
 STOCKS = """
@@ -36,10 +44,7 @@ with tempfile.NamedTemporaryFile() as told:
 
 
 def test_threads_share_free_memory_where_the_c_library_would_keep_it_apart() -> None:
-    alone, shared = (
-        int(subprocess.run([sys.executable, "-c", STOCKS, *words], cwd=ROOT, text=True,
-                           capture_output=True, check=True).stdout)
-        for words in ((), ("shared",)))
+    alone, shared = printed(STOCKS), printed(STOCKS, "shared")
     assert shared < alone or alone == 0
 
 
@@ -64,8 +69,5 @@ print(held() - before)
 
 
 def test_memory_let_go_below_something_in_use_is_given_back_where_the_c_library_keeps_it() -> None:
-    kept, given_back = (
-        float(subprocess.run([sys.executable, "-c", BELOW, *words], cwd=ROOT, text=True,
-                             capture_output=True, check=True).stdout)
-        for words in ((), ("given back",)))
+    kept, given_back = printed(BELOW), printed(BELOW, "given back")
     assert given_back < 0.2 * kept or kept == 0
