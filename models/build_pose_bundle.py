@@ -9,6 +9,7 @@ computes a mask of the person, which nobody looks at and which takes a quarter
 of the time; those operations are left out, and the input's first colour stands
 where the mask would be.
 """
+
 import struct
 import sys
 import zipfile
@@ -38,8 +39,11 @@ def without_mask(model: tfl.ModelT) -> tfl.ModelT:
             kept.insert(0, operation)
     first_colour = tfl.OperatorT()
     first_colour.opcodeIndex = len(model.operatorCodes)
-    first_colour.inputs = [int(graph.inputs[0]), _constant(model, "begin", [0, 0, 0, 0]),
-                           _constant(model, "size", MASK_SHAPE)]
+    first_colour.inputs = [
+        int(graph.inputs[0]),
+        _constant(model, "begin", [0, 0, 0, 0]),
+        _constant(model, "size", MASK_SHAPE),
+    ]
     first_colour.outputs = [int(mask)]
     first_colour.builtinOptionsType = tfl.BuiltinOptions.SliceOptions
     first_colour.builtinOptions = tfl.SliceOptionsT()

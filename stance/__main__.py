@@ -1,5 +1,5 @@
 """`python -m stance` is the command `stance`."""
 
-from stance.cli import app
+from stance.cli.app import app
 
 app(prog_name="stance")

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from PIL import Image
 
+from tests.paths import SAMPLE_CLIPS
 from tests.rendering.cameras import VIEWS
 from tests.rendering.clips import draw_clip, write_clip
 from tests.rendering.pairs import draw_pair_clip
@@ -15,22 +16,26 @@ from tests.rendering.skeleton import JOINT_NAMES
 from tests.rendering.splits import SPLITS
 from tests.rendering.stills import Still, render_still
 
-SAMPLE_FOLDER = Path(__file__).parents[2] / "sample_clips"
-
 
 def main() -> None:
     """Run one of the commands sample, clip, pair and stills."""
     arguments = _parser().parse_args()
     if arguments.command == "sample":
-        write_clip(sample_clip(), SAMPLE_FOLDER, NAME)
+        write_clip(sample_clip(), SAMPLE_CLIPS, NAME)
     elif arguments.command == "clip":
         clip = draw_clip(arguments.seed, arguments.split, arguments.view)
         name = f"{arguments.split}_{clip.view}_{arguments.seed:05d}"
         write_clip(clip, arguments.out_folder, name)
     elif arguments.command == "pair":
         size = arguments.size and tuple(map(int, arguments.size.split("x")))
-        clip = draw_pair_clip(arguments.seed, arguments.split, arguments.view,
-                              arguments.positions, size, arguments.rate)
+        clip = draw_pair_clip(
+            arguments.seed,
+            arguments.split,
+            arguments.view,
+            arguments.positions,
+            size,
+            arguments.rate,
+        )
         name = f"pair_{arguments.split}_{clip.view}_{arguments.seed:05d}"
         write_clip(clip, arguments.out_folder, name)
     else:
@@ -46,7 +51,8 @@ def _parser() -> argparse.ArgumentParser:
     commands.add_parser("sample", help="write the sample clip, its court file and its truth")
     for command, content in (("clip", "one defender"), ("pair", "two defenders")):
         clip = commands.add_parser(
-            command, help=f"write a random drill clip of {content} with truth and court file")
+            command, help=f"write a random drill clip of {content} with truth and court file"
+        )
         clip.add_argument("--seed", type=int, required=True)
         clip.add_argument("--split", choices=SPLITS, default="test")
         clip.add_argument("--view", choices=VIEWS, help="by default the seed decides")

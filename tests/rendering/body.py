@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.paths import DATA
 from tests.rendering.arrays import FloatArray, IntArray
 
 CACHE_VARIABLE = "STANCE_RENDERING_CACHE"
@@ -128,7 +129,7 @@ class Body:
 def cache_path() -> Path:
     """Where the model file lies: tests/data, or the folder named by STANCE_RENDERING_CACHE."""
     folder = os.environ.get(CACHE_VARIABLE)
-    return (Path(folder) if folder else Path(__file__).parents[1] / "data") / CACHE_NAME
+    return (Path(folder) if folder else DATA) / CACHE_NAME
 
 
 @lru_cache(maxsize=1)

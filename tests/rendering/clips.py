@@ -11,8 +11,8 @@ import cv2
 import numpy as np
 from scipy.ndimage import gaussian_filter, shift
 
-from stance.court import court_points
-from stance.video import VideoWriter
+from stance.court.dimensions import court_points
+from stance.video.writer import VideoWriter
 from tests.rendering.arrays import FloatArray, Picture
 from tests.rendering.cameras import VIEWS, ViewCamera, draw_camera
 from tests.rendering.drill import Drill, draw_angle_list, draw_drill
@@ -89,7 +89,10 @@ class Clip:
 
 
 def draw_clip(
-    seed: int, split: str, view: str | None = None, positions: int = 9,
+    seed: int,
+    split: str,
+    view: str | None = None,
+    positions: int = 9,
     angles_deg: Sequence[tuple[float, float]] | None = None,
 ) -> Clip:
     """A random drill clip, wholly determined by its arguments.
@@ -112,8 +115,9 @@ def draw_clip(
     player = draw_player(rng, split, ("right", "left")[seed // len(VIEWS) % 2])
     while True:
         home = (rng.uniform(-1.8, 1.8), rng.uniform(-5.0, -2.6))
-        drill = draw_drill(rng, player.skeleton, home,
-                           angles_deg or draw_angle_list(rng, positions))
+        drill = draw_drill(
+            rng, player.skeleton, home, angles_deg or draw_angle_list(rng, positions)
+        )
         camera = _camera_for(rng, split, view, player, drill)
         if camera is not None:
             break
@@ -395,8 +399,11 @@ def marked_court(clip: Clip, noise_px: float, seed: int, most: int = 16) -> dict
                 "pixel": [round(float(v), 1) for v in pixel],
             }
         )
-    return {"schema": COURT_SCHEMA, "image_size": list(camera.size),
-            "points": four_apart_first(points)}
+    return {
+        "schema": COURT_SCHEMA,
+        "image_size": list(camera.size),
+        "points": four_apart_first(points),
+    }
 
 
 def four_apart_first(points: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -407,7 +414,8 @@ def four_apart_first(points: list[dict[str, Any]]) -> list[dict[str, Any]]:
         areas = [abs(np.linalg.det(np.stack([b - a, c - a]))) / 2 for a, b, c in sides]
         if min(areas) > SMALLEST_TRIANGLE_M2:
             return [points[k] for k in four] + [
-                point for k, point in enumerate(points) if k not in four]
+                point for k, point in enumerate(points) if k not in four
+            ]
     return points
 
 

@@ -6,7 +6,7 @@ import numba
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
-from stance.court import (
+from stance.court.dimensions import (
     COURT_LENGTH,
     COURT_WIDTH,
     NET_HEIGHT_MIDDLE,

@@ -63,8 +63,7 @@ def draw_pair_clip(
         ]
         points = np.concatenate(moments)
         drawn = (draw_camera(rng, split, view, points) for _ in range(CAMERA_TRIES))
-        camera = next(
-            (c for c in drawn if c is not None and size in (None, c.size)), None)
+        camera = next((c for c in drawn if c is not None and size in (None, c.size)), None)
         if camera is not None:
             break
     hall = draw_hall(rng, split, camera.centre)
@@ -109,6 +108,5 @@ def _homes(
     mirror = 1.0 if hand == "right" else -1.0
     half = positions // 2
     return [
-        (mirror * (-across if crosses and k >= half else across), depth)
-        for k in range(positions)
+        (mirror * (-across if crosses and k >= half else across), depth) for k in range(positions)
     ]

@@ -60,9 +60,7 @@ def render_still(seed: int, split: str) -> Still:
     return next(render_series(seed, split, 1))
 
 
-def render_series(
-    seed: int, split: str, count: int, tallest_px: float = np.inf
-) -> Iterator[Still]:
+def render_series(seed: int, split: str, count: int, tallest_px: float = np.inf) -> Iterator[Still]:
     """Ready positions of one person in one place before one camera; the first as `render_still`.
 
     Parameters

@@ -49,14 +49,26 @@ def main() -> None:
     holding.add_argument("folder", type=Path)
     arguments = parser.parse_args()
     if arguments.command == "hands":
-        rackets.take_all(arguments.split, arguments.first, arguments.count, arguments.workers,
-                         arguments.seconds, arguments.folder)
+        rackets.take_all(
+            arguments.split,
+            arguments.first,
+            arguments.count,
+            arguments.workers,
+            arguments.seconds,
+            arguments.folder,
+        )
     elif arguments.command == "rackets":
         rackets.train(arguments.squares, arguments.folder, arguments.seconds)
     elif arguments.command == "portraits":
         parts = [(split, getattr(arguments, split)) for split in ("test", "tune", "train")]
-        portraits.build([part for part in parts if part[1]], arguments.stances,
-                        arguments.first, arguments.workers, arguments.seconds, arguments.folder)
+        portraits.build(
+            [part for part in parts if part[1]],
+            arguments.stances,
+            arguments.first,
+            arguments.workers,
+            arguments.seconds,
+            arguments.folder,
+        )
     elif arguments.command == "train":
         _train(arguments)
     elif arguments.command == "classes":
@@ -84,11 +96,21 @@ def _train(arguments: argparse.Namespace) -> None:
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.backends.cudnn.benchmark = True
     torch.backends.cudnn.allow_tf32 = True
-    tests = {split: network.samples_of(portraits.load(arguments.portraits / split), device)
-             for split in ("tune", "test")}
+    tests = {
+        split: network.samples_of(portraits.load(arguments.portraits / split), device)
+        for split in ("tune", "test")
+    }
     recording = network.load_recording(arguments.real, device) if arguments.real else None
-    network.train(load_graph(arguments.graph), arguments.portraits / "train", tests, recording,
-                  arguments.seconds, arguments.every, arguments.folder, arguments.weights)
+    network.train(
+        load_graph(arguments.graph),
+        arguments.portraits / "train",
+        tests,
+        recording,
+        arguments.seconds,
+        arguments.every,
+        arguments.folder,
+        arguments.weights,
+    )
 
 
 if __name__ == "__main__":

@@ -12,11 +12,15 @@ from scipy.optimize import minimize_scalar
 from scipy.special import softmax
 from sklearn.metrics import f1_score, log_loss
 
-from stance.certainty import CLASSIFIER_FILE, calibrated_probabilities, log_probabilities
-from stance.classes import DEFAULT_LIMITS, class_index, class_probabilities
-from stance.poses import models_folder
-from stance.result import CLASSES
-from tests.accuracy import limit_distance
+from stance.measures.classes import DEFAULT_LIMITS, class_index, class_probabilities
+from stance.measures.probability_calibration import (
+    CLASSIFIER_FILE,
+    calibrated_probabilities,
+    log_probabilities,
+)
+from stance.runtime.model_files import models_folder
+from stance.types import CLASSES
+from tests.evaluation.accuracy import limit_distance
 from tests.training.figures import Readings
 
 BINS = 10
@@ -26,8 +30,10 @@ HOTTEST_TO_COLDEST = (0.1, 10.0)
 
 def _by_errors(readings: Readings) -> list[dict[str, float]]:
     """Probabilities from the angles and their standard errors."""
-    return [class_probabilities(lead[0], lead[1], hip[0], hip[1])
-            for lead, hip in zip(readings.lead_angle, readings.hip_yaw, strict=True)]
+    return [
+        class_probabilities(lead[0], lead[1], hip[0], hip[1])
+        for lead, hip in zip(readings.lead_angle, readings.hip_yaw, strict=True)
+    ]
 
 
 def _truth(readings: Readings) -> np.ndarray:
@@ -48,6 +54,7 @@ def inverse_temperature(logs: np.ndarray, truth: np.ndarray) -> float:
 
     scikit-learn's own temperature scaling asks for Python 3.11; this is the same minimum.
     """
+
     def loss(inverse: float) -> float:
         return float(log_loss(truth, softmax(inverse * logs, axis=1), labels=range(len(CLASSES))))
 
@@ -58,21 +65,28 @@ def print_worth(readings: Readings) -> None:
     """Print how good probabilities are, as the errors give them and as calibrated."""
     plain = _by_errors(readings)
     truth = _truth(readings)
-    far = np.array([limit_distance({"lead_angle_deg": lead, "hip_yaw_deg": hips}) >= 5.0
-                    for lead, hips in zip(readings.lead_angle[:, 2], readings.hip_yaw[:, 2],
-                                          strict=True)])
-    for title, found in (("from the errors alone", plain),
-                         ("calibrated", [calibrated_probabilities(p) for p in plain])):
+    far = np.array(
+        [
+            limit_distance({"lead_angle_deg": lead, "hip_yaw_deg": hips}) >= 5.0
+            for lead, hips in zip(readings.lead_angle[:, 2], readings.hip_yaw[:, 2], strict=True)
+        ]
+    )
+    for title, found in (
+        ("from the errors alone", plain),
+        ("calibrated", [calibrated_probabilities(p) for p in plain]),
+    ):
         values = np.array([[p[name] for name in CLASSES] for p in found])
         said, sure = values.argmax(axis=1), values.max(axis=1)
         assessed = sure >= DEFAULT_LIMITS.confidence
         clear = assessed & far
-        print(f"{title}: log loss {log_loss(truth, values, labels=range(len(CLASSES))):.3f}, "
-              f"Brier {((values - np.eye(len(CLASSES))[truth]) ** 2).sum(axis=1).mean():.3f}, "
-              f"calibration error {_calibration_error(sure, said == truth):.3f}, not assessed "
-              f"{1 - assessed.mean():.3f}, macro F1 of the assessed "
-              f"{f1_score(truth[assessed], said[assessed], average='macro'):.3f}, 5 degrees from "
-              f"where the class changes {f1_score(truth[clear], said[clear], average='macro'):.3f}")
+        print(
+            f"{title}: log loss {log_loss(truth, values, labels=range(len(CLASSES))):.3f}, "
+            f"Brier {((values - np.eye(len(CLASSES))[truth]) ** 2).sum(axis=1).mean():.3f}, "
+            f"calibration error {_calibration_error(sure, said == truth):.3f}, not assessed "
+            f"{1 - assessed.mean():.3f}, macro F1 of the assessed "
+            f"{f1_score(truth[assessed], said[assessed], average='macro'):.3f}, 5 degrees from "
+            f"where the class changes {f1_score(truth[clear], said[clear], average='macro'):.3f}"
+        )
 
 
 def _calibration_error(sure: np.ndarray, right: np.ndarray) -> float:
@@ -82,5 +96,10 @@ def _calibration_error(sure: np.ndarray, right: np.ndarray) -> float:
     using Bayesian binning", AAAI 2015 (equal-frequency bins: common practice).
     """
     order = np.argsort(sure)
-    return float(sum(abs(sure[part].mean() - right[part].mean()) * len(part)
-                     for part in np.array_split(order, BINS)) / len(sure))
+    return float(
+        sum(
+            abs(sure[part].mean() - right[part].mean()) * len(part)
+            for part in np.array_split(order, BINS)
+        )
+        / len(sure)
+    )

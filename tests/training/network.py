@@ -3,7 +3,7 @@
 Landmarks alone do not carry where the hips face; the picture does. A pose model's network,
 trained on real people, is taken over; on its last maps sit heat maps of our own points (joints,
 and the middles of the feet on the floor) and a small network that says directions, distances and
-the logs of their standard errors. `stance.directions` runs the result.
+the logs of their standard errors. `stance.measures.orientation` runs the result.
 
 `python -m tests.training train ...` trains in a time given on portraits of `portraits`.
 """
@@ -22,7 +22,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from stance.directions import (
+from stance.measures.orientation import (
     ERRORS,
     KEYPOINTS,
     MIRROR_ORDER,
@@ -30,7 +30,7 @@ from stance.directions import (
     TARGETS,
     mirrored_back,
 )
-from stance.portrait import PORTRAIT_PIXELS
+from stance.measures.rectified_crop import RECTIFIED_PIXELS
 from tests.rendering.cameras import VIEWS
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.training.portraits import MARGIN, SIZE, Portraits, load, truth_of
@@ -67,8 +67,10 @@ SCALE_NOISE = 0.04
 
 FINISH_SECONDS = 25.0
 
-_LEFT, _RIGHT = (np.array([i for i, name in enumerate(JOINT_NAMES) if name.startswith(side)])
-                 for side in ("left", "right"))
+_LEFT, _RIGHT = (
+    np.array([i for i, name in enumerate(JOINT_NAMES) if name.startswith(side)])
+    for side in ("left", "right")
+)
 _SWAPPED_JOINTS = np.arange(JOINTS)
 _SWAPPED_JOINTS[_LEFT], _SWAPPED_JOINTS[_RIGHT] = _RIGHT, _LEFT
 _SWAPPED_POINTS = np.concatenate([_SWAPPED_JOINTS, [JOINTS + 1, JOINTS]])
@@ -105,23 +107,37 @@ def samples_of(portraits: Portraits, device: torch.device) -> Samples:
     assert truth.targets.shape[1] == len(TARGETS)
     pictures = torch.empty(portraits.pictures.shape, dtype=torch.uint8, device=device)
     for first in range(0, len(pictures), 1024):
-        pictures[first:first + 1024] = torch.from_numpy(
-            np.ascontiguousarray(portraits.pictures[first:first + 1024])).to(device)
+        pictures[first : first + 1024] = torch.from_numpy(
+            np.ascontiguousarray(portraits.pictures[first : first + 1024])
+        ).to(device)
 
     def tensor(values: np.ndarray) -> Tensor:
         return torch.from_numpy(values.astype(np.float32)).to(device)
 
-    return Samples(pictures, tensor(truth.points), tensor(truth.joints), tensor(truth.targets),
-                   tensor(truth.elevation), tensor(truth.scale), portraits.view, portraits.row)
+    return Samples(
+        pictures,
+        tensor(truth.points),
+        tensor(truth.joints),
+        tensor(truth.targets),
+        tensor(truth.elevation),
+        tensor(truth.scale),
+        portraits.view,
+        portraits.row,
+    )
 
 
 def more_samples(samples: Samples, folder: Path) -> Samples:
     """Add the portraits that have come into a folder since."""
     found = samples_of(load(folder, samples.row), samples.pictures.device)
-    return Samples(*(
-        torch.cat([old, new]) if isinstance(old, Tensor) else np.concatenate([old, new])
-        for old, new in ((getattr(samples, field.name), getattr(found, field.name))
-                         for field in fields(Samples))))
+    return Samples(
+        *(
+            torch.cat([old, new]) if isinstance(old, Tensor) else np.concatenate([old, new])
+            for old, new in (
+                (getattr(samples, field.name), getattr(found, field.name))
+                for field in fields(Samples)
+            )
+        )
+    )
 
 
 class Reader(nn.Module):
@@ -143,26 +159,29 @@ class Reader(nn.Module):
         self.early = Network(graph, needed[:first]).requires_grad_(False)
         self.late = Network(graph, needed[first:])
         self.landmark_layer = Network(graph, [landmarks]).requires_grad_(False)
-        self._passed = ({i for o in needed[first:] for i in o.inputs}
-                        & {o.output for o in needed[:first]})
+        self._passed = {i for o in needed[first:] for i in o.inputs} & {
+            o.output for o in needed[:first]
+        }
         size = int(np.prod(graph.weights[landmarks.weights[0]].shape[1:]))
         channels = graph.weights[heat.weights[0]].shape[1]
         self.register_buffer("map_mean", torch.zeros(size))
         self.register_buffer("map_scale", torch.ones(size))
-        self.heat = nn.Sequential(nn.Conv2d(channels, 64, 3, padding=1), nn.ReLU(),
-                                  nn.Conv2d(64, KEYPOINTS, 1))
+        self.heat = nn.Sequential(
+            nn.Conv2d(channels, 64, 3, padding=1), nn.ReLU(), nn.Conv2d(64, KEYPOINTS, 1)
+        )
         self.from_map = nn.Linear(size, 256)
         self.from_points = nn.Linear(KEYPOINTS * channels, 192)
         self.hidden = nn.Sequential(
-            nn.Linear(256 + 192 + 3 * KEYPOINTS + 3, 320), nn.ReLU(), nn.Linear(320, 256),
-            nn.ReLU())
+            nn.Linear(256 + 192 + 3 * KEYPOINTS + 3, 320), nn.ReLU(), nn.Linear(320, 256), nn.ReLU()
+        )
         self.said = nn.Linear(256, len(TARGETS) + len(ERRORS))
         self.joints = nn.Linear(256, 3 * JOINTS)
         with torch.no_grad():
-            self.said.bias[len(TARGETS):] = FIRST_LOG_ERROR
+            self.said.bias[len(TARGETS) :] = FIRST_LOG_ERROR
         places = (torch.arange(64) + 0.5) / 64
-        self.register_buffer("places", torch.stack(
-            [places.repeat(64), places.repeat_interleave(64)], dim=1))
+        self.register_buffer(
+            "places", torch.stack([places.repeat(64), places.repeat_interleave(64)], dim=1)
+        )
 
     @torch.no_grad()
     def standardise(self, pictures: Tensor) -> None:
@@ -178,8 +197,7 @@ class Reader(nn.Module):
         tensors = self.early({self.input: pictures})
         return {i: tensors[i] for i in self._passed}
 
-    def read(self, last: Tensor, detail: Tensor, geometry: Tensor
-             ) -> tuple[Tensor, Tensor, Tensor]:
+    def read(self, last: Tensor, detail: Tensor, geometry: Tensor) -> tuple[Tensor, Tensor, Tensor]:
         """From the maps to what is said.
 
         Returns
@@ -188,14 +206,21 @@ class Reader(nn.Module):
         """
         heat = self.heat(detail).flatten(2).float().softmax(dim=2)
         points = heat @ self.places
-        spread = (heat @ (self.places ** 2).sum(dim=1, keepdim=True)
-                  - (points ** 2).sum(dim=2, keepdim=True))
+        spread = heat @ (self.places**2).sum(dim=1, keepdim=True) - (points**2).sum(
+            dim=2, keepdim=True
+        )
         sampled = heat @ detail.flatten(2).float().transpose(1, 2)
         flat = (last.flatten(1).float() - self.map_mean) / self.map_scale
-        values = torch.cat([
-            functional.relu(self.from_map(flat.clamp(-6.0, 6.0))),
-            functional.relu(self.from_points(sampled.flatten(1))),
-            4.0 * (points.flatten(1) - 0.5), 100.0 * spread.flatten(1), geometry], dim=1)
+        values = torch.cat(
+            [
+                functional.relu(self.from_map(flat.clamp(-6.0, 6.0))),
+                functional.relu(self.from_points(sampled.flatten(1))),
+                4.0 * (points.flatten(1) - 0.5),
+                100.0 * spread.flatten(1),
+                geometry,
+            ],
+            dim=1,
+        )
         values = self.hidden(values)
         return self.said(values), points, self.joints(values)
 
@@ -213,9 +238,10 @@ def with_feet(said: Tensor, points: Tensor) -> Tensor:
 
 
 def geometry_of(elevation: Tensor, scale: Tensor) -> Tensor:
-    """(batch, 3) what the network is told of the view; see `stance.directions`."""
-    return torch.stack([2.0 * torch.sin(elevation), 2.0 * (scale + 4.7),
-                        torch.exp(scale + 4.7) - 1.0], dim=1)
+    """(batch, 3) what the network is told of the view; see `stance.measures.orientation`."""
+    return torch.stack(
+        [2.0 * torch.sin(elevation), 2.0 * (scale + 4.7), torch.exp(scale + 4.7) - 1.0], dim=1
+    )
 
 
 def _uniform(like: Tensor, low: float, high: float, *shape: int) -> Tensor:
@@ -263,26 +289,35 @@ def batch_of(samples: Samples, rows: Tensor, mirrored: Tensor, jitter: bool) -> 
         scale = scale + SCALE_NOISE * torch.randn_like(one)
     cos, sin = torch.cos(turn), torch.sin(turn)
     matrix = share[:, None, None] * torch.stack(
-        [torch.stack([cos, -sin], 1), torch.stack([sin, cos], 1)], 1)
+        [torch.stack([cos, -sin], 1), torch.stack([sin, cos], 1)], 1
+    )
     theta = torch.cat([matrix, (2 * shift - 1)[:, :, None]], dim=2)
-    grid = functional.affine_grid(theta, [count, 3, PORTRAIT_PIXELS, PORTRAIT_PIXELS],
-                                  align_corners=False)
+    grid = functional.affine_grid(
+        theta, [count, 3, RECTIFIED_PIXELS, RECTIFIED_PIXELS], align_corners=False
+    )
     pictures = functional.grid_sample(pictures, grid, align_corners=False)
-    points = torch.einsum("nij,nkj->nki", torch.linalg.inv(matrix),
-                          samples.points[rows] / SIZE - shift[:, None]) + 0.5
+    points = (
+        torch.einsum(
+            "nij,nkj->nki", torch.linalg.inv(matrix), samples.points[rows] / SIZE - shift[:, None]
+        )
+        + 0.5
+    )
     # A pixel of the portrait is this many of the picture with margin.
-    scale = scale + torch.log(share * SIZE / PORTRAIT_PIXELS)
+    scale = scale + torch.log(share * SIZE / RECTIFIED_PIXELS)
     targets, joints = samples.targets[rows], samples.joints[rows]
     flipped = points[:, torch.from_numpy(_SWAPPED_POINTS).to(device)] * points.new_tensor(
-        [-1.0, 1.0]) + points.new_tensor([1.0, 0.0])
+        [-1.0, 1.0]
+    ) + points.new_tensor([1.0, 0.0])
     points = torch.where(mirrored[:, None, None], flipped, points)
     targets = targets.clone()
-    of_mirror = (targets[:, torch.from_numpy(MIRROR_ORDER).to(device)]
-                 * torch.from_numpy(MIRROR_SIGNS.astype(np.float32)).to(device))
+    of_mirror = targets[:, torch.from_numpy(MIRROR_ORDER).to(device)] * torch.from_numpy(
+        MIRROR_SIGNS.astype(np.float32)
+    ).to(device)
     targets = torch.where(mirrored[:, None], of_mirror, targets)
     targets[:, 4:8] = points[:, JOINTS:].flatten(1)
     other = joints[:, torch.from_numpy(_SWAPPED_JOINTS).to(device)] * joints.new_tensor(
-        [-1.0, 1.0, 1.0])
+        [-1.0, 1.0, 1.0]
+    )
     joints = torch.where(mirrored[:, None, None], other, joints)
     pictures = torch.where(mirrored[:, None, None, None], pictures.flip(3), pictures)
     return Batch(pictures, geometry_of(elevation, scale), points, joints, targets)
@@ -307,13 +342,15 @@ def _softened(pictures: Tensor, rng: np.random.Generator) -> Tensor:
 def _recoloured(pictures: Tensor) -> Tensor:
     """Change brightness, contrast, white balance, hue and gamma; take the colour of some."""
     gains = torch.exp(_uniform(pictures, -0.45, 0.45, 1, 1, 1)) * _uniform(
-        pictures, 0.8, 1.2, 3, 1, 1)
+        pictures, 0.8, 1.2, 3, 1, 1
+    )
     middle = pictures.mean(dim=(1, 2, 3), keepdim=True)
     contrast = _uniform(pictures, 0.6, 1.4, 1, 1, 1)
     changed = ((pictures - middle) * contrast + middle) * gains
     # Mixed channels turn clothes, floors and skin to colours that were never rendered.
     mix = torch.eye(3, device=pictures.device) + 0.35 * torch.randn(
-        len(pictures), 3, 3, device=pictures.device)
+        len(pictures), 3, 3, device=pictures.device
+    )
     mix = mix / mix.sum(dim=2, keepdim=True).abs().clamp(min=0.5)
     mixed = torch.einsum("nij,njhw->nihw", mix, changed)
     changed = torch.where(_chosen(pictures, 0.4), mixed, changed)
@@ -325,22 +362,26 @@ def _recoloured(pictures: Tensor) -> Tensor:
 def _covered(pictures: Tensor) -> Tensor:
     """Cover a rectangle of some pictures with one colour or a piece of another picture."""
     places = (torch.arange(pictures.shape[2], device=pictures.device) + 0.5) / pictures.shape[2]
-    inside = [(places - _uniform(pictures, 0, 1, 1)).abs() < _uniform(pictures, 0.04, 0.16, 1)
-              for _ in range(2)]
+    inside = [
+        (places - _uniform(pictures, 0, 1, 1)).abs() < _uniform(pictures, 0.04, 0.16, 1)
+        for _ in range(2)
+    ]
     cover = inside[0][:, None, :, None] & inside[1][:, None, None, :]
-    filling = torch.where(_chosen(pictures, 0.5), _uniform(pictures, 0, 1, 3, 1, 1),
-                          pictures.roll(1, 0).roll(96, 3))
+    filling = torch.where(
+        _chosen(pictures, 0.5), _uniform(pictures, 0, 1, 3, 1, 1), pictures.roll(1, 0).roll(96, 3)
+    )
     return torch.where(cover & _chosen(pictures, 0.35), filling, pictures)
 
 
 def _shaded(pictures: Tensor) -> Tensor:
     """Let light and colour vary over some pictures, as other halls and other cameras do."""
     field = torch.randn(len(pictures), 3, 6, 6, device=pictures.device)
-    field = functional.interpolate(field, pictures.shape[2:], mode="bicubic",
-                                   align_corners=False)
-    return torch.where(_chosen(pictures, 0.4),
-                       pictures * torch.exp(_uniform(pictures, 0, 0.3, 1, 1, 1) * field),
-                       pictures)
+    field = functional.interpolate(field, pictures.shape[2:], mode="bicubic", align_corners=False)
+    return torch.where(
+        _chosen(pictures, 0.4),
+        pictures * torch.exp(_uniform(pictures, 0, 0.3, 1, 1, 1) * field),
+        pictures,
+    )
 
 
 def augmented(pictures: Tensor, rng: np.random.Generator) -> Tensor:
@@ -351,14 +392,14 @@ def augmented(pictures: Tensor, rng: np.random.Generator) -> Tensor:
 
 
 def torch_errors(said: Tensor, true: Tensor) -> Tensor:
-    """`stance.directions.errors_of`, through which gradients flow."""
-    def turned(first: int) -> Tensor:
-        a, b = said[:, first:first + 2], true[:, first:first + 2]
-        # sin and cos of the angle between them.
-        return torch.rad2deg(torch.atan2(a[:, 1] * b[:, 0] - a[:, 0] * b[:, 1],
-                                         (a * b).sum(dim=1)))
+    """`stance.measures.orientation.errors_of`, through which gradients flow."""
 
-    feet = (said - true)[:, 4:8] * PORTRAIT_PIXELS
+    def turned(first: int) -> Tensor:
+        a, b = said[:, first : first + 2], true[:, first : first + 2]
+        # sin and cos of the angle between them.
+        return torch.rad2deg(torch.atan2(a[:, 1] * b[:, 0] - a[:, 0] * b[:, 1], (a * b).sum(dim=1)))
+
+    feet = (said - true)[:, 4:8] * RECTIFIED_PIXELS
     line, base = feet[:, 2:] - feet[:, :2], (feet[:, 2:] + feet[:, :2]) / 2
     knees = torch.rad2deg(said - true)[:, 8:10]
     return torch.cat([turned(0)[:, None], turned(2)[:, None], line, base, knees], dim=1)
@@ -391,11 +432,21 @@ class Trainer:
         self.averaged = copy.deepcopy(model).requires_grad_(False).eval()
         self.original = copy.deepcopy(model.late).requires_grad_(False)
         self.steps = self.lost = 0
-        own = [p for name, p in model.named_parameters()
-               if not name.startswith(("early", "late", "landmark_layer"))]
-        self.optimizer = torch.optim.AdamW([
-            {"params": own, "lr": HEAD_RATE, "weight_decay": HEAD_DECAY},
-            {"params": list(model.late.parameters()), "lr": BACKBONE_RATE, "weight_decay": 1e-3}])
+        own = [
+            p
+            for name, p in model.named_parameters()
+            if not name.startswith(("early", "late", "landmark_layer"))
+        ]
+        self.optimizer = torch.optim.AdamW(
+            [
+                {"params": own, "lr": HEAD_RATE, "weight_decay": HEAD_DECAY},
+                {
+                    "params": list(model.late.parameters()),
+                    "lr": BACKBONE_RATE,
+                    "weight_decay": 1e-3,
+                },
+            ]
+        )
         self.rates = [float(group["lr"]) for group in self.optimizer.param_groups]
         self.trained = [p for group in self.optimizer.param_groups for p in group["params"]]
 
@@ -405,12 +456,11 @@ class Trainer:
             count = len(self.samples.pictures)
             order = self.rng.permutation(count)
             for first in range(0, max(count - BATCH, 0) + 1, BATCH):
-                yield torch.from_numpy(order[first:first + BATCH]).to(self.device)
+                yield torch.from_numpy(order[first : first + BATCH]).to(self.device)
 
     def running(self) -> contextlib.AbstractContextManager[object]:
         """In which arithmetic convolutions run."""
-        return torch.autocast(self.device.type, torch.bfloat16,
-                              enabled=self.device.type == "cuda")
+        return torch.autocast(self.device.type, torch.bfloat16, enabled=self.device.type == "cuda")
 
     def loss(self, rows: Tensor) -> Tensor:
         """The loss of one batch."""
@@ -425,19 +475,24 @@ class Trainer:
         with self.running():
             with torch.no_grad():
                 passed = model.first_part(pictures)
-                then = model.landmark_layer({model.map: self.original(passed)[model.map]}
-                                            )[model.landmarks]
+                then = model.landmark_layer({model.map: self.original(passed)[model.map]})[
+                    model.landmarks
+                ]
             tensors = model.late(passed)
             now = model.landmark_layer({model.map: tensors[model.map]})[model.landmarks]
-        drift = functional.smooth_l1_loss(now.float() / DISTILLATION_SCALE,
-                                          then.float() / DISTILLATION_SCALE)
-        said, points, joints = model.read(tensors[model.map], tensors[model.detail],
-                                          batch.geometry)
+        drift = functional.smooth_l1_loss(
+            now.float() / DISTILLATION_SCALE, then.float() / DISTILLATION_SCALE
+        )
+        said, points, joints = model.read(tensors[model.map], tensors[model.detail], batch.geometry)
         said = with_feet(said, points)
         off = (points - batch.points).abs().mean()
         deep = functional.smooth_l1_loss(10 * joints, 10 * batch.joints.flatten(1))
-        return (told_loss(said[:, :len(TARGETS)], said[:, len(TARGETS):], batch.targets)
-                + POINT_WEIGHT * off + JOINT_WEIGHT * 0.1 * deep + DISTILLATION * drift)
+        return (
+            told_loss(said[:, : len(TARGETS)], said[:, len(TARGETS) :], batch.targets)
+            + POINT_WEIGHT * off
+            + JOINT_WEIGHT * 0.1 * deep
+            + DISTILLATION * drift
+        )
 
     def step(self, rows: Tensor, progress: float) -> Tensor:
         """Make one step; progress 0..1 of the time sets its length. Return the loss."""
@@ -455,8 +510,9 @@ class Trainer:
         self.steps += 1
         kept = min(AVERAGING, (1 + self.steps) / (10 + self.steps))
         with torch.no_grad():
-            torch._foreach_lerp_(list(self.averaged.parameters()),
-                                 list(self.model.parameters()), 1.0 - kept)
+            torch._foreach_lerp_(
+                list(self.averaged.parameters()), list(self.model.parameters()), 1.0 - kept
+            )
         return loss.detach()
 
 
@@ -473,12 +529,14 @@ def told(model: Reader, samples: Samples) -> tuple[np.ndarray, np.ndarray]:
     flags.allow_tf32, flags.benchmark = False, False
     said, true = [], []
     for first in range(0, len(samples.pictures), BATCH):
-        rows = torch.arange(first, min(first + BATCH, len(samples.pictures)),
-                            device=samples.pictures.device)
+        rows = torch.arange(
+            first, min(first + BATCH, len(samples.pictures)), device=samples.pictures.device
+        )
         sides = []
         for mirrored in (False, True):
-            batch = batch_of(samples, rows, torch.full_like(rows, mirrored, dtype=torch.bool),
-                             jitter=False)
+            batch = batch_of(
+                samples, rows, torch.full_like(rows, mirrored, dtype=torch.bool), jitter=False
+            )
             sides.append(model(batch.pictures, batch.geometry).cpu().numpy().astype(float))
             if not mirrored:
                 true.append(batch.targets.cpu().numpy().astype(float))
@@ -490,7 +548,7 @@ def told(model: Reader, samples: Samples) -> tuple[np.ndarray, np.ndarray]:
 
 def print_errors(said: np.ndarray, true: np.ndarray, view: np.ndarray) -> float:
     """Print errors on stills; return the mean absolute error of the hips, degrees."""
-    from stance.directions import errors_of
+    from stance.measures.orientation import errors_of
 
     count = len(TARGETS)
     single = np.abs(errors_of(said[:, 0, :count], true))[:, 0].mean()
@@ -501,11 +559,14 @@ def print_errors(said: np.ndarray, true: np.ndarray, view: np.ndarray) -> float:
         if not len(e):
             continue
         size = np.abs(e).mean(axis=0)
-        print(f"  {name:<7} {len(e):5d} hips {size[0]:5.2f} (bias {e[:, 0].mean():5.2f}, 95 % "
-              f"{np.percentile(np.abs(e[:, 0]), 95):5.1f}, over 60: "
-              f"{(np.abs(e[:, 0]) > 60).sum():3d}) shoulders {size[1]:5.2f} line "
-              f"{size[2]:5.2f} {size[3]:5.2f} px base {size[4]:5.2f} {size[5]:5.2f} px knees "
-              f"{size[6:8].mean():5.2f}", flush=True)
+        print(
+            f"  {name:<7} {len(e):5d} hips {size[0]:5.2f} (bias {e[:, 0].mean():5.2f}, 95 % "
+            f"{np.percentile(np.abs(e[:, 0]), 95):5.1f}, over 60: "
+            f"{(np.abs(e[:, 0]) > 60).sum():3d}) shoulders {size[1]:5.2f} line "
+            f"{size[2]:5.2f} {size[3]:5.2f} px base {size[4]:5.2f} {size[5]:5.2f} px knees "
+            f"{size[6:8].mean():5.2f}",
+            flush=True,
+        )
     print(f"  one side alone: hips {single:.2f}; inside 95 %: {np.round(inside, 3)}", flush=True)
     return float(np.abs(errors[:, 0]).mean())
 
@@ -538,25 +599,38 @@ def load_recording(path: Path, device: torch.device) -> Recording:
     pictures = np.stack([cv2.imdecode(part, cv2.IMREAD_COLOR)[..., ::-1] for part in parts])
     return Recording(
         torch.from_numpy(pictures).to(device),
-        geometry_of(*(torch.from_numpy(arrays[name].astype(np.float32)).to(device)
-                      for name in ("elevation", "scale"))),
-        arrays["axes"], arrays["reference"], arrays["camera"])
+        geometry_of(
+            *(
+                torch.from_numpy(arrays[name].astype(np.float32)).to(device)
+                for name in ("elevation", "scale")
+            )
+        ),
+        arrays["axes"],
+        arrays["reference"],
+        arrays["camera"],
+    )
 
 
 @torch.no_grad()
 def print_recording(model: Reader, recording: Recording) -> None:
     """Print errors of hips and shoulders on a real recording, per camera."""
     pictures = recording.pictures.permute(0, 3, 1, 2).float() / 255.0
-    sides = [np.concatenate([model(p[i:i + 64], recording.geometry[i:i + 64]).cpu().numpy()
-                             for i in range(0, len(p), 64)])
-             for p in (pictures, pictures.flip(3))]
+    sides = [
+        np.concatenate(
+            [
+                model(p[i : i + 64], recording.geometry[i : i + 64]).cpu().numpy()
+                for i in range(0, len(p), 64)
+            ]
+        )
+        for p in (pictures, pictures.flip(3))
+    ]
     said = (sides[0] + mirrored_back(sides[1])) / 2
     lines = []
     for camera in np.unique(recording.camera):
         rows = recording.camera == camera
         words = [f"camera {camera}"]
         for part, name in enumerate(("hips", "shoulders")):
-            pair = said[rows, 2 * part:2 * part + 2]
+            pair = said[rows, 2 * part : 2 * part + 2]
             court = np.einsum("ni,nij->nj", pair, recording.axes[rows])
             off = np.degrees(np.arctan2(court[:, 1], court[:, 0])) - recording.reference[rows, part]
             off = (off + 180.0) % 360.0 - 180.0
@@ -572,9 +646,15 @@ def write_onnx(model: Reader, path: Path, sample: Tensor) -> None:
     geometry = torch.tensor([[0.3, 0.1, 0.05]])
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        torch.onnx.export(model, (picture, geometry), str(path),
-                          input_names=["portrait", "geometry"], output_names=["said"],
-                          opset_version=13, dynamo=False)
+        torch.onnx.export(
+            model,
+            (picture, geometry),
+            str(path),
+            input_names=["portrait", "geometry"],
+            output_names=["said"],
+            opset_version=13,
+            dynamo=False,
+        )
     network = cv2.dnn.readNetFromONNX(str(path))
     network.setInput(picture.numpy(), "portrait")
     network.setInput(geometry.numpy(), "geometry")
@@ -583,9 +663,16 @@ def write_onnx(model: Reader, path: Path, sample: Tensor) -> None:
     print(f"  {path}: OpenCV {cv2.__version__} is off by {off:.2g}", flush=True)
 
 
-def train(graph: Graph, source: Path, tests: dict[str, Samples],
-          recording: Recording | None, seconds: float, every: float, folder: Path,
-          weights: Path | None = None) -> None:
+def train(
+    graph: Graph,
+    source: Path,
+    tests: dict[str, Samples],
+    recording: Recording | None,
+    seconds: float,
+    every: float,
+    folder: Path,
+    weights: Path | None = None,
+) -> None:
     """Train for a time; write the averaged weights, and what they say of the test samples.
 
     Parameters
@@ -596,8 +683,7 @@ def train(graph: Graph, source: Path, tests: dict[str, Samples],
     weights : of an earlier training, to go on from
     """
     start = time.monotonic()
-    samples = samples_of(load(source), torch.device("cuda" if torch.cuda.is_available()
-                                                    else "cpu"))
+    samples = samples_of(load(source), torch.device("cuda" if torch.cuda.is_available() else "cpu"))
     torch.manual_seed(SEED)
     device = samples.pictures.device
     model = Reader(graph).to(device)
@@ -617,9 +703,12 @@ def train(graph: Graph, source: Path, tests: dict[str, Samples],
         if now - tested > every:
             tested = now
             trainer.samples = more_samples(trainer.samples, source)
-            print(f"{now - start:.0f} s, {len(trainer.samples.row)} portraits, {trainer.steps} "
-                  f"steps ({trainer.lost} lost), loss "
-                  f"{torch.stack(losses).mean():.3f}", flush=True)
+            print(
+                f"{now - start:.0f} s, {len(trainer.samples.row)} portraits, {trainer.steps} "
+                f"steps ({trainer.lost} lost), loss "
+                f"{torch.stack(losses).mean():.3f}",
+                flush=True,
+            )
             losses.clear()
             _test(trainer.averaged, {k: v for k, v in tests.items() if k == "tune"}, recording)
     folder.mkdir(parents=True, exist_ok=True)
@@ -630,17 +719,22 @@ def train(graph: Graph, source: Path, tests: dict[str, Samples],
     write_onnx(trainer.averaged, folder / "directions.onnx", sample)
 
 
-def _test(model: Reader, tests: dict[str, Samples], recording: Recording | None
-          ) -> dict[str, np.ndarray]:
+def _test(
+    model: Reader, tests: dict[str, Samples], recording: Recording | None
+) -> dict[str, np.ndarray]:
     """Print errors on every test; return what is said and true."""
     found = {}
     for name, samples in tests.items():
         print(f" {name}", flush=True)
         said, true = told(model, samples)
         print_errors(said, true, samples.view)
-        found |= {f"{name} said": said, f"{name} true": true, f"{name} view": samples.view,
-                  f"{name} elevation": samples.elevation.cpu().numpy(),
-                  f"{name} scale": samples.scale.cpu().numpy()}
+        found |= {
+            f"{name} said": said,
+            f"{name} true": true,
+            f"{name} view": samples.view,
+            f"{name} elevation": samples.elevation.cpu().numpy(),
+            f"{name} scale": samples.scale.cpu().numpy(),
+        }
     if recording is not None:
         print_recording(model, recording)
     return found

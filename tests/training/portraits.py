@@ -14,15 +14,20 @@ from pathlib import Path
 
 import numpy as np
 
-from stance.camera import Camera
-from stance.portrait import PORTRAIT_FACTOR, PORTRAIT_PIXELS, portrait, portrait_camera
+from stance.court.camera import Camera
+from stance.measures.rectified_crop import (
+    RECTIFIED_FACTOR,
+    RECTIFIED_PIXELS,
+    rectified_camera,
+    rectified_crop,
+)
 from tests.rendering.cameras import VIEWS
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.rendering.splits import SPLITS
 from tests.rendering.stills import Still, render_series
 
 MARGIN = 1.25
-SIZE = round(PORTRAIT_PIXELS * MARGIN)
+SIZE = round(RECTIFIED_PIXELS * MARGIN)
 
 # How large a player to train on is in the picture at most, pixels.
 TRAIN_TALLEST_PX = (150.0, 270.0)
@@ -31,9 +36,13 @@ HANDS = ("right", "left")
 
 # Arrays of a folder, one row a still; `done` tells which rows are there.
 _ARRAYS: dict[str, tuple[type, tuple[int, ...]]] = {
-    "pictures": (np.uint8, (SIZE, SIZE, 3)), "matrix": (np.float64, (3, 3)),
-    "rotation": (np.float64, (3, 3)), "translation": (np.float64, (3,)),
-    "joints": (np.float64, (len(JOINT_NAMES), 3)), "view": (np.uint8, ()), "hand": (np.uint8, ()),
+    "pictures": (np.uint8, (SIZE, SIZE, 3)),
+    "matrix": (np.float64, (3, 3)),
+    "rotation": (np.float64, (3, 3)),
+    "translation": (np.float64, (3,)),
+    "joints": (np.float64, (len(JOINT_NAMES), 3)),
+    "view": (np.uint8, ()),
+    "hand": (np.uint8, ()),
     "done": (np.uint8, ()),
 }
 
@@ -111,14 +120,26 @@ def truth_of(portraits: Portraits) -> Truth:
     long = np.linalg.norm(thigh, axis=-1), np.linalg.norm(shin, axis=-1)
     bend = np.arccos(np.clip((thigh * shin).sum(-1) / long[0] / long[1], -1, 1))
     offset = np.einsum("nij,nj->ni", axes[:, :2, :2], (middle - feet.mean(axis=1))[:, :2])
-    targets = np.concatenate([
-        across(hips), across(shoulders), np.zeros((len(joints), 4)), bend, offset,
-        np.linalg.norm(hips[:, 1] - hips[:, 0], axis=-1)[:, None],
-        (long[0] + long[1]).mean(axis=1)[:, None]], axis=1)
-    base_depth = seen[:, len(JOINT_NAMES):, 2].mean(axis=1)
-    return Truth(pixels[..., :2] / pixels[..., 2:],
-                 np.einsum("nij,nkj->nki", axes, joints - middle[:, None]), targets,
-                 np.arcsin(-rotation[:, 2, 2]), np.log(base_depth / matrix[:, 0, 0]))
+    targets = np.concatenate(
+        [
+            across(hips),
+            across(shoulders),
+            np.zeros((len(joints), 4)),
+            bend,
+            offset,
+            np.linalg.norm(hips[:, 1] - hips[:, 0], axis=-1)[:, None],
+            (long[0] + long[1]).mean(axis=1)[:, None],
+        ],
+        axis=1,
+    )
+    base_depth = seen[:, len(JOINT_NAMES) :, 2].mean(axis=1)
+    return Truth(
+        pixels[..., :2] / pixels[..., 2:],
+        np.einsum("nij,nkj->nki", axes, joints - middle[:, None]),
+        targets,
+        np.arcsin(-rotation[:, 2, 2]),
+        np.log(base_depth / matrix[:, 0, 0]),
+    )
 
 
 def take(seed: int, split: str, stances: int) -> list[dict[str, np.ndarray]]:
@@ -133,22 +154,37 @@ def _taken(still: Still) -> dict[str, np.ndarray]:
     """A still's portrait and truth, as in `_ARRAYS`."""
     shift = np.array([[1.0, 0.0, still.offset[0]], [0.0, 1.0, still.offset[1]], [0, 0, 1.0]])
     height, width = still.image.shape[:2]
-    camera = Camera(np.linalg.inv(shift) @ still.camera.matrix, still.camera.rotation,
-                    still.camera.translation, (width, height))
+    camera = Camera(
+        np.linalg.inv(shift) @ still.camera.matrix,
+        still.camera.rotation,
+        still.camera.translation,
+        (width, height),
+    )
     pixels = still.camera.project(still.joints)[:, :2] - still.offset
-    taker = portrait_camera(camera, pixels, SIZE, PORTRAIT_FACTOR * MARGIN)
-    return {"pictures": portrait(still.image, camera, taker), "matrix": taker.matrix,
-            "rotation": taker.rotation, "translation": taker.translation,
-            "joints": still.joints, "view": np.uint8(VIEWS.index(still.view)),
-            "hand": np.uint8(HANDS.index(still.hand)), "done": np.uint8(1)}
+    taker = rectified_camera(camera, pixels, SIZE, RECTIFIED_FACTOR * MARGIN)
+    return {
+        "pictures": rectified_crop(still.image, camera, taker),
+        "matrix": taker.matrix,
+        "rotation": taker.rotation,
+        "translation": taker.translation,
+        "joints": still.joints,
+        "view": np.uint8(VIEWS.index(still.view)),
+        "hand": np.uint8(HANDS.index(still.hand)),
+        "done": np.uint8(1),
+    }
 
 
 def _open(folder: Path, count: int | None) -> dict[str, np.ndarray]:
     """Map a folder's arrays: new ones of `count` rows, or those that are there."""
-    return {name: np.lib.format.open_memmap(
-                folder / f"{name}.npy", "r" if count is None else "w+", kind,
-                None if count is None else (count, *shape))
-            for name, (kind, shape) in _ARRAYS.items()}
+    return {
+        name: np.lib.format.open_memmap(
+            folder / f"{name}.npy",
+            "r" if count is None else "w+",
+            kind,
+            None if count is None else (count, *shape),
+        )
+        for name, (kind, shape) in _ARRAYS.items()
+    }
 
 
 def _work(jobs: list[tuple[Path, str, int, int]], stances: int, deadline: float) -> None:
@@ -158,16 +194,23 @@ def _work(jobs: list[tuple[Path, str, int, int]], stances: int, deadline: float)
         if time.time() > deadline:
             break
         if folder not in arrays:
-            arrays[folder] = {name: np.load(folder / f"{name}.npy", mmap_mode="r+")
-                              for name in _ARRAYS}
+            arrays[folder] = {
+                name: np.load(folder / f"{name}.npy", mmap_mode="r+") for name in _ARRAYS
+            }
         for number, found in enumerate(take(seed, split, stances)):
             # `done` comes last.
             for name, value in found.items():
                 arrays[folder][name][row + number] = value
 
 
-def build(parts: list[tuple[str, int]], stances: int, first: int, workers: int, seconds: float,
-          folder: Path) -> None:
+def build(
+    parts: list[tuple[str, int]],
+    stances: int,
+    first: int,
+    workers: int,
+    seconds: float,
+    folder: Path,
+) -> None:
     """Render stills into folders named after their splits.
 
     Parameters
@@ -185,11 +228,16 @@ def build(parts: list[tuple[str, int]], stances: int, first: int, workers: int, 
     for split, count in parts:
         (folder / split).mkdir(parents=True, exist_ok=True)
         _open(folder / split, count * stances)
-    jobs = [(folder / split, split, first + number, number * stances)
-            for split, count in parts for number in range(count)]
+    jobs = [
+        (folder / split, split, first + number, number * stances)
+        for split, count in parts
+        for number in range(count)
+    ]
     context = multiprocessing.get_context("spawn")
-    processes = [context.Process(target=_work, args=(jobs[k::workers], stances, start + seconds))
-                 for k in range(workers)]
+    processes = [
+        context.Process(target=_work, args=(jobs[k::workers], stances, start + seconds))
+        for k in range(workers)
+    ]
     for process in processes:
         process.start()
     for process in processes:
@@ -207,5 +255,9 @@ def load(folder: Path, besides: np.ndarray | None = None) -> Portraits:
     if besides is not None:
         row = np.setdiff1d(row, besides)
     found = {name: arrays[name][row] for name in _ARRAYS if name not in ("done", "view", "hand")}
-    return Portraits(**found, view=np.array(VIEWS)[arrays["view"][row]],
-                     hand=np.array(HANDS)[arrays["hand"][row]], row=row)
+    return Portraits(
+        **found,
+        view=np.array(VIEWS)[arrays["view"][row]],
+        hand=np.array(HANDS)[arrays["hand"][row]],
+        row=row,
+    )

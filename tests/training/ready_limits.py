@@ -10,13 +10,14 @@ import itertools
 
 import numpy as np
 
-from stance import ready
-from stance.body import metres_per_pixel
-from stance.camera import project
-from stance.hands import SURE, seen_hand
-from stance.players import Track
-from stance.poses import LANDMARKS, LEFT_HIP, RIGHT_HIP
-from tests.accuracy import overlap, true_camera
+from stance.court.camera import project
+from stance.measures import motion, ready_positions
+from stance.measures.handedness import SURE, seen_hand
+from stance.measures.ready_positions import find_spells
+from stance.people.floor import metres_per_pixel
+from stance.people.landmarks import LANDMARKS, LEFT_HIP, RIGHT_HIP
+from stance.people.track import Track
+from tests.evaluation.accuracy import overlap, true_camera
 from tests.rendering.clips import clip_truth, draw_clip
 
 CLIPS = 35
@@ -27,8 +28,15 @@ SCATTER, LEAST_SCATTER_PX = 0.004, 0.4
 # Times that scatter.
 MORE_SCATTER = (1.0, 1.75, 2.5)
 LANDMARK_OF_JOINT = {
-    "shoulder": 11, "elbow": 13, "wrist": 15, "hip": 23, "knee": 25, "ankle": 27, "heel": 29,
-    "toe": 31}
+    "shoulder": 11,
+    "elbow": 13,
+    "wrist": 15,
+    "hip": 23,
+    "knee": 25,
+    "ankle": 27,
+    "heel": 29,
+    "toe": 31,
+}
 
 
 def noisy_track(truth: dict, seed: int, times: float = 1.0) -> tuple[Track, np.ndarray]:
@@ -57,16 +65,22 @@ def score(drills: list[tuple[Track, np.ndarray, dict]]) -> tuple[float, float, f
     found, false, late = 0, 0, []
     true = sum(len(truth["ready_positions"]) for _, _, truth in drills)
     for track, scale, truth in drills:
-        spells = [{"start_frame": s.start, "end_frame": s.end}
-                  for s in ready.find_spells(track, scale, truth["player"]["hand"])]
+        spells = [
+            {"start_frame": s.start, "end_frame": s.end}
+            for s in find_spells(track, scale, truth["player"]["hand"])
+        ]
         for spell in spells:
             match = next((p for p in truth["ready_positions"] if overlap(p, spell) >= 0.5), None)
             if match is None:
                 false += 1
             else:
                 found += 1
-                late.append([(spell[k] - match[k]) / truth["frame_rate"]
-                             for k in ("start_frame", "end_frame")])
+                late.append(
+                    [
+                        (spell[k] - match[k]) / truth["frame_rate"]
+                        for k in ("start_frame", "end_frame")
+                    ]
+                )
     start, end = np.median(late, axis=0)
     return found / true, found / (found + false), float(start), float(end)
 
@@ -76,22 +90,25 @@ def main() -> None:
     truths = [clip_truth(draw_clip(FIRST_SEED + i, "tune")) for i in range(CLIPS)]
     drills = [(*noisy_track(truth, i), truth) for i, truth in enumerate(truths)]
     seen = [seen_hand(track, {}, true_camera(truth)) for track, _, truth in drills]
-    right = [hand == truth["player"]["hand"] for (hand, _), (*_, truth) in
-             zip(seen, drills, strict=True)]
+    right = [
+        hand == truth["player"]["hand"] for (hand, _), (*_, truth) in zip(seen, drills, strict=True)
+    ]
     sure = [confidence >= SURE for _, confidence in seen]
-    print(f"racket hand right in {sum(right)} of {len(right)} clips, sure and right in "
-          f"{sum(r and s for r, s in zip(right, sure, strict=True))} of {sum(sure)} sure")
+    print(
+        f"racket hand right in {sum(right)} of {len(right)} clips, sure and right in "
+        f"{sum(r and s for r, s in zip(right, sure, strict=True))} of {sum(sure)} sure"
+    )
     print("limits: foot, hip, wrist m/s | recall precision start end")
-    chosen = ready._FOOT_SPEED, ready._HIP_SPEED, ready._WRIST_SPEED
+    chosen = motion.FOOT_SPEED, motion.HIP_SPEED, motion.WRIST_SPEED
     for limits in itertools.product((0.2, 0.25, 0.3, 0.45), (0.35, 0.5, 0.75), (0.6, 0.8, 1.6)):
-        ready._FOOT_SPEED, ready._HIP_SPEED, ready._WRIST_SPEED = limits
+        motion.FOOT_SPEED, motion.HIP_SPEED, motion.WRIST_SPEED = limits
         print(*limits, "|", *(f"{value:.3f}" for value in score(drills)), flush=True)
-    ready._FOOT_SPEED, ready._HIP_SPEED, ready._WRIST_SPEED = chosen
+    motion.FOOT_SPEED, motion.HIP_SPEED, motion.WRIST_SPEED = chosen
     print("times the scatter, metres in place | recall precision start end")
     for times in MORE_SCATTER:
         drills = [(*noisy_track(truth, i, times), truth) for i, truth in enumerate(truths)]
         for place in (0.0, 0.03, 0.045, 0.06, 0.08, 0.1, 0.15):
-            ready._IN_PLACE = place
+            ready_positions._IN_PLACE = place
             print(times, place, "|", *(f"{value:.3f}" for value in score(drills)), flush=True)
 
 

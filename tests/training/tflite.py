@@ -95,15 +95,22 @@ def read_tflite(path: Path) -> Graph:
     """
     schema = importlib.import_module("mediapipe.tasks.metadata.schema_py_generated")
     model = schema.ModelT.InitFromObj(schema.Model.GetRootAsModel(path.read_bytes(), 0))
-    names = {value: name for name, value in vars(schema.BuiltinOperator).items()
-             if isinstance(value, int)}
+    names = {
+        value: name
+        for name, value in vars(schema.BuiltinOperator).items()
+        if isinstance(value, int)
+    }
     kinds = [names[max(c.builtinCode, c.deprecatedBuiltinCode)] for c in model.operatorCodes]
     part = model.subgraphs[0]
     # Weights are kept in half precision and dequantized by an operation of their own.
-    source = {o.outputs[0]: o.inputs[0] for o in part.operators
-              if kinds[o.opcodeIndex] == "DEQUANTIZE"}
-    types = {schema.TensorType.FLOAT32: np.float32, schema.TensorType.FLOAT16: np.float16,
-             schema.TensorType.INT32: np.int32}
+    source = {
+        o.outputs[0]: o.inputs[0] for o in part.operators if kinds[o.opcodeIndex] == "DEQUANTIZE"
+    }
+    types = {
+        schema.TensorType.FLOAT32: np.float32,
+        schema.TensorType.FLOAT16: np.float16,
+        schema.TensorType.INT32: np.int32,
+    }
 
     def constant(number: int) -> np.ndarray:
         tensor = part.tensors[source.get(number, number)]
@@ -126,8 +133,7 @@ def read_tflite(path: Path) -> Graph:
             order = (0, 3, 1, 2) if kind == "CONV_2D" else (3, 0, 1, 2)
             weights[constants[0]] = np.ascontiguousarray(constant(constants[0]).transpose(order))
             weights[constants[1]] = constant(constants[1])
-            settings = {"weights": tuple(constants),
-                        "window": weights[constants[0]].shape[2:]}
+            settings = {"weights": tuple(constants), "window": weights[constants[0]].shape[2:]}
             if options.dilationHFactor != 1 or options.dilationWFactor != 1:
                 raise ValueError(f"{name} is dilated, which is not known here")
         elif kind == "MAX_POOL_2D":
@@ -137,15 +143,20 @@ def read_tflite(path: Path) -> Graph:
             settings = {"pads": tuple(tuple(p) for p in pads[1:])}
         elif kind == "RESIZE_BILINEAR":
             own, size = own[:1], constant(own[1]).tolist()
-            settings = {"size": tuple(size), "align_corners": bool(options.alignCorners),
-                        "half_pixel_centers": bool(options.halfPixelCenters)}
+            settings = {
+                "size": tuple(size),
+                "align_corners": bool(options.alignCorners),
+                "half_pixel_centers": bool(options.halfPixelCenters),
+            }
         elif kind == "RESHAPE":
             own = own[:1]
         elif kind not in ("ADD", "LOGISTIC"):
             raise ValueError(f"{name} is a {kind}, which is not known here")
         if kind in ("CONV_2D", "DEPTHWISE_CONV_2D", "MAX_POOL_2D"):
-            settings |= {"stride": (options.strideH, options.strideW),
-                         "same": options.padding == _SAME_PADDING}
+            settings |= {
+                "stride": (options.strideH, options.strideW),
+                "same": options.padding == _SAME_PADDING,
+            }
         if hasattr(options, "fusedActivationFunction"):
             settings["activation"] = _ACTIVATIONS[options.fusedActivationFunction]
         operations.append(Operation(kind, name, tuple(own), output, **settings))
@@ -155,11 +166,17 @@ def read_tflite(path: Path) -> Graph:
 
 def save_graph(path: Path, graph: Graph) -> None:
     """Write a network as a plain .npz file, the weights in the precision they came in."""
-    text = json.dumps({"operations": [asdict(o) for o in graph.operations],
-                       "input": graph.input, "outputs": graph.outputs},
-                      default=int)
-    np.savez_compressed(path, graph=np.array(text),
-                        **{f"weights {i}": w for i, w in graph.weights.items()})
+    text = json.dumps(
+        {
+            "operations": [asdict(o) for o in graph.operations],
+            "input": graph.input,
+            "outputs": graph.outputs,
+        },
+        default=int,
+    )
+    np.savez_compressed(
+        path, graph=np.array(text), **{f"weights {i}": w for i, w in graph.weights.items()}
+    )
 
 
 def load_graph(path: Path) -> Graph:
@@ -183,8 +200,12 @@ def _same_pads(size: int, window: int, stride: int) -> tuple[int, int]:
 def _padded(values: Tensor, operation: Operation, filling: float) -> Tensor:
     if not operation.same:
         return values
-    pads = [_same_pads(size, window, stride) for size, window, stride in
-            zip(values.shape[2:], operation.window, operation.stride, strict=True)]
+    pads = [
+        _same_pads(size, window, stride)
+        for size, window, stride in zip(
+            values.shape[2:], operation.window, operation.stride, strict=True
+        )
+    ]
     if not any(any(p) for p in pads):
         return values
     return functional.pad(values, (*pads[1], *pads[0]), value=filling)
@@ -202,9 +223,13 @@ class Network(nn.Module):
     def __init__(self, graph: Graph, operations: Iterable[Operation]) -> None:
         super().__init__()
         self.operations = tuple(operations)
-        self.values = nn.ParameterDict({
-            str(i): nn.Parameter(torch.from_numpy(graph.weights[i].astype(np.float32)))
-            for operation in self.operations for i in operation.weights})
+        self.values = nn.ParameterDict(
+            {
+                str(i): nn.Parameter(torch.from_numpy(graph.weights[i].astype(np.float32)))
+                for operation in self.operations
+                for i in operation.weights
+            }
+        )
 
     def forward(self, tensors: dict[int, Tensor]) -> dict[int, Tensor]:
         """Run the operations on tensors that are there; return these and all that came of them."""
@@ -222,8 +247,9 @@ class Network(nn.Module):
         elif kind == "ADD":
             found = first + inputs[1]
         elif kind == "MAX_POOL_2D":
-            found = functional.max_pool2d(_padded(first, operation, -torch.inf),
-                                          operation.window, operation.stride)
+            found = functional.max_pool2d(
+                _padded(first, operation, -torch.inf), operation.window, operation.stride
+            )
         elif kind == "PAD":
             height, width, channels = operation.pads
             found = functional.pad(first, (*width, *height, *channels))
@@ -238,25 +264,27 @@ class Network(nn.Module):
         return functional.relu6(found) if operation.activation == "relu6" else found
 
     @staticmethod
-    def _convolved(operation: Operation, values: Tensor, weights: Tensor,
-                   biases: Tensor) -> Tensor:
+    def _convolved(operation: Operation, values: Tensor, weights: Tensor, biases: Tensor) -> Tensor:
         groups = weights.shape[0] if operation.kind == "DEPTHWISE_CONV_2D" else 1
-        pads = [_same_pads(size, window, stride) if operation.same else (0, 0)
-                for size, window, stride in
-                zip(values.shape[2:], operation.window, operation.stride, strict=True)]
+        pads = [
+            _same_pads(size, window, stride) if operation.same else (0, 0)
+            for size, window, stride in zip(
+                values.shape[2:], operation.window, operation.stride, strict=True
+            )
+        ]
         if all(before == after for before, after in pads):
             padding = (pads[0][0], pads[1][0])
         else:
             values, padding = functional.pad(values, (*pads[1], *pads[0])), (0, 0)
-        return functional.conv2d(values, weights, biases, operation.stride, padding,
-                                 groups=groups)
+        return functional.conv2d(values, weights, biases, operation.stride, padding, groups=groups)
 
 
 def _resized(operation: Operation, values: Tensor) -> Tensor:
     """Resize as TFLite does; without either flag its pixels are laid corner on corner."""
     if operation.align_corners or operation.half_pixel_centers:
-        return functional.interpolate(values, operation.size, mode="bilinear",
-                                      align_corners=operation.align_corners)
+        return functional.interpolate(
+            values, operation.size, mode="bilinear", align_corners=operation.align_corners
+        )
     height, width = operation.size
     scales = [old / new for old, new in zip(values.shape[2:], operation.size, strict=True)]
     for axis, (count, scale) in enumerate(zip((height, width), scales, strict=True), start=2):
@@ -265,8 +293,9 @@ def _resized(operation: Operation, values: Tensor) -> Tensor:
         high = (low + 1).clamp(max=values.shape[axis] - 1)
         share = (places - low).to(values.dtype)
         share = share[:, None] if axis == 2 else share
-        values = (values.index_select(axis, low) * (1 - share)
-                  + values.index_select(axis, high) * share)
+        values = (
+            values.index_select(axis, low) * (1 - share) + values.index_select(axis, high) * share
+        )
     return values
 
 

@@ -1,0 +1,93 @@
+"""Clips by path or URL: the only module that knows fsspec."""
+
+import hashlib
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path, PurePosixPath
+from typing import Any
+from urllib.parse import urlsplit
+
+import fsspec
+
+from stance.errors import InputError
+
+
+def is_url(address: str) -> bool:
+    """Whether an address is a URL; a drive letter such as C: is none."""
+    return "://" in address
+
+
+def file_name(address: str) -> str:
+    """The name of the file at a path or URL."""
+    if is_url(address):
+        return PurePosixPath(urlsplit(address).path).name or "clip"
+    return Path(address).name
+
+
+@contextmanager
+def local_copy(address: str) -> Iterator[Path]:
+    """A file on this machine: the file itself, or a copy that goes when done.
+
+    Raises
+    ------
+    InputError
+        If the file can't be fetched.
+    """
+    if not is_url(address):
+        yield Path(address)
+        return
+    with tempfile.TemporaryDirectory(prefix="stance-") as folder:
+        copy = Path(folder) / file_name(address)
+        with _in_words(address), fsspec.open(address, "rb") as source, copy.open("wb") as target:
+            shutil.copyfileobj(source, target, 1 << 20)
+        yield copy
+
+
+def stamp(address: str) -> str | None:
+    """What changes when the file does, without reading it; None where nothing tells.
+
+    Of a file on this machine: size and time of change. Of a URL: the mark that the server keeps
+    for each version, or size and time of change.
+    """
+    if not is_url(address):
+        try:
+            state = Path(address).stat()
+        except OSError:
+            return None
+        return f"{state.st_size}-{state.st_mtime_ns}"
+    try:
+        system, path = fsspec.core.url_to_fs(address)
+        about: dict[str, Any] = system.info(path)
+    except Exception:  # each protocol has errors of its own; the fetch itself reports them
+        return None
+    mark = next(
+        (about[k] for k in ("ETag", "etag", "md5", "mtime", "LastModified") if about.get(k)), None
+    )
+    return None if mark is None else f"{about.get('size')}-{mark}"
+
+
+def sha256(path: str | Path) -> str:
+    """SHA-256 of a file on this machine."""
+    digest = hashlib.sha256()
+    with Path(path).open("rb") as file:
+        while block := file.read(1 << 20):
+            digest.update(block)
+    return digest.hexdigest()
+
+
+@contextmanager
+def _in_words(address: str) -> Iterator[None]:
+    """Turn what goes wrong while fetching into a sentence."""
+    try:
+        yield
+    except FileNotFoundError:
+        raise InputError(f"There is no file at {address}.") from None
+    except ImportError as problem:
+        raise InputError(
+            f"{address} can't be fetched: {problem}. Install the tool with its extra: "
+            "pip install 'stance[cluster]'."
+        ) from None
+    except Exception as problem:  # each protocol has errors of its own
+        raise InputError(f"{address} can't be fetched: {problem}.") from None

@@ -1,0 +1,63 @@
+"""What a coach is told about a result: what is missing, and what to do."""
+
+from stance.court.detection.detect import FoundCourt
+from stance.results.model import ClipSummary, Notice
+
+
+def court_search_notice(found: FoundCourt) -> Notice:
+    """Return the notice that the court was found, or why the camera is assumed."""
+    if found.court is not None:
+        return Notice(
+            "court_found",
+            f"The court was found by its lines, to {found.court.error_px:.1f} pixels, with a "
+            f"confidence of {100 * found.confidence:.0f} %. Check that the drawn court lies on the "
+            "painted one; if it does not, mark it with: stance court CLIP",
+        )
+    return Notice(
+        "court_assumed",
+        f"The court was not found. {found.reason} Or mark it with: stance court CLIP. Until then "
+        "the camera is assumed to be level and to look square at the net: angles are several "
+        "degrees less sure, and places on the court are not shown.",
+    )
+
+
+def never_waits_notice(letter: str) -> Notice:
+    """Return the notice that a player never waits."""
+    return Notice(
+        "no_ready_position",
+        f"Player {letter} was found but never waits: no spell of 0.2 seconds or more with both "
+        "feet down and still, knees bent. Film a drill in which the player gets set for each "
+        "stroke.",
+    )
+
+
+def nobody_notice(summary: ClipSummary, court: str | None) -> Notice:
+    """Return the notice that nobody was found on a "marked" or "found" court, or at all."""
+    where = f"on the {court} court" if court else "in the picture"
+    return Notice(
+        "no_player",
+        f"No player was found {where} in {summary.file}. Film so that the player's whole body "
+        "is in view, at least 70 pixels tall"
+        + (", and check that the court file belongs to this clip." if court == "marked" else "."),
+    )
+
+
+def seen_badly_notice(letter: str, hips: float, feet: float) -> Notice:
+    """Return the notice that from where the phone stood the angles are not sure."""
+    return Notice(
+        "phone_place",
+        f"From where the phone stood, player {letter}'s hips are known to {hips:.0f} degrees and "
+        f"the feet to {feet:.0f} (one standard error). Both are seen best from a rear corner, with "
+        "the phone 2 metres up or higher and 4 to 7 metres away, the whole body in the picture "
+        "(docs/filming.md).",
+    )
+
+
+def hand_unsure_notice(letter: str, hand: str) -> Notice:
+    """Return the notice that the racket hand is a guess."""
+    return Notice(
+        "hand_unsure",
+        f"Which hand of player {letter} holds the racket could not be seen for sure; {hand} was "
+        f"taken. If that is wrong, all angles have the wrong sign: run again with --player "
+        f"{letter} and --hand right or --hand left.",
+    )

@@ -1,0 +1,1 @@
+"""How the camera moved: sway taken out, knocks cut, the still background."""

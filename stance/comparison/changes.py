@@ -1,0 +1,183 @@
+"""How much a share or a mean angle changed, and how sure that is."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stance.comparison.model import MeasureChange, ShareChange
+from stance.statistics.inference import (
+    ENOUGH_CLIPS,
+    Clustering,
+    bootstrap_interval,
+    effective_number,
+    newcombe_interval,
+    resample,
+)
+from stance.statistics.pooled import (
+    Pool,
+    PooledShare,
+    Z,
+    drawn_members,
+    pooled_mean,
+    pooled_share,
+    shared_variance,
+    turned,
+)
+from stance.statistics.shares import wilson_interval
+from stance.types import IntArray
+
+# The smallest change of a share that is worth telling a coach: one ready position in five. Only
+# where the interval lies within it "no change" is said. Our choice.
+WORTH_TELLING = 0.2
+
+# A bootstrap needs clips that differ: so many positions in and out of the class on each side.
+_ENOUGH_EACH = 5
+
+MOST_MORE = 2000
+
+
+def share_change(
+    before: Pool,
+    after: Pool,
+    stance_class: str,
+    alike: Clustering,
+) -> ShareChange:
+    """Change of a class's share with its interval.
+
+    Parameters
+    ----------
+    before, after : the same player's
+    stance_class : class
+    alike : how alike positions of one clip are
+    """
+    drawn = drawn_members([before, after], stance_class)
+    sides = [
+        pooled_share(side, stance_class, alike, members)
+        for side, members in zip((before, after), drawn, strict=True)
+    ]
+    first, second = sides
+    if first.share is None or second.share is None:
+        return ShareChange(first, second, None, (-1.0, 1.0), "too_few", None, "score")
+    difference = second.share - first.share
+    method = "score"
+    if _enough_clips(before, first) and _enough_clips(after, second):
+        method = "bootstrap"
+        resampled = _resampled(after.assessed_clips(), drawn[1], 1) - _resampled(
+            before.assessed_clips(), drawn[0], 0
+        )
+        clips = min(len(set(s.assessed_clips().tolist())) for s in (before, after))
+        interval = bootstrap_interval(resampled, clips)
+        interval = min(interval[0], difference), max(interval[1], difference)
+    else:
+        shares = [members.mean(axis=1) for members in drawn]
+        interval = newcombe_interval(
+            second.share, second.interval, first.share, first.interval, _correlation(shares, sides)
+        )
+    interval = max(interval[0], -1.0), min(interval[1], 1.0)
+    verdict = verdict_of(interval)
+    more = _more_needed(before, after, sides, interval, alike) if verdict == "too_few" else None
+    return ShareChange(first, second, difference, interval, verdict, more, method)
+
+
+def measure_change(before: Pool, after: Pool, name: str, alike: Clustering) -> MeasureChange:
+    """Change of a measure's mean; an error shared by both sides cancels.
+
+    Parameters
+    ----------
+    before, after : the same player's
+    name : of a measure
+    alike : how alike positions of one clip are
+    """
+    first, second = (pooled_mean(side, name, alike) for side in (before, after))
+    if first.value is None or second.value is None:
+        return MeasureChange(first, second, None, (-180.0, 180.0))
+    difference = float(turned(np.array(second.value), first.value))
+    variance = (
+        first.sampling_variance + second.sampling_variance + shared_variance([before, after], name)
+    )
+    half = min(Z * float(np.sqrt(variance)), 360.0)
+    return MeasureChange(
+        first, second, difference, (max(difference - half, -180.0), min(difference + half, 180.0))
+    )
+
+
+def verdict_of(interval: tuple[float, float]) -> str:
+    if interval[0] > 0:
+        return "up"
+    if interval[1] < 0:
+        return "down"
+    return "steady" if max(-interval[0], interval[1]) < WORTH_TELLING else "too_few"
+
+
+def _enough_clips(side: Pool, share: PooledShare) -> bool:
+    """Whether clips may be resampled: many, and differing."""
+    clips = len(set(side.assessed_clips().tolist()))
+    return clips >= ENOUGH_CLIPS and _ENOUGH_EACH <= share.count <= share.assessed - _ENOUGH_EACH
+
+
+def _resampled(clips: IntArray, drawn: NDArray[np.bool_], seed: int) -> NDArray[np.float64]:
+    """Shares of resampled clips, each with one draw of the classes: (draws,)."""
+    _, index = np.unique(clips, return_inverse=True)
+    sizes = np.bincount(index)
+    of_clip = np.zeros((len(drawn), len(sizes)))
+    for number in range(len(sizes)):
+        of_clip[:, number] = drawn[:, index == number].sum(axis=1)
+    times = resample(len(sizes), len(drawn), seed)
+    shares: NDArray[np.float64] = (times * of_clip).sum(axis=1) / (times @ sizes)
+    return shares
+
+
+def _correlation(
+    drawn_shares: Sequence[NDArray[np.float64]],
+    sides: Sequence[PooledShare],
+) -> float:
+    """Correlation of the errors of two shares: from misjudged classes, filmed alike."""
+    covariance = float(np.cov(drawn_shares[0], drawn_shares[1])[0, 1])
+    variances = [
+        shares.var() + (shares * (1 - shares)).mean() / side.effective
+        for shares, side in zip(drawn_shares, sides, strict=True)
+    ]
+    product = float(np.sqrt(variances[0] * variances[1]))
+    return float(np.clip(covariance / product, -1.0, 1.0)) if product > 0 else 0.0
+
+
+def _more_needed(
+    before: Pool,
+    after: Pool,
+    sides: Sequence[PooledShare],
+    interval: tuple[float, float],
+    alike: Clustering,
+) -> int | None:
+    """Further ready positions in each set that would tell; None for more than `_MOST_MORE`.
+
+    They are taken to come in clips as long as these and to be as doubtful. What is to be told is
+    the change seen, or one of `WORTH_TELLING` where less was seen.
+    """
+    first, second = (side.share or 0.0 for side in sides)
+    clips = [side.assessed_clips() for side in (before, after)]
+    sizes = [max(round(len(old) / len(set(old.tolist()))), 1) for old in clips]
+
+    def interval_with(more: int, shares: tuple[float, float]) -> tuple[float, float]:
+        ends = []
+        for share, old, size in zip(shares, clips, sizes, strict=True):
+            added = np.arange(more) // size + int(old.max()) + 1
+            effective = effective_number(np.concatenate([old, added]), alike)
+            ends.append(wilson_interval(share * effective, effective))
+        return newcombe_interval(shares[1], ends[1], shares[0], ends[0])
+
+    certain = interval_with(0, (first, second))
+    doubt = max((interval[1] - interval[0]) / (certain[1] - certain[0]), 1.0)
+    if abs(second - first) < WORTH_TELLING:
+        way = 1.0 if second >= first else -1.0
+        middle = float(np.clip((first + second) / 2, WORTH_TELLING / 2, 1 - WORTH_TELLING / 2))
+        first, second = middle - way * WORTH_TELLING / 2, middle + way * WORTH_TELLING / 2
+    numbers: list[int] = [*range(5, 100, 5), *range(100, MOST_MORE + 1, 20)]
+    for more in numbers:
+        low, high = interval_with(more, (first, second))
+        difference = second - first
+        if difference - doubt * (difference - low) > 0 or (
+            difference + doubt * (high - difference) < 0
+        ):
+            return more
+    return None

@@ -1,0 +1,76 @@
+"""What a comparison found: changes of shares and of mean angles."""
+
+from dataclasses import dataclass
+
+from stance.results.model import Notice
+from stance.statistics.pooled import Pool, PooledMean, PooledShare
+
+
+@dataclass(frozen=True)
+class ShareChange:
+    """Change of one class's share.
+
+    Attributes
+    ----------
+    before, after : PooledShare
+    difference : after - before, None where a side is empty; in a group the weighted mean of the
+        players' own differences
+    interval : 95 % interval of the difference, (-1, 1) where it says nothing
+    verdict : "up", "down", "steady" (the change is surely smaller than `WORTH_TELLING`) or
+        "too_few"
+    more_needed : further ready positions in each set that would tell, where too few
+    method : "score" or "bootstrap"
+    p_value : of no change within any player (Cochran-Mantel-Haenszel), for a group only
+    """
+
+    before: PooledShare
+    after: PooledShare
+    difference: float | None
+    interval: tuple[float, float]
+    verdict: str
+    more_needed: int | None
+    method: str
+    p_value: float | None = None
+
+
+@dataclass(frozen=True)
+class MeasureChange:
+    """Change of a measure's mean in degrees; None where a side has no value."""
+
+    before: PooledMean
+    after: PooledMean
+    difference: float | None
+    interval: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Change:
+    """What changed for one player, or for the group.
+
+    `warnings` hold what the coach must know beside the numbers.
+    """
+
+    player: str
+    before: Pool
+    after: Pool
+    classes: dict[str, ShareChange]
+    measures: dict[str, MeasureChange]
+    statement: str
+    warnings: tuple[Notice, ...]
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """All players' changes and, with several players, the group's.
+
+    `warnings` concern the choice of results; those on filming are in the changes.
+    """
+
+    players: tuple[Change, ...]
+    group: Change | None
+    warnings: tuple[Notice, ...]
+
+    @property
+    def whole(self) -> Change:
+        """The group's change or, with one player, that player's."""
+        return self.group or self.players[0]

@@ -1,0 +1,1 @@
+"""The court: its dimensions, the camera that sees it, and what is known of both."""

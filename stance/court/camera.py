@@ -1,0 +1,270 @@
+"""The camera: where a point of the court shows in the picture, and where on the floor a pixel lies.
+
+A camera is a pinhole, `pixel ~ K (R X + t)`, with X in metres in the court frame, whose lens may
+bend the picture: what falls at the radius r from the middle, in focal lengths, shows at
+r (1 + distortion r^2), the first radial term of Hartley and Zisserman, section 7.4. Pixels count
+from the top left corner of the top left pixel, x to the right and y down, so the middle of
+that pixel is at (0.5, 0.5). The camera's own axes are x right, y down and z away.
+
+The seven numbers that a calibration estimates, and whose covariance a camera carries, are
+always in this order: log focal length; rotation vector w (3, radians) with R = exp(w) R0;
+translation t (3, metres). Their derivatives are those of Hartley and Zisserman, *Multiple View
+Geometry in Computer Vision*, 2nd edition 2004, chapters 6 and A4.3.
+"""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from stance.types import FloatArray
+
+# Radius, in focal lengths (45 degrees off the middle), from which on lenses bend no further.
+_WIDEST = 1.0
+
+HALF_TURN = np.diag([-1.0, -1.0, 1.0])
+
+
+@dataclass(frozen=True)
+class Camera:
+    """A pinhole camera in the court frame.
+
+    Attributes
+    ----------
+    matrix : (3, 3) K, pixels.
+    rotation : (3, 3) R, court axes to camera axes.
+    translation : (3,) t, metres, camera axes.
+    image_size : (width, height) of the upright picture, pixels.
+    covariance : (7, 7) of log focal length, rotation vector and translation (order and units
+        as at the top of this module), or None where the camera is known exactly.
+    distortion : of the lens, as at the top of this module; 0 for none.
+    """
+
+    matrix: FloatArray
+    rotation: FloatArray
+    translation: FloatArray
+    image_size: tuple[int, int]
+    covariance: FloatArray | None = None
+    distortion: float = 0.0
+
+    @cached_property
+    def _inverse(self) -> FloatArray:
+        """(3, 3) pixels to directions in camera axes."""
+        return np.asarray(np.linalg.inv(self.matrix))
+
+    @cached_property
+    def _centre(self) -> FloatArray:
+        """(3,) metres, court frame."""
+        return np.asarray(-self.rotation.T @ self.translation)
+
+
+def camera_centre(camera: Camera) -> FloatArray:
+    """Where the camera stands: (3,) metres, court frame."""
+    centre: FloatArray = camera._centre
+    return centre
+
+
+def depth(camera: Camera, points: ArrayLike) -> FloatArray:
+    """Distance of points from the camera along its viewing axis.
+
+    Parameters
+    ----------
+    points : (..., 3) metres, court frame.
+
+    Returns
+    -------
+    (...) metres, negative behind the camera.
+    """
+    along_axis: FloatArray = np.asarray(points, float) @ camera.rotation[2] + camera.translation[2]
+    return along_axis
+
+
+def project(camera: Camera, points: ArrayLike) -> FloatArray:
+    """Where points of the court show in the picture.
+
+    Parameters
+    ----------
+    points : (..., 3) metres, court frame.
+
+    Returns
+    -------
+    (..., 2) pixels, NaN for points that are not in front of the camera.
+    """
+    seen = np.asarray(points, float) @ camera.rotation.T + camera.translation
+    plane = seen[..., :2] / np.where(seen[..., 2] > 0, seen[..., 2], np.nan)[..., None]
+    if camera.distortion:
+        squared = np.minimum(np.sum(plane**2, axis=-1, keepdims=True), _WIDEST**2)
+        plane = plane * (1.0 + camera.distortion * squared)
+    pixels: FloatArray = plane @ camera.matrix[:2, :2].T + camera.matrix[:2, 2]
+    return pixels
+
+
+def viewing_ray(camera: Camera, pixels: ArrayLike) -> FloatArray:
+    """Directions in which pixels look.
+
+    Parameters
+    ----------
+    pixels : (..., 2).
+
+    Returns
+    -------
+    (..., 3) unit vectors, court frame, away from the camera.
+    """
+    return _ray_in_camera(camera, pixels) @ camera.rotation
+
+
+def floor_point(camera: Camera, pixels: ArrayLike, height: ArrayLike = 0.0) -> FloatArray:
+    """The point a pixel shows, if that point lies at a known height above the floor.
+
+    Parameters
+    ----------
+    pixels : (..., 2).
+    height : (...) metres above the floor, or one for all.
+
+    Returns
+    -------
+    (..., 3) metres, court frame; NaN where the pixel's ray never comes to that height, as for
+    pixels above the horizon.
+    """
+    ray = viewing_ray(camera, pixels)
+    centre = camera_centre(camera)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        distance = (np.asarray(height, float) - centre[2]) / ray[..., 2]
+    distance = np.where(np.isfinite(distance) & (distance > 0), distance, np.nan)
+    point = centre + distance[..., None] * ray
+    point[..., 2] = np.where(np.isnan(distance), np.nan, height)
+    return point
+
+
+def floor_jacobian(camera: Camera, pixels: ArrayLike, height: float = 0.0) -> FloatArray:
+    """How far a floor point moves when its pixel moves.
+
+    Parameters
+    ----------
+    pixels : (..., 2).
+    height : metres above the floor.
+
+    Returns
+    -------
+    (..., 2, 2) metres per pixel: rows are the point's x and y, columns the pixel's.
+    """
+    points = floor_point(camera, pixels, height)
+    across_floor = _pixel_by_seen(camera, points) @ camera.rotation[:, :2]
+    return _inverse_2x2(across_floor)
+
+
+def floor_parameter_jacobian(camera: Camera, pixels: ArrayLike, height: float = 0.0) -> FloatArray:
+    """How far a floor point moves when the camera's seven numbers change and its pixel stays.
+
+    With J from here, J covariance J^T is what the calibration's own error adds to the point.
+
+    Parameters
+    ----------
+    pixels : (..., 2).
+    height : metres above the floor.
+
+    Returns
+    -------
+    (..., 2, 7): rows are the point's x and y in metres, columns the seven numbers in the order
+    of this module.
+    """
+    points = floor_point(camera, pixels, height)
+    return -floor_jacobian(camera, pixels, height) @ projection_parameter_jacobian(camera, points)
+
+
+def projection_parameter_jacobian(camera: Camera, points: ArrayLike) -> FloatArray:
+    """How far a point's pixel moves when the camera's seven numbers change.
+
+    Parameters
+    ----------
+    points : (..., 3) metres, court frame.
+
+    Returns
+    -------
+    (..., 2, 7): rows are the pixel's x and y, columns the seven numbers in the order of this
+    module.
+    """
+    points = np.asarray(points, float)
+    by_seen = _pixel_by_seen(camera, points)
+    principal_point = camera.matrix[:2, 2]
+    by_log_focal = (project(camera, points) - principal_point)[..., None]
+    by_rotation = -by_seen @ _cross_matrix(points @ camera.rotation.T)
+    return np.concatenate([by_log_focal, by_rotation, by_seen], axis=-1)
+
+
+def crop_rotation(camera: Camera, pixel: ArrayLike) -> FloatArray:
+    """Turn from a camera that looks straight at a pixel to the court's axes.
+
+    A pose model sees a person as if the crop's middle were the picture's middle, so its 3D
+    landmarks are relative to a virtual camera that looks along this pixel's ray. The virtual
+    camera is the real one turned by the smallest rotation that does it.
+
+    Parameters
+    ----------
+    pixel : (2,) the middle of the crop.
+
+    Returns
+    -------
+    (3, 3) rotation: virtual camera axes (x right, y down, z away) to court axes.
+    """
+    ray = _ray_in_camera(camera, pixel)
+    # Rodrigues' formula for the turn from the z axis to the ray.
+    turn = _cross_matrix(np.array([-ray[1], ray[0], 0.0]))
+    smallest_turn = np.eye(3) + turn + turn @ turn / (1.0 + ray[2])
+    to_court: FloatArray = camera.rotation.T @ smallest_turn
+    return to_court
+
+
+def turned_180(camera: Camera) -> Camera:
+    """The same camera in the frame of the other half, which is turned by 180 degrees about z."""
+    return replace(camera, rotation=camera.rotation @ HALF_TURN)
+
+
+def _ray_in_camera(camera: Camera, pixels: ArrayLike) -> FloatArray:
+    pixels = np.asarray(pixels, float)
+    homogeneous = np.concatenate([pixels, np.ones_like(pixels[..., :1])], axis=-1)
+    ray = homogeneous @ camera._inverse.T
+    if camera.distortion:
+        shown = ray[..., :2].copy()
+        # Converges by a factor of 2 |distortion| a step, so to a millionth of a pixel.
+        for _ in range(12):
+            squared = np.minimum(np.sum(ray[..., :2] ** 2, axis=-1, keepdims=True), _WIDEST**2)
+            ray[..., :2] = shown / (1.0 + camera.distortion * squared)
+    unit: FloatArray = ray / np.sqrt((ray * ray).sum(axis=-1, keepdims=True))
+    return unit
+
+
+def _pixel_by_seen(camera: Camera, points: FloatArray) -> FloatArray:
+    """Derivative of pixels by the points' place in camera axes: (..., 2, 3) pixels per metre."""
+    seen = points @ camera.rotation.T + camera.translation
+    away = np.where(seen[..., 2] > 0, seen[..., 2], np.nan)[..., None]
+    plane = seen[..., :2] / away
+    plane_by_seen = np.concatenate(
+        [np.broadcast_to(np.eye(2), (*plane.shape, 2)), -plane[..., None]], axis=-1
+    )
+    plane_by_seen = plane_by_seen / away[..., None]
+    if camera.distortion:
+        squared = np.sum(plane**2, axis=-1)[..., None, None]
+        outer = plane[..., :, None] * plane[..., None, :]
+        bend = np.eye(2) * (1.0 + camera.distortion * np.minimum(squared, _WIDEST**2))
+        bend = bend + np.where(squared < _WIDEST**2, 2 * camera.distortion * outer, 0.0)
+        plane_by_seen = bend @ plane_by_seen
+    by_seen: FloatArray = camera.matrix[:2, :2] @ plane_by_seen
+    return by_seen
+
+
+def _cross_matrix(vectors: FloatArray) -> FloatArray:
+    """Matrices (..., 3, 3) that take the cross product of vectors (..., 3) with another one."""
+    x, y, z = np.moveaxis(vectors, -1, 0)
+    zero = np.zeros_like(x)
+    rows = [np.stack(row, axis=-1) for row in ((zero, -z, y), (z, zero, -x), (-y, x, zero))]
+    return np.stack(rows, axis=-2)
+
+
+def _inverse_2x2(matrices: FloatArray) -> FloatArray:
+    """Inverse of matrices (..., 2, 2); NaN stays NaN."""
+    a, b = matrices[..., 0, 0], matrices[..., 0, 1]
+    c, d = matrices[..., 1, 0], matrices[..., 1, 1]
+    adjugate = np.stack([np.stack([d, -b], axis=-1), np.stack([-c, a], axis=-1)], axis=-2)
+    return adjugate / (a * d - b * c)[..., None, None]

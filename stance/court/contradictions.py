@@ -1,0 +1,90 @@
+"""Whether marked points fit together, and which one does not."""
+
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+
+from stance.court.camera import Camera, projection_parameter_jacobian
+from stance.court.court_file import MarkedCourt, three_on_a_line
+from stance.court.floor_error import on_floor
+from stance.court.pose import (
+    MARKING_NOISE,
+    camera_covariance,
+    fit_camera,
+    marking_noise,
+    reprojection_errors,
+)
+
+CONTRADICTION_LIMIT = 8 / 1280
+
+OUTLIER_LIMIT = 12 / 1280
+
+
+def contradicts(camera: Camera, marked: MarkedCourt) -> bool:
+    """Whether the points misfit as a whole, or one of five or more misfits alone.
+
+    What leaving one point out would take off the sum of squares follows from its leverage
+    (Cook and Weisberg, Residuals and Influence in Regression, 1982, section 2.2).
+    """
+    long_side = max(marked.image_size)
+    if marking_noise(camera, marked) > CONTRADICTION_LIMIT * long_side:
+        return True
+    if len(marked.pixels) < 5:
+        return False
+    noise = MARKING_NOISE * long_side
+    covariance = camera_covariance(camera, marked.court_points, noise)
+    by_camera = projection_parameter_jacobian(camera, on_floor(marked.court_points))
+    leverage = by_camera @ covariance @ np.swapaxes(by_camera, 1, 2) / noise**2
+    misfit = reprojection_errors(camera, marked)[:, :, None]
+    without = np.linalg.pinv(np.eye(2) - leverage, rcond=1e-6, hermitian=True) @ misfit
+    return bool(np.max(np.sum(misfit * without, axis=1)) > (OUTLIER_LIMIT * long_side) ** 2)
+
+
+def find_contradiction(marked: MarkedCourt) -> str:
+    """The sentence that says why no camera fits the marked points."""
+    mirrored = replace(marked, court_points=marked.court_points * [-1.0, 1.0])
+    limit = CONTRADICTION_LIMIT * max(marked.image_size)
+    camera = fit_camera(mirrored.court_points, mirrored.pixels, mirrored.image_size)
+    if camera is not None and marking_noise(camera, mirrored) <= limit:
+        return (
+            "The marked points show the court as in a mirror: left and right are swapped. Seen by "
+            "a player who faces the net, x is positive on the right and y grows towards the net; "
+            "mend the points' court places, or use the clip that is not mirrored."
+        )
+    if len(marked.pixels) == 4:
+        return (
+            "The four marked points do not fit together: no camera above the floor sees the court "
+            "like that. Check that each was marked where its court place says, and mark one or "
+            "two more so that the wrong one can be found."
+        )
+    left_out = []
+    for index in range(len(marked.pixels)):
+        rest = replace(
+            marked,
+            court_points=np.delete(marked.court_points, index, axis=0),
+            pixels=np.delete(marked.pixels, index, axis=0),
+        )
+        if not any(
+            three_on_a_line(np.array(f)) is None for f in combinations(rest.court_points, 4)
+        ):
+            continue
+        camera = fit_camera(rest.court_points, rest.pixels, rest.image_size)
+        if camera is not None:
+            left_out.append((marking_noise(camera, rest), index, camera))
+    if not left_out:
+        return (
+            "The marked points do not fit together: no camera above the floor sees the court like "
+            "that, whichever of them is left out. Check the court place of each."
+        )
+    noise, worst, camera = min(left_out, key=lambda entry: entry[0])
+    error = float(np.linalg.norm(reprojection_errors(camera, marked)[worst]))
+    (x, y), (u, v) = marked.court_points[worst], marked.pixels[worst]
+    lies = f"{error:.0f} pixels from" if np.isfinite(error) else "nowhere near"
+    sentence = (
+        f"Marked point {worst + 1} (court {x:.2f}, {y:.2f}; pixel {u:.0f}, {v:.0f}) does not fit "
+        f"the others: it lies {lies} where they put it. Check its court place, or mark it again."
+    )
+    if noise > limit:
+        sentence += " Others do not fit well either; check them all."
+    return sentence

@@ -1,0 +1,47 @@
+"""Where the phone stood, seen from the player."""
+
+import math
+
+import numpy as np
+
+from stance.court.camera import Camera, camera_centre, turned_180
+from stance.results.model import Filming, PlayerResult, Result
+
+VIEWS = ("behind", "corner", "side", "front")
+
+UNKNOWN_VIEW = "unknown"
+
+# Where one view ends and the next begins: degrees between straight behind the player and the
+# phone, seen from above.
+_VIEW_ENDS_DEG = (20.0, 65.0, 125.0, 181.0)
+
+
+def filming_of(result: Result) -> Filming:
+    """Tell where the phone stood from the camera and the places of the ready positions.
+
+    Parameters
+    ----------
+    result : the phone is told as seen from the middle of all its ready positions
+    """
+    if not result.court.K:
+        return Filming(UNKNOWN_VIEW, math.nan, math.nan)
+    offsets = []
+    for player in result.players:
+        phone = _phone(result, player)
+        height = float(phone[2])
+        offsets += [
+            phone[:2] - p.base_m for p in player.ready_positions if np.isfinite(p.base_m).all()
+        ]
+    if not offsets:
+        return Filming(UNKNOWN_VIEW, math.nan, math.nan)
+    across, along = np.mean(offsets, axis=0)
+    from_behind = abs(math.degrees(math.atan2(across, -along)))
+    view = next(v for v, end in zip(VIEWS, _VIEW_ENDS_DEG, strict=True) if from_behind < end)
+    return Filming(view, height, float(math.hypot(across, along)))
+
+
+def _phone(result: Result, player: PlayerResult) -> np.ndarray:
+    """Place of the phone in the frame of the player's own half, (3,) metres."""
+    court = result.court
+    camera = Camera(np.array(court.K), np.array(court.R), np.array(court.t), result.clip.size)
+    return camera_centre(camera if player.half == "near" else turned_180(camera))

@@ -1,0 +1,61 @@
+"""Draws a marked or found court over the clip's picture, to see whether it fits."""
+
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from stance.camera_motion.background import still_pictures, without_people
+from stance.camera_motion.segments import camera_motion
+from stance.court.calibration import calibrate
+from stance.court.court_file import read_court_file
+from stance.court.detection.detect import find_court
+from stance.court.detection.feet import moving_feet
+from stance.errors import InputError
+from stance.marking.task import least_direction_error_deg, seen_lines
+from stance.reports.pictures import court_picture
+from stance.results.files import write_bytes
+from stance.video.probe import describe_clip
+
+
+def checked_court(clip: str | Path, court_file: Path | None, picture: Path) -> str:
+    """Draw a court over the clip's background into a PNG; say how well it fits.
+
+    Parameters
+    ----------
+    clip : path of the video.
+    court_file : marked points; without it the court is found in the picture.
+    picture : PNG to write.
+
+    Raises
+    ------
+    InputError, OutputError
+        If the clip or the court file can't be read, no court is found, or the picture can't be
+        written.
+    """
+    size = describe_clip(clip).size
+    marks = np.empty((0, 2))
+    calibrated = None
+    if court_file is not None:
+        marked = read_court_file(court_file, size)
+        calibrated, marks = calibrate(marked), marked.pixels
+    pictures = still_pictures(clip, camera_motion(clip, size))
+    background = without_people(pictures)
+    what = f"{len(marks)} marked points"
+    if calibrated is None:
+        found = find_court(background, moving_feet(pictures, background))
+        if found.court is None:
+            raise InputError(
+                f"The court was not found. {found.reason} Or mark it with: stance court {clip}."
+            )
+        calibrated, what = found.court, f"Found with a confidence of {found.confidence:.0%}"
+    turn = least_direction_error_deg(calibrated.camera)
+    caption = (
+        f"{what}, error {calibrated.error_px:.1f} pixels",
+        f"adds {turn:.1f} degrees to the uncertainty of a direction",
+    )
+    drawn = court_picture(background, *seen_lines(calibrated.camera), marks, caption)
+    done, png = cv2.imencode(".png", cv2.cvtColor(drawn, cv2.COLOR_RGB2BGR))
+    assert done
+    write_bytes(picture, png.tobytes())
+    return f"{caption[0]}; {caption[1]}."

@@ -1,0 +1,1 @@
+"""From a pose to angles, distances, classes and their probabilities."""

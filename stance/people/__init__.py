@@ -1,0 +1,1 @@
+"""Who is in the picture: poses, players, each followed through the clip."""

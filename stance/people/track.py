@@ -1,0 +1,74 @@
+"""The track of one player through a clip."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from stance.types import FloatArray
+
+# Looks further apart than this are not joined by a straight line, seconds.
+_LONGEST_STEP = 0.35
+
+
+@dataclass(frozen=True)
+class Track:
+    """One player through the clip; NaN in the frames where the player was not seen.
+
+    Attributes
+    ----------
+    frames : (looks,) numbers of the frames looked at
+    times : (looks,) seconds
+    pixels : (looks, 33, 2) pixels
+    visibility : (looks, 33)
+    world : (looks, 33, 3) metres, landmarker's frame
+    """
+
+    frames: npt.NDArray[np.int_]
+    times: FloatArray
+    pixels: FloatArray
+    visibility: FloatArray
+    world: FloatArray
+
+    def between(self, frames: npt.NDArray[np.int_], times: FloatArray) -> "Track":
+        """Return the track at any frames, each on a straight line between two looks.
+
+        These are the nearest looks in which the player was seen, so who was missed once, behind
+        the partner or in a blur, is where the looks before and after say.
+
+        Parameters
+        ----------
+        frames : (frames,) numbers
+        times : (frames,) seconds
+
+        Returns
+        -------
+        Track, NaN where a look on either side is missing or they are too far from each other
+        """
+        looks = np.flatnonzero(self.seen)
+        if not len(looks):
+            looks = np.arange(len(self.frames))
+        after = looks[np.clip(np.searchsorted(self.frames[looks], frames), 0, len(looks) - 1)]
+        before = looks[np.maximum(np.searchsorted(self.frames[looks], frames, side="right") - 1, 0)]
+        exact = (self.frames[after] == frames) | (self.frames[before] == frames)
+        step = self.times[after] - self.times[before]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.where(step > 0, (times - self.times[before]) / step, 0.0)
+        known = exact | ((step > 0) & (step <= _LONGEST_STEP))
+        share = np.where(known, share, np.nan)
+
+        def on_line(values: FloatArray) -> FloatArray:
+            weight = share.reshape(-1, *[1] * (values.ndim - 1))
+            with np.errstate(invalid="ignore"):
+                line = values[before] + weight * (values[after] - values[before])
+            same = (after == before).reshape(weight.shape)
+            return np.asarray(np.where(same & np.isfinite(weight), values[before], line))
+
+        return Track(
+            frames, times, on_line(self.pixels), on_line(self.visibility), on_line(self.world)
+        )
+
+    @property
+    def seen(self) -> npt.NDArray[np.bool_]:
+        """(looks,) whether the player was seen."""
+        return np.isfinite(self.pixels[:, 0, 0])

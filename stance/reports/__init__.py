@@ -1,0 +1,1 @@
+"""All that is drawn: pictures, charts, pages, the overlay video."""

@@ -1,0 +1,79 @@
+"""The clip again, with skeleton and state drawn on every frame."""
+
+from pathlib import Path
+
+import numpy as np
+
+from stance.assessment.analysis_model import Analysis
+from stance.camera_motion.stabilising import laid_frame
+from stance.reports.pictures import overlay_caption, overlay_picture
+from stance.results.model import PlayerResult
+from stance.runtime.progress import Progress, Timings, no_progress
+from stance.types import ImageArray
+from stance.video.frame import Frame
+from stance.video.prefetch import prefetched
+from stance.video.reader import read_frames
+from stance.video.writer import VideoWriter
+
+# Frames decoded ahead while the overlay is drawn.
+_AHEAD = 6
+
+
+def write_overlay(
+    clip: str | Path,
+    analysis: Analysis,
+    path: str | Path,
+    progress: Progress = no_progress,
+    timings: Timings | None = None,
+) -> None:
+    """Write the clip again with skeleton and state drawn on every frame.
+
+    Parameters
+    ----------
+    clip : path of the video
+    analysis : of this clip
+    path : video to write, .mp4
+    progress : told how far the work is
+    timings : adds up where the time goes
+
+    Raises
+    ------
+    OutputError
+        If the video can't be written.
+    """
+    timings = timings or Timings()
+    summary = analysis.result.clip
+    with VideoWriter(path, summary.size, summary.frame_rate) as writer:
+        for frame in prefetched(timings.each(read_frames(clip), "decode"), _AHEAD):
+            with timings.of("draw"):
+                laid = laid_frame(frame, analysis.seen.motion)
+                image = (laid or frame).image
+                for player in analysis.result.players if laid else ():
+                    image = _drawn(image, frame, player, analysis)
+                writer.write(image, frame.time_s)
+            progress("drawing", frame.index + 1, summary.frames)
+
+
+def _drawn(
+    image: ImageArray,
+    frame: Frame,
+    player: PlayerResult,
+    analysis: Analysis,
+) -> ImageArray:
+    """Draw one player's pose and state on a frame."""
+    here = analysis.tracks[player.player].between(np.array([frame.index]), np.array([frame.time_s]))
+    landmarks = here.pixels[0] if here.seen[0] else None
+    number, position = next(
+        (
+            (i, p)
+            for i, p in enumerate(player.ready_positions, 1)
+            if p.start_frame <= frame.index <= p.end_frame
+        ),
+        (None, None),
+    )
+    caption = (
+        overlay_caption(frame.time_s, position, number) if len(analysis.result.players) == 1 else ()
+    )
+    return overlay_picture(
+        image, landmarks, position, analysis.cameras[player.player], player.hand, caption
+    )

@@ -1,0 +1,1 @@
+"""The result of one clip and its files."""

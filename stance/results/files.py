@@ -1,0 +1,73 @@
+"""Files written whole or not at all."""
+
+import os
+import tempfile
+from collections.abc import Mapping
+from contextlib import suppress
+from pathlib import Path
+
+from stance.errors import OutputError
+
+
+def check_folder(folder: str | Path) -> None:
+    """Find out, before a long run, whether files can be written to a folder; make nothing.
+
+    Raises
+    ------
+    OutputError
+        The folder can't be made or written to.
+    """
+    place = Path(folder)
+    existing = next(p for p in (place.absolute(), *place.absolute().parents) if p.exists())
+    try:
+        with tempfile.TemporaryFile(dir=existing):
+            pass
+    except OSError as problem:
+        raise _cannot_write(place, problem) from None
+
+
+def _cannot_write(place: Path, problem: OSError) -> OutputError:
+    return OutputError(
+        f"The results can't be written to the folder {place}: {problem.strerror}. "
+        "Name another folder, or make room."
+    )
+
+
+def write_files(folder: str | Path, files: Mapping[str, str]) -> None:
+    """Write text files into a folder, which is made where needed; whole or not at all.
+
+    Each file is written under a temporary name first; only when all are complete do they take
+    their places. Whatever stops the writing, Ctrl-C included, leaves what was there before.
+
+    Parameters
+    ----------
+    folder : path
+    files : file name to text, written as UTF-8.
+
+    Raises
+    ------
+    OutputError
+        The folder can't be made or written to.
+    """
+    _write_whole(Path(folder), {name: text.encode() for name, text in files.items()})
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write one file whole or not at all, as `write_files` does."""
+    _write_whole(path.parent, {path.name: content})
+
+
+def _write_whole(place: Path, files: Mapping[str, bytes]) -> None:
+    temporary = {place / f".{name}.{os.getpid()}.part": place / name for name in files}
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+        for part, content in zip(temporary, files.values(), strict=True):
+            part.write_bytes(content)
+        for part, final in temporary.items():
+            os.replace(part, final)
+    except OSError as problem:
+        raise _cannot_write(place, problem) from None
+    finally:
+        for part in temporary:
+            with suppress(OSError):
+                part.unlink()

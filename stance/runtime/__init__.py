@@ -1,0 +1,1 @@
+"""The process itself: model files, memory, threads, native libraries, progress."""

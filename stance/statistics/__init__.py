@@ -1,0 +1,1 @@
+"""Shares, intervals and tests for ready positions that resemble each other."""

@@ -1,0 +1,282 @@
+"""Statistics for positions that resemble each other: intervals, effective numbers, tests.
+
+Ready positions of one clip are not independent looks at a player: they share a day, a drill and
+a mood. So numbers of positions are turned into effective numbers before an interval is taken.
+Why each method, and how often its intervals hold: docs/comparing.md.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import chi2, norm
+from scipy.stats import t as student
+
+from stance.statistics.shares import LEVEL
+from stance.types import FloatArray, IntArray
+
+# How alike positions of one clip are taken to be where clips cannot tell: the intraclass
+# correlation, and the degrees of freedom that this guess counts for beside the clips' own. No
+# published value exists for stances; chosen by `python -m tests.coverage`.
+ASSUMED_CORRELATION = 0.12
+
+# The same for angles: a class cut out of them hides part of how alike they are.
+ASSUMED_ANGLE_CORRELATION = 0.15
+
+ASSUMED_FREEDOM = 4.0
+
+# Clips on each side from which they are resampled. Fewer make a bootstrap too narrow:
+# A. C. Cameron, J. B. Gelbach and D. L. Miller, Review of Economics and Statistics 90 (2008)
+# 414-427.
+ENOUGH_CLIPS = 10
+
+# The scatter of positions is taken to hide half of their variance at most.
+_MOST_HIDDEN = 0.5
+
+_Z = float(norm.ppf(0.5 + LEVEL / 2))
+
+
+@dataclass(frozen=True)
+class Clustering:
+    """How alike the positions of one clip are.
+
+    Attributes
+    ----------
+    correlation : intraclass correlation, 0 to 1
+    freedom : degrees of freedom behind it
+    """
+
+    correlation: float = ASSUMED_CORRELATION
+    freedom: float = ASSUMED_FREEDOM
+
+
+def clustering(
+    sets: Sequence[tuple[FloatArray, IntArray]],
+    assumed: float = ASSUMED_CORRELATION,
+) -> Clustering:
+    """How alike values of one clip are, pooled over sets that each have a mean of their own.
+
+    Parameters
+    ----------
+    sets : pairs of values (n,) and the clip of each (n,), for each player and side
+    assumed : intraclass correlation where clips cannot tell
+
+    Notes
+    -----
+    The analysis-of-variance estimate of the intraclass correlation (A. Donner, International
+    Statistical Review 54 (1986) 67-82, with its mean cluster size for unequal clips). A few
+    clips tell it badly, so it is averaged with the assumed one by degrees of freedom.
+    """
+    between = within = between_freedom = within_freedom = sizes = 0.0
+    for values, clips in sets:
+        _, index = np.unique(clips, return_inverse=True)
+        counts = np.bincount(index)
+        if len(counts) == 0:
+            continue
+        means = np.bincount(index, values) / counts
+        between += float(np.sum(counts * (means - values.mean()) ** 2))
+        within += float(np.sum((values - means[index]) ** 2))
+        between_freedom += len(counts) - 1
+        within_freedom += len(values) - len(counts)
+        sizes += len(values) - float(np.sum(counts**2)) / len(values)
+    if between_freedom == 0 or within_freedom == 0 or between + within == 0:
+        return Clustering(assumed)
+    size = sizes / between_freedom
+    between_square, within_square = between / between_freedom, within / within_freedom
+    found = (between_square - within_square) / (between_square + (size - 1) * within_square)
+    freedom = ASSUMED_FREEDOM + between_freedom
+    shrunk = (ASSUMED_FREEDOM * assumed + between_freedom * found) / freedom
+    return Clustering(float(np.clip(shrunk, 0.0, 1.0)), freedom)
+
+
+def design_effect(clips: IntArray, alike: Clustering) -> float:
+    """By how much clustering multiplies the variance of a mean: 1 + (m - 1) times correlation.
+
+    Parameters
+    ----------
+    clips : (n,) clip of each position; m is the mean clip size as a position meets it
+    alike : Clustering
+
+    Notes
+    -----
+    L. Kish, Survey Sampling (1965), section 5.4.
+    """
+    sizes = np.unique(clips, return_counts=True)[1]
+    return float(1 + ((sizes**2).sum() / sizes.sum() - 1) * alike.correlation)
+
+
+def scatter_part(clips: IntArray, alike: Clustering) -> float:
+    """Part of one position's variance that the scatter of all of them shows.
+
+    Parameters
+    ----------
+    clips : (n,) clip of each position, n at least 2
+    alike : Clustering
+
+    Notes
+    -----
+    The sample variance of values with the mean correlation r between pairs is on average 1 - r
+    times that of one value. In a single clip all pairs are correlated, so its scatter shows too
+    little of how positions differ.
+    """
+    number = len(clips)
+    sizes = np.unique(clips, return_counts=True)[1]
+    pairs = float((sizes * (sizes - 1)).sum() / (number * (number - 1)))
+    return max(1 - alike.correlation * pairs, 1 - _MOST_HIDDEN)
+
+
+def effective_number(
+    clips: IntArray,
+    alike: Clustering,
+    variance_known: bool = True,
+) -> float:
+    """How many independent positions tell as much as these do.
+
+    Parameters
+    ----------
+    clips : (n,) clip of each position, n at least 1
+    alike : Clustering
+    variance_known : whether the variance of one position follows from the mean, as a share's
+        does; otherwise it is taken from the n positions
+
+    Notes
+    -----
+    n over the design effect, and less by (z / t)^2 since the correlation is itself an estimate
+    (E. L. Korn and B. I. Graubard, Survey Methodology 24 (1998) 193-201). The degrees of freedom
+    of t are F. E. Satterthwaite's (Biometrics Bulletin 2 (1946) 110-114): only the part of the
+    variance that lies between clips is known so badly.
+    """
+    number = len(clips)
+    effect = design_effect(clips, alike)
+    between = min(max((effect - 1 + alike.correlation) / effect, 0.0), 1.0)
+    inverse = between**2 / alike.freedom
+    if not variance_known:
+        inverse += (1 - between) ** 2 / max(number - 1, 1)
+    if inverse <= 0:
+        return number / effect
+    return float(number / effect * (_Z / student.ppf(0.5 + LEVEL / 2, 1 / inverse)) ** 2)
+
+
+def newcombe_interval(
+    first: float,
+    first_interval: tuple[float, float],
+    second: float,
+    second_interval: tuple[float, float],
+    correlation: float = 0.0,
+) -> tuple[float, float]:
+    """The interval of the difference first - second, from the intervals of both.
+
+    Parameters
+    ----------
+    first, second : two estimates, such as shares
+    first_interval, second_interval : their intervals, such as Wilson's
+    correlation : of the two estimates' errors
+
+    Notes
+    -----
+    With Wilson's intervals and no correlation R. G. Newcombe's hybrid score interval, method 10
+    of Statistics in Medicine 17 (1998) 873-890. The correlation enters as in G. Y. Zou and A.
+    Donner, Statistics in Medicine 27 (2008) 1693-1702.
+    """
+    difference = first - second
+    below, above = first - first_interval[0], first_interval[1] - first
+    second_below, second_above = second - second_interval[0], second_interval[1] - second
+    lower = below**2 + second_above**2 - 2 * correlation * below * second_above
+    upper = above**2 + second_below**2 - 2 * correlation * above * second_below
+    return (
+        float(difference - np.sqrt(max(lower, 0.0))),
+        float(difference + np.sqrt(max(upper, 0.0))),
+    )
+
+
+def summed_interval(
+    estimates: FloatArray,
+    intervals: FloatArray,
+    weights: FloatArray,
+) -> tuple[float, float]:
+    """The interval of a weighted sum of independent estimates, from their intervals.
+
+    Parameters
+    ----------
+    estimates : (n,)
+    intervals : (n, 2)
+    weights : (n,) none below 0
+
+    Notes
+    -----
+    Zou and Donner (2008) as in `newcombe_interval`, for n estimates.
+    """
+    total = float(weights @ estimates)
+    lower = float(np.sqrt(np.sum((weights * (estimates - intervals[:, 0])) ** 2)))
+    upper = float(np.sqrt(np.sum((weights * (intervals[:, 1] - estimates)) ** 2)))
+    return total - lower, total + upper
+
+
+def bootstrap_interval(resampled: FloatArray, clusters: int) -> tuple[float, float]:
+    """The interval from resampled estimates.
+
+    Parameters
+    ----------
+    resampled : (draws,) estimates from clusters drawn with replacement
+    clusters : how many were resampled; of two sets, the smaller
+
+    Notes
+    -----
+    T. C. Hesterberg's expanded percentiles (The American Statistician 69 (2015) 371-386,
+    section 3.5): the plain ones are too narrow by sqrt((n - 1) / n) and by z over t.
+    """
+    spread = np.sqrt(clusters / (clusters - 1)) * student.ppf((1 - LEVEL) / 2, clusters - 1)
+    tail = norm.cdf(spread)
+    lower, upper = np.quantile(resampled, [tail, 1 - tail])
+    return float(lower), float(upper)
+
+
+def resample(clusters: int, draws: int, seed: int) -> IntArray:
+    """How often each cluster is drawn when as many are drawn as there are, with replacement.
+
+    Returns
+    -------
+    (draws, clusters)
+    """
+    random = np.random.default_rng(seed)
+    times: IntArray = random.multinomial(clusters, np.full(clusters, 1 / clusters), size=draws)
+    return times
+
+
+def mantel_haenszel_weights(first: FloatArray, second: FloatArray) -> FloatArray:
+    """Weights of strata for a common difference of shares: n1 n2 / (n1 + n2), summing to 1.
+
+    Parameters
+    ----------
+    first, second : (strata,) numbers of positions, above 0
+
+    Notes
+    -----
+    S. Greenland and J. M. Robins, Biometrics 41 (1985) 55-68.
+    """
+    weights: FloatArray = first * second / (first + second)
+    weights /= weights.sum()
+    return weights
+
+
+def cochran_mantel_haenszel(tables: FloatArray) -> float:
+    """The p-value that a share is the same on both sides within every stratum.
+
+    Parameters
+    ----------
+    tables : (strata, 2, 2) numbers; rows the sides, columns in the class and not
+
+    Notes
+    -----
+    N. Mantel and W. Haenszel, Journal of the National Cancer Institute 22 (1959) 719-748,
+    without continuity correction. NaN where no stratum can tell.
+    """
+    total = tables.sum(axis=(1, 2))
+    rows, columns = tables.sum(axis=2), tables.sum(axis=1)
+    expected = rows[:, 0] * columns[:, 0] / total
+    variance = rows.prod(axis=1) * columns.prod(axis=1) / (total**2 * (total - 1))
+    told = total > 1
+    if variance[told].sum() <= 0:
+        return float("nan")
+    statistic = (tables[told, 0, 0] - expected[told]).sum() ** 2 / variance[told].sum()
+    return float(chi2.sf(statistic, 1))

@@ -1,0 +1,264 @@
+"""One player's ready positions pooled over several clips: shares and means with intervals."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm
+
+from stance.court.viewpoint import UNKNOWN_VIEW, filming_of
+from stance.results.model import Filming, PlayerResult, ReadyPosition, Result
+from stance.statistics.inference import (
+    ASSUMED_ANGLE_CORRELATION,
+    Clustering,
+    clustering,
+    effective_number,
+    scatter_part,
+)
+from stance.statistics.shares import LEVEL, SHARED_ERROR, draw_members, share_interval
+from stance.types import CLASSES, NOT_ASSESSED, FloatArray, IntArray
+
+# Measures that are compared and listed: name of the field, and of its standard error.
+MEASURES = {"lead_angle_deg": "lead_angle_se_deg", "hip_yaw_deg": "hip_yaw_se_deg"}
+
+Z = float(norm.ppf(0.5 + LEVEL / 2))
+
+# What ready positions share their systematic error in: view and court source. The pose model
+# errs the same way on one player in one view (docs/accuracy.md).
+ErrorGroup = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Pool:
+    """One player's ready positions over several clips.
+
+    Attributes
+    ----------
+    positions : all of them, in the order of the clips
+    clips : (n,) number of the clip that each comes from
+    error_groups : (n) with which others each shares its systematic error
+    filmings : how each clip was filmed
+    results : the clips' results, in the order of their numbers
+    """
+
+    positions: tuple[ReadyPosition, ...]
+    clips: IntArray
+    error_groups: tuple[ErrorGroup, ...]
+    filmings: tuple[Filming, ...]
+    results: tuple[Result, ...]
+
+    @property
+    def assessed(self) -> NDArray[np.bool_]:
+        """Whether each position has a class, (n,)."""
+        return np.array([p.stance_class != NOT_ASSESSED for p in self.positions], bool)
+
+    def members(self, stance_class: str) -> FloatArray:
+        """1 where an assessed position is of a class, else 0: (assessed,)."""
+        return np.array(
+            [
+                p.stance_class == stance_class
+                for p in self.positions
+                if p.stance_class != NOT_ASSESSED
+            ],
+            float,
+        )
+
+    def assessed_clips(self) -> IntArray:
+        """Clip of each assessed position, (assessed,)."""
+        return self.clips[self.assessed]
+
+    def measure(self, name: str) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
+        """Values and standard errors of a measure where it is known, and (n,) where that is."""
+        values = np.array([getattr(p, name) for p in self.positions], float)
+        errors = np.array([getattr(p, MEASURES[name]) for p in self.positions], float)
+        known = np.isfinite(values) & np.isfinite(errors)
+        return values[known], errors[known], known
+
+
+@dataclass(frozen=True)
+class PooledShare:
+    """Share of one class over several clips; `share` is None where nothing was assessed.
+
+    `effective` is the number of independent positions that tell as much, 0 where none.
+    """
+
+    count: int
+    assessed: int
+    share: float | None
+    interval: tuple[float, float]
+    effective: float
+
+
+@dataclass(frozen=True)
+class PooledMean:
+    """Mean of a measure in degrees; None and an interval that says nothing where unknown.
+
+    `sampling_variance` is the mean's variance but for the error that positions share.
+    """
+
+    value: float | None
+    interval: tuple[float, float]
+    positions: int
+    sampling_variance: float
+
+
+def pool(clips: Sequence[tuple[Result, PlayerResult]]) -> Pool:
+    """Pool one player's ready positions.
+
+    Parameters
+    ----------
+    clips : results, and which of its players is meant
+    """
+    positions: list[ReadyPosition] = []
+    numbers: list[int] = []
+    groups: list[ErrorGroup] = []
+    filmings = tuple(result.filming or filming_of(result) for result, _ in clips)
+    for number, (result, player) in enumerate(clips):
+        # Of an unknown view nothing is known to be shared with another clip's.
+        view = filmings[number].view
+        group = (
+            f"{view} {result.clip.sha256}" if view == UNKNOWN_VIEW else view,
+            result.court.source,
+        )
+        positions += player.ready_positions
+        numbers += [number] * len(player.ready_positions)
+        groups += [group] * len(player.ready_positions)
+    return Pool(
+        tuple(positions),
+        np.array(numbers, int),
+        tuple(groups),
+        filmings,
+        tuple(result for result, _ in clips),
+    )
+
+
+def class_clustering(pools: Sequence[Pool], stance_class: str) -> Clustering:
+    """How alike the classes of one clip's positions are, over players and sides."""
+    return clustering([(p.members(stance_class), p.assessed_clips()) for p in pools])
+
+
+def measure_clustering(pools: Sequence[Pool], name: str) -> Clustering:
+    """How alike a measure's values in one clip are, over players and sides."""
+    sets = []
+    for one in pools:
+        values, _, known = one.measure(name)
+        if len(values):
+            sets.append((turned(values, circular_mean(values)), one.clips[known]))
+    return clustering(sets, ASSUMED_ANGLE_CORRELATION)
+
+
+def clusterings(pools: Sequence[Pool]) -> dict[str, Clustering]:
+    """How alike positions of one clip are, by class and by measure."""
+    return {name: class_clustering(pools, name) for name in CLASSES} | {
+        name: measure_clustering(pools, name) for name in MEASURES
+    }
+
+
+def drawn_members(pools: Sequence[Pool], stance_class: str) -> list[NDArray[np.bool_]]:
+    """Draws of which assessed positions truly are of a class, for pools of one player.
+
+    An error that positions share is the same in all pools filmed alike, so it cancels in their
+    difference.
+
+    Returns
+    -------
+    for each pool (draws, assessed)
+    """
+    chances, groups, ends = [], [], []
+    for one in pools:
+        chances += [
+            p.probabilities[stance_class] for p in one.positions if p.stance_class != NOT_ASSESSED
+        ]
+        groups += [g for g, told in zip(one.error_groups, one.assessed, strict=True) if told]
+        ends.append(len(chances))
+    drawn = draw_members(np.array(chances, float), groups=groups)
+    return np.split(drawn, ends[:-1], axis=1)
+
+
+def pooled_share(
+    one: Pool,
+    stance_class: str,
+    alike: Clustering,
+    drawn: NDArray[np.bool_],
+) -> PooledShare:
+    """Share of a class with an interval that respects clustering and doubtful classes.
+
+    Parameters
+    ----------
+    one : Pool
+    stance_class : class
+    alike : `class_clustering`
+    drawn : (draws, assessed) of `drawn_members`
+    """
+    members = one.members(stance_class)
+    if len(members) == 0:
+        return PooledShare(0, 0, None, (0.0, 1.0), 0.0)
+    effective = effective_number(one.assessed_clips(), alike)
+    share = float(members.mean())
+    return PooledShare(
+        int(members.sum()),
+        len(members),
+        share,
+        share_interval(share, drawn.mean(axis=1), effective),
+        effective,
+    )
+
+
+def pooled_mean(one: Pool, name: str, alike: Clustering) -> PooledMean:
+    """Mean of a measure; its interval carries clustering and the error that positions share.
+
+    Parameters
+    ----------
+    one : Pool
+    name : of a measure in `MEASURES`
+    alike : `measure_clustering`
+    """
+    values, _, known = one.measure(name)
+    if len(values) == 0:
+        return PooledMean(None, (-180.0, 180.0), 0, np.inf)
+    mean = circular_mean(values)
+    if len(values) == 1:
+        return PooledMean(mean, (-180.0, 180.0), 1, np.inf)
+    effective = effective_number(one.clips[known], alike, variance_known=False)
+    spread = float(turned(values, mean).var(ddof=1)) / scatter_part(one.clips[known], alike)
+    variance = spread / effective
+    half = Z * np.sqrt(variance + shared_variance([one], name))
+    return PooledMean(
+        mean, (max(mean - half, -180.0), min(mean + half, 180.0)), len(values), variance
+    )
+
+
+def shared_variance(pools: Sequence[Pool], name: str) -> float:
+    """Variance of a mean, or of the difference of two, from the error that positions share.
+
+    Parameters
+    ----------
+    pools : one, or two whose means are subtracted; positions filmed alike share their error,
+        so it counts in a difference only as far as the ways of filming are mixed differently
+    name : of a measure in `MEASURES`
+
+    Notes
+    -----
+    A part `SHARED_ERROR` of each position's error variance is the same for all positions of one
+    player, view and court source; it does not show in their scatter.
+    """
+    weights: dict[ErrorGroup, float] = {}
+    squares: dict[ErrorGroup, list[float]] = {}
+    for sign, one in zip((1.0, -1.0), pools, strict=False):
+        _, errors, known = one.measure(name)
+        for group, error in zip(np.array(one.error_groups, object)[known], errors, strict=True):
+            key = tuple(group)
+            weights[key] = weights.get(key, 0.0) + sign / len(errors)
+            squares.setdefault(key, []).append(error**2)
+    return float(sum(SHARED_ERROR * np.mean(squares[g]) * weights[g] ** 2 for g in weights))
+
+
+def circular_mean(angles_deg: FloatArray) -> float:
+    """Mean direction of angles, degrees in (-180, 180]."""
+    return float(np.degrees(np.angle(np.exp(1j * np.radians(angles_deg)).mean())))
+
+
+def turned(angles_deg: FloatArray, from_deg: float) -> FloatArray:
+    """Angles from a direction, in [-180, 180) degrees."""
+    return (angles_deg - from_deg + 180.0) % 360.0 - 180.0

@@ -1,0 +1,288 @@
+"""How often a player waits in each class: shares with intervals, and the coach's sentence."""
+
+import functools
+import math
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
+from statistics import NormalDist
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stance.results.model import PlayerResult, ReadyPosition, Share
+from stance.types import CLASS_NAMES, CLASSES, NOT_ASSESSED
+
+LEVEL = 0.95
+
+# Part of the classification error's variance that all ready positions of one clip share: the
+# error comes from the view and the body, and positions are misjudged together. Rendered people
+# share 0.0 to 0.1 of it, the one real person about 0.4 (docs/accuracy.md).
+SHARED_ERROR = 0.5
+
+_DRAWS = 4000
+
+# Ends of intervals are told to one part in so many.
+_SHARE_STEPS = 10**9
+
+
+def wilson_interval(successes: float, trials: float) -> tuple[float, float]:
+    """The 95 % score interval for a proportion.
+
+    Parameters
+    ----------
+    successes, trials : counts, or their effective values; `trials` above 0.
+
+    Notes
+    -----
+    E. B. Wilson, "Probable inference, the law of succession, and statistical inference",
+    Journal of the American Statistical Association 22 (1927) 209-212.
+    """
+    z = NormalDist().inv_cdf(0.5 + LEVEL / 2)
+    share = successes / trials
+    centre = share + z**2 / (2 * trials)
+    half = z * np.sqrt(share * (1 - share) / trials + z**2 / (4 * trials**2))
+    scale = 1 + z**2 / trials
+    return max(0.0, float((centre - half) / scale)), min(1.0, float((centre + half) / scale))
+
+
+def class_shares(
+    positions: Sequence[ReadyPosition], shared_error: float = SHARED_ERROR, seed: int = 0
+) -> dict[str, Share]:
+    """Share of each class among the assessed ready positions, by count and by time.
+
+    Parameters
+    ----------
+    positions : ready positions of one player; those not assessed are left out.
+    shared_error : 0 to 1, the part of the classification error that the positions share.
+    seed : of the draws, so that the same clip gives the same interval.
+
+    Returns
+    -------
+    dict from class to share, for every class. With no assessed position the shares are None and
+    the intervals say nothing: 0 to 1.
+
+    Notes
+    -----
+    The point is what the coach can count: positions of the class over assessed positions (or
+    their seconds). The 95 % interval carries two uncertainties. *Classification*: which
+    positions truly are of the class is drawn again and again from the positions' probabilities
+    (multiple imputation: D. B. Rubin, Multiple Imputation for Nonresponse in Surveys, 1987).
+    Draws are not independent from position to position but tied by one shared normal error (the
+    equicorrelated probit model: J. R. Ashford and R. R. Sowden, Biometrics 26 (1970) 535-546).
+    *Sampling*: each drawn share has Wilson's score distribution, with the number of positions as
+    sample size, or for time L. Kish's effective number (sum w)^2 / sum w^2 (Survey Sampling,
+    1965). The interval's ends are the 2.5 and 97.5 % points of the mixture over the draws.
+    Certain classes give Wilson's interval itself; A. Lott and J. P. Reiter (The American
+    Statistician 74 (2020) 109-115) combine the two by moments instead. Where doubtful positions
+    all lean the same way, the counted share can lie outside; the interval then reaches to it.
+    """
+    assessed = [p for p in positions if p.stance_class != NOT_ASSESSED]
+    if not assessed:
+        return {name: Share(0, None, (0.0, 1.0), None, (0.0, 1.0)) for name in CLASSES}
+    seconds = np.array([p.duration_s for p in assessed])
+    shares = {}
+    for name in CLASSES:
+        counted = np.array([p.stance_class == name for p in assessed])
+        probabilities = np.array([p.probabilities[name] for p in assessed])
+        drawn = draw_members(probabilities, shared_error, seed)
+        share, interval = _weighted_share(np.ones(len(assessed)), counted, drawn)
+        time_share, time_interval = _weighted_share(seconds, counted, drawn)
+        shares[name] = Share(int(counted.sum()), share, interval, time_share, time_interval)
+    return shares
+
+
+def plain_statement(player: PlayerResult) -> str:
+    """The coach's sentence: how many ready positions were over-side-on, which way, and the rest.
+
+    Which way is told by the larger of lead angle and hip yaw: the racket side leads where it is
+    positive.
+    """
+    total, assessed = len(player.ready_positions), player.assessed
+    if total == 0:
+        return "No ready position was found."
+    if assessed == 0:
+        if total == 1:
+            return "One ready position was found, and it could not be assessed."
+        return f"{total} ready positions were found, and none of them could be assessed."
+    by_class = {
+        name: [p for p in player.ready_positions if p.stance_class == name] for name in CLASSES
+    }
+    counts = {name: len(members) for name, members in by_class.items() if members}
+    which_way = _which_way(by_class["over_side_on"])
+    if len(counts) == 1:
+        (name,) = counts
+        subject = {
+            1: "The one assessed ready position was",
+            2: "Both assessed ready positions were",
+        }.get(assessed, f"All {assessed} assessed ready positions were")
+        sentence = f"{subject} {CLASS_NAMES[name]}{which_way}."
+    else:
+        over = counts.pop("over_side_on", 0)
+        subject = f"{over} of" if over else "None of the"
+        verb = "were" if over > 1 else "was"
+        rest = [f"{count} {CLASS_NAMES[name]}" for name, count in counts.items()]
+        rest_verb = "was" if next(iter(counts.values())) == 1 else "were"
+        rest[0] = rest[0].replace(" ", f" {rest_verb} ", 1)
+        sentence = (
+            f"{subject} {assessed} assessed ready positions {verb} "
+            f"over-side-on{which_way}; {', '.join(rest)}."
+        )
+    missing = player.not_assessed
+    return f"{sentence} {missing} could not be assessed." if missing else sentence
+
+
+def clip_statement(players: Sequence[PlayerResult]) -> str:
+    """The sentences for all players of a clip, each named where there are several."""
+    if not players:
+        return "No player was found, so nothing could be assessed."
+    if len(players) == 1:
+        return plain_statement(players[0])
+    return " ".join(f"{p.title}: {plain_statement(p)}" for p in players)
+
+
+def racket_side_leads(position: ReadyPosition) -> bool:
+    """Whether the racket side leads, by the larger of lead angle and hip yaw."""
+    angles = np.array([position.lead_angle_deg, position.hip_yaw_deg])
+    return bool(angles[np.nanargmax(np.abs(angles))] > 0)
+
+
+def _which_way(over_side_on: Sequence[ReadyPosition]) -> str:
+    """The half sentence on which side leads, empty without positions."""
+    total = len(over_side_on)
+    if total == 0:
+        return ""
+    leading = sum(racket_side_leads(p) for p in over_side_on)
+    if leading in (0, total):
+        quantity = {1: "", 2: "both "}.get(total, "all ")
+        side = "leading" if leading else "back"
+        return f", {quantity}with the racket side {side}"
+    return f", {leading} of them with the racket side leading and {total - leading} with it back"
+
+
+def draw_members(
+    probabilities: NDArray[np.float64],
+    shared_error: float = SHARED_ERROR,
+    seed: int = 0,
+    groups: Sequence[object] | None = None,
+) -> NDArray[np.bool_]:
+    """Draw which positions are of a class.
+
+    Parameters
+    ----------
+    probabilities : (positions,)
+    shared_error : 0 to 1, the part of the classification error that positions of a group share.
+    seed : of the draws.
+    groups : what each position shares its error with, such as player and view; by default all
+        are one group.
+
+    Returns
+    -------
+    (draws, positions)
+    """
+    random = np.random.default_rng(seed)
+    points = _even_points()
+    own = random.standard_normal((_DRAWS, len(probabilities)))
+    shared = points[:, None]
+    if groups is not None and len(set(groups)) > 1:
+        of_group = {group: random.permutation(points) for group in dict.fromkeys(groups)}
+        shared = np.column_stack([of_group[group] for group in groups])
+    error = np.sqrt(shared_error) * shared + np.sqrt(1 - shared_error) * own
+    members: NDArray[np.bool_] = error < _quantiles(probabilities)
+    return members
+
+
+@functools.cache
+def _even_points() -> NDArray[np.float64]:
+    """Evenly spaced points of the normal distribution, (draws,): less noise than random ones."""
+    return _quantiles((np.arange(_DRAWS) + 0.5) / _DRAWS)
+
+
+def _quantiles(chances: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Points below which a standard normal value lies with some chances, 0 and 1 among them.
+
+    Python's own function: SciPy's takes a fifth of a second to load.
+    """
+    return np.array(
+        [
+            -math.inf
+            if chance <= 0.0
+            else math.inf
+            if chance >= 1.0
+            else NormalDist().inv_cdf(chance)
+            for chance in chances.tolist()
+        ]
+    )
+
+
+def share_interval(
+    share: float, drawn_shares: NDArray[np.float64], effective: float
+) -> tuple[float, float]:
+    """The 95 % interval of a counted share (see `class_shares`); it reaches to that share.
+
+    Parameters
+    ----------
+    share : the counted share
+    drawn_shares : (draws,) shares in draws of the true classes.
+    effective : number of independent positions that tell as much, above 0.
+    """
+    values, chances = _distinct(drawn_shares)
+
+    def distribution(true_share: float) -> float:
+        return _chance_below(true_share, values, chances, effective)
+
+    lower = _quantile(distribution, (1 - LEVEL) / 2)
+    upper = _quantile(distribution, (1 + LEVEL) / 2)
+    return min(lower, share), max(upper, share)
+
+
+def chance_below(limit: float, drawn_shares: NDArray[np.float64], effective: float) -> float:
+    """How sure it is that the true share is below a limit; parameters as `share_interval`.
+
+    The distribution is the one whose 2.5 and 97.5 % points are the interval's ends.
+    """
+    return _chance_below(limit, *_distinct(drawn_shares), effective)
+
+
+def _distinct(drawn_shares: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Distinct values and the chance of each."""
+    values, counts = np.unique(drawn_shares.clip(0.0, 1.0), return_counts=True)
+    return values, counts / counts.sum()
+
+
+def _chance_below(
+    limit: float, values: NDArray[np.float64], chances: NDArray[np.float64], effective: float
+) -> float:
+    spread = np.sqrt(2 * limit * (1 - limit) / effective)
+    # The normal distribution by its error function.
+    below = [math.erfc(apart) / 2 for apart in ((values - limit) / spread).tolist()]
+    return float(chances @ below)
+
+
+def _weighted_share(
+    weights: NDArray[np.float64], counted: NDArray[np.bool_], drawn: NDArray[np.bool_]
+) -> tuple[float, tuple[float, float]]:
+    """The counted share and its interval.
+
+    Parameters
+    ----------
+    weights : (positions,)
+    counted : (positions,) whether the position was put into the class.
+    drawn : (draws, positions) whether it is in the class in a draw.
+    """
+    total = weights.sum()
+    share = float(weights[counted].sum() / total)
+    effective = float(total**2 / (weights**2).sum())
+    return share, share_interval(share, drawn @ weights / total, effective)
+
+
+def _quantile(distribution: Callable[[float], float], chance: float) -> float:
+    """The share at which a distribution on 0 to 1 reaches a chance."""
+    edge = 1e-12
+    if distribution(edge) >= chance:
+        return 0.0
+    if distribution(1 - edge) <= chance:
+        return 1.0
+    step = bisect_left(
+        range(1, _SHARE_STEPS), chance, key=lambda step: distribution(step / _SHARE_STEPS)
+    )
+    return (step + 1) / _SHARE_STEPS

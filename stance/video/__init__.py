@@ -1,0 +1,1 @@
+"""Clips in and videos out; the only package that knows PyAV."""

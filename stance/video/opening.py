@@ -1,0 +1,113 @@
+"""Opens a clip, and says in a sentence what is wrong with one that is none."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from fractions import Fraction
+from pathlib import Path
+
+import av
+import av.logging
+from av.container import InputContainer
+from av.video.stream import VideoStream
+
+from stance.errors import InputError
+
+av.logging.set_level(None)
+
+VIDEO_FORMATS = ("mov", "matroska", "avi", "mpegts", "mpeg", "asf", "flv", "ogg")
+
+AUDIO_FORMATS = ("mp3", "wav", "aac", "flac", "amr")
+
+IMAGE_FORMATS = (
+    "image2",
+    "bmp_pipe",
+    "gif",
+    "jpeg_pipe",
+    "png_pipe",
+    "tiff_pipe",
+    "webp_pipe",
+)
+
+STILL_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"avif")
+"""Brands of HEIC and AVIF photos, which share the container of MP4."""
+
+QUICKTIME_BOXES = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip")
+
+WRITER_TIME_BASE = Fraction(1, 90_000)
+
+
+@contextmanager
+def opened_clip(path: Path) -> Iterator[tuple[InputContainer, VideoStream]]:
+    """Open a clip and its video track; everything that is no video raises InputError."""
+    head = _first_bytes(path)
+    still = InputError(
+        f"{path} is a still image. Waiting shows in a video only; film at least a few seconds."
+    )
+    if head[4:8] == b"ftyp" and head[8:12] in STILL_BRANDS:
+        raise still
+    try:
+        # "file:" keeps a colon in a name from being read as a protocol; the list of formats
+        # keeps playlists and scripts, which name other files, from being followed.
+        container = av.open(
+            f"file:{path}",
+            metadata_errors="replace",
+            container_options={
+                "format_whitelist": ",".join(VIDEO_FORMATS + AUDIO_FORMATS + IMAGE_FORMATS)
+            },
+        )
+    except av.FFmpegError as error:
+        if head[4:8] in QUICKTIME_BOXES:
+            raise InputError(
+                f"{path} is cut off: the part of the file that lists its pictures is missing. "
+                "Copy it from the phone again, whole."
+            ) from error
+        raise InputError(
+            f"{path} is not a video, or not of a kind that can be read. "
+            "Give a clip as the phone saves it (MP4 or MOV)."
+        ) from error
+    with container:
+        if container.format.name in IMAGE_FORMATS:
+            raise still
+        yield container, _video_stream(container, path)
+
+
+def _video_stream(container: InputContainer, path: Path) -> VideoStream:
+    """Give the clip's largest video track that is no cover picture, ready to decode."""
+    attached = av.stream.Disposition.attached_pic | av.stream.Disposition.timed_thumbnails
+    streams = [s for s in container.streams.video if not s.disposition & attached]
+    if not streams:
+        if container.streams.audio:
+            raise InputError(f"{path} holds sound only, no pictures. Give the video clip.")
+        raise InputError(f"{path} holds no video. Give the clip as the phone saved it.")
+    readable = [s for s in streams if s.codec_context is not None]
+    if not readable:
+        raise InputError(
+            f"The pictures in {path} are of a kind that can't be read. "
+            "Save the clip again as H.264 or HEVC."
+        )
+    stream = max(readable, key=lambda s: s.width * s.height)
+    stream.thread_type = "AUTO"
+    return stream
+
+
+def _first_bytes(path: Path) -> bytes:
+    """Give the start of the file, after a look at everything that can be wrong with a path."""
+    try:
+        if path.is_dir():
+            raise InputError(f"{path} is a folder. Give the clip itself.")
+        if path.exists() and not path.is_file():
+            raise InputError(f"{path} is not a file. Give a clip.")
+        with path.open("rb") as file:
+            head = file.read(12)
+    except PermissionError as error:
+        raise InputError(
+            f"{path} can't be read: permission is missing. "
+            "Change the file's permissions or copy it to a folder of your own."
+        ) from error
+    except FileNotFoundError as error:
+        raise InputError(f"There is no file {path}. Check the name and the folder.") from error
+    except (OSError, ValueError) as error:
+        raise InputError(f"{path} can't be read ({error}).") from error
+    if not head:
+        raise InputError(f"{path} is empty. Copy the clip from the phone again.")
+    return head

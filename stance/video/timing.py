@@ -1,0 +1,137 @@
+"""Times of a clip's pictures: length, rate, gaps, slow motion."""
+
+import numpy as np
+
+from stance.errors import InputError
+from stance.results.model import ClipSummary, Notice
+from stance.video.probe import ClipDescription
+
+STRETCHED = 1.5
+"""Filmed over played rate from which times are called stretched."""
+
+RAMP = 3.0
+
+RAMP_FASTEST_S = 1 / 45
+
+RAMP_PICTURES = 12
+"""A slow-motion ramp holds each of two rates for this many pictures. Phones halve their rate in
+poor light, so only a larger ratio, from a rate above normal filming, is called slow motion."""
+
+UNSTEADY = 1.5
+"""Ratio of the 95th to the 5th percentile of the time between pictures."""
+
+GAP_S = 0.2
+
+GAP_MEDIANS = 5.0
+
+READABLE_SHARE = 0.98
+
+
+def summarise(
+    description: ClipDescription, frame_times: np.ndarray
+) -> tuple[ClipSummary, tuple[Notice, ...]]:
+    """Sum up a clip after all its pictures were read.
+
+    The time between pictures is the median one; the last picture is taken to last as long.
+
+    Parameters
+    ----------
+    description : ClipDescription
+        From `describe_clip`.
+    frame_times : ndarray
+        (frames,) seconds, the `time_s` of all pictures, strictly increasing.
+
+    Returns
+    -------
+    summary : ClipSummary
+        For the result.
+    notices : tuple of Notice
+        `slow_motion`, `variable_frame_rate`, `gap` and `damaged`, where they apply; those of the
+        description are not repeated.
+
+    Raises
+    ------
+    InputError
+        Where fewer than two pictures were read.
+    """
+    times = np.asarray(frame_times, dtype=float)
+    if len(times) < 2:
+        raise InputError(
+            f"Only one picture of {description.file} can be read. A clip of one frame shows no "
+            "waiting; film at least a few seconds."
+        )
+    intervals = np.diff(times)
+    median_s = float(np.median(intervals))
+    summary = ClipSummary(
+        file=description.file,
+        sha256=description.sha256,
+        duration_s=float(times[-1] - times[0]) + median_s,
+        frames=len(times),
+        frame_rate=1 / median_s,
+        size=description.size,
+    )
+    notices = _rate_notices(description.capture_rate, intervals, median_s)
+    gaps = np.flatnonzero(intervals > max(GAP_S, GAP_MEDIANS * median_s))
+    if len(gaps):
+        longest = gaps[np.argmax(intervals[gaps])]
+        count = "one place" if len(gaps) == 1 else f"{len(gaps)} places"
+        notices.append(
+            Notice(
+                "gap",
+                f"Pictures are missing in {count} of the clip; the longest gap is "
+                f"{intervals[longest]:.1f} s, from {times[longest]:.1f} s on. "
+                "Nothing is known of the player there.",
+            )
+        )
+    if len(times) < READABLE_SHARE * description.packets:
+        notices.append(
+            Notice(
+                "damaged",
+                f"Only {len(times)} of {description.packets} pictures in the file could be read; "
+                "the others are damaged and were left out. Copy the clip from the phone again.",
+            )
+        )
+    return summary, tuple(notices)
+
+
+def _rate_notices(
+    capture_rate: float | None, intervals: np.ndarray, median_s: float
+) -> list[Notice]:
+    """Judge the clip's clock from the times between pictures, (frames - 1,) seconds."""
+    advice = (
+        "Angles and classes hold, but seconds and shares of time do not. "
+        "Film at normal speed, without slow motion."
+    )
+    if capture_rate is not None and capture_rate * median_s > STRETCHED:
+        return [
+            Notice(
+                "slow_motion",
+                f"The clip is slow motion: filmed at {capture_rate:.0f} pictures a second, played "
+                f"at {1 / median_s:.0f}, so its clock is stretched about "
+                f"{capture_rate * median_s:.0f} times. {advice}",
+            )
+        ]
+    if len(intervals) >= 2 * RAMP_PICTURES:
+        held = np.median(
+            np.lib.stride_tricks.sliding_window_view(intervals, RAMP_PICTURES), axis=-1
+        )
+        fastest, slowest = held.min(), held.max()
+        if slowest > RAMP * fastest and fastest < RAMP_FASTEST_S:
+            return [
+                Notice(
+                    "slow_motion",
+                    f"The clip seems to be partly slow motion: it plays {1 / fastest:.0f} pictures "
+                    f"a second in some parts and {1 / slowest:.0f} in others. {advice}",
+                )
+            ]
+    short, long = np.percentile(intervals, (5, 95))
+    if long > UNSTEADY * short:
+        return [
+            Notice(
+                "variable_frame_rate",
+                f"The phone did not film at a steady rate (between {1 / long:.0f} and "
+                f"{1 / short:.0f} pictures a second). The time of every picture is known, so the "
+                "measures are not affected.",
+            )
+        ]
+    return []

@@ -1,0 +1,268 @@
+"""Poses kept beside the result, so that the same clip is not watched twice.
+
+The file is a plain archive of arrays (`numpy.savez`, no pickles): tracks, close looks and
+cut-outs, with a key made of the clip's content, the models and everything else they depend on. A
+file of another key, or one that can't be read, counts as none.
+"""
+
+import dataclasses
+import hashlib
+import json
+import os
+import zipfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from stance.camera_motion.motion import CameraMotion, Part
+from stance.court.calibration import CalibratedCourt
+from stance.court.camera import Camera
+from stance.court.court_file import MarkedCourt
+from stance.court.detection.detect import FoundCourt
+from stance.measures.orientation import FACTORS_FILE, Observation
+from stance.measures.racket import CHECKSUM_FILE
+from stance.people.track import Track
+from stance.runtime.model_files import SHA256, network_card
+from stance.types import FloatArray
+from stance.watching.effort import Effort
+from stance.watching.watched import CutOut, Waiting, Watched
+
+Arrays = dict[str, npt.NDArray[Any]]
+
+Decoded = TypeVar("Decoded")
+
+POSES_FILE = "poses.npz"
+
+# To be raised whenever the same clip would be watched otherwise, or its players' hands told.
+_VERSION = 13
+
+
+@dataclass(frozen=True)
+class WatchedClip:
+    """What was seen in a clip.
+
+    Attributes
+    ----------
+    motion : how the camera moved
+    times : (frames,) seconds of all frames of the clip
+    players : tuple of Watched
+    hands : racket hand of each player, and the confidence in it, 0.5 to 1
+    marked : the camera that follows from the marks, where a court was marked
+    found : the court searched in the picture, where none was marked
+    """
+
+    motion: CameraMotion
+    times: FloatArray
+    players: tuple[Watched, ...]
+    hands: tuple[tuple[str, float], ...]
+    marked: CalibratedCourt | None
+    found: FoundCourt | None
+
+
+def key_of(
+    sha256: str, marked: MarkedCourt | None, half: str | None, hand: str | None, effort: Effort
+) -> str:
+    """Return what poses depend on, in short.
+
+    Parameters
+    ----------
+    sha256 : of the clip
+    marked : the court's marks; None where the court is searched
+    half, hand, effort : as in `passes.watch`
+    """
+    marks = (
+        None
+        if marked is None
+        else [marked.image_size, marked.court_points.tolist(), marked.pixels.tolist()]
+    )
+    parts = [
+        _VERSION,
+        sha256,
+        SHA256,
+        network_card(FACTORS_FILE),
+        network_card(CHECKSUM_FILE),
+        marks,
+        half,
+        hand,
+        dataclasses.astuple(effort),
+    ]
+    return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
+
+
+def read_poses(path: str | Path, key: str) -> WatchedClip | None:
+    """Read kept poses; None where there are none of this key."""
+    try:
+        with np.load(path, allow_pickle=False) as data:
+            if str(data["key"]) != key:
+                return None
+            arrays: Arrays = dict(data)
+        players = tuple(_player(arrays, f"{n}.") for n in range(int(arrays["players"])))
+        courts = json.loads(str(arrays["courts"]))
+        hands = tuple(zip(arrays["hands"].tolist(), arrays["confidences"].tolist(), strict=True))
+        return WatchedClip(
+            _motion(arrays),
+            arrays["times"],
+            players,
+            hands,
+            _court(courts["marked"]),
+            _found(courts["found"]),
+        )
+    except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile):
+        return None
+
+
+def write_poses(path: str | Path, key: str, seen: WatchedClip) -> None:
+    """Write poses, whole or not at all; without them the next run only takes longer.
+
+    A sound file of the same key is left as it is.
+    """
+    if read_poses(path, key) is not None:
+        return
+    courts = {
+        name: None if court is None else dataclasses.asdict(court)
+        for name, court in (("marked", seen.marked), ("found", seen.found))
+    }
+    arrays: Arrays = {
+        "key": np.array(key),
+        "times": seen.times,
+        "players": np.array(len(seen.players)),
+        "hands": np.array([hand for hand, _ in seen.hands], str),
+        "confidences": np.array([confidence for _, confidence in seen.hands], float),
+        "courts": np.array(json.dumps(courts, default=lambda array: array.tolist())),
+    }
+    arrays |= _motion_arrays(seen.motion)
+    for number, player in enumerate(seen.players):
+        arrays |= _player_arrays(player, f"{number}.")
+    part = Path(path).with_name(f".{Path(path).name}.{os.getpid()}.part")
+    try:
+        with part.open("wb") as file:
+            np.savez(file, **arrays)  # type: ignore[arg-type]
+        os.replace(part, path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _found(plain: dict[str, Any] | None) -> FoundCourt | None:
+    """The court searched, from JSON."""
+    return None if plain is None else FoundCourt(**plain | {"court": _court(plain["court"])})
+
+
+def _court(plain: dict[str, Any] | None) -> CalibratedCourt | None:
+    """A court and its camera, from JSON."""
+    if plain is None:
+        return None
+    camera = plain["camera"] | {"image_size": tuple(plain["camera"]["image_size"])}
+    for name in ("matrix", "rotation", "translation", "covariance"):
+        camera[name] = None if camera[name] is None else np.array(camera[name])
+    return CalibratedCourt(**plain | {"camera": Camera(**camera)})
+
+
+def _motion_arrays(motion: CameraMotion) -> Arrays:
+    arrays = {"motion.frames": motion.frames, "motion.to_reference": motion.to_reference}
+    plain = dataclasses.asdict(motion)
+    for name in arrays:
+        del plain[name.removeprefix("motion.")]
+    return {**arrays, "motion": np.array(json.dumps(plain))}
+
+
+def _motion(arrays: Mapping[str, npt.NDArray[Any]]) -> CameraMotion:
+    plain = json.loads(str(arrays["motion"]))
+    return CameraMotion(
+        **plain
+        | {
+            "image_size": tuple(plain["image_size"]),
+            "used": Part(**plain["used"]),
+            "parts": tuple(Part(**part) for part in plain["parts"]),
+            "frames": arrays["motion.frames"],
+            "to_reference": arrays["motion.to_reference"],
+        }
+    )
+
+
+def _player_arrays(player: Watched, name: str) -> Arrays:
+    arrays: Arrays = {f"{name}half": np.array(player.half)}
+    arrays |= _flat((player.track,), f"{name}track.")
+    arrays[f"{name}hands"] = np.array(list(player.waiting), str)
+    for hand, some in player.waiting.items():
+        plain = [dataclasses.asdict(waiting) for waiting in some]
+        arrays[f"{name}waiting.{hand}"] = np.array(json.dumps(plain))
+    arrays[f"{name}looks"] = np.array(list(player.looks), int)
+    arrays |= _flat(tuple(player.looks.values()), f"{name}look.")
+    arrays[f"{name}racket frames"] = np.array(list(player.rackets), int)
+    arrays[f"{name}rackets"] = np.array(list(player.rackets.values()), float)
+    arrays[f"{name}pictures"] = np.array(list(player.pictures), int)
+    cuts = tuple(player.pictures.values())
+    arrays[f"{name}corners"] = np.array([(cut.x, cut.y) for cut in cuts], int)
+    arrays[f"{name}jpeg sizes"] = np.array([len(cut.jpeg) for cut in cuts], int)
+    arrays[f"{name}jpegs"] = np.frombuffer(b"".join(cut.jpeg for cut in cuts), np.uint8)
+    return arrays
+
+
+def _player(arrays: Mapping[str, npt.NDArray[Any]], name: str) -> Watched:
+    waiting = {}
+    for hand in arrays[f"{name}hands"]:
+        entries = json.loads(str(arrays[f"{name}waiting.{hand}"]))
+        waiting[str(hand)] = tuple(
+            Waiting(**{**entry, "looks": tuple(entry["looks"])}) for entry in entries
+        )
+    jpegs = arrays[f"{name}jpegs"].tobytes()
+    ends = np.cumsum(arrays[f"{name}jpeg sizes"]).tolist()
+    return Watched(
+        str(arrays[f"{name}half"]),
+        _full(Track, arrays, f"{name}track.", 0),
+        waiting,
+        {
+            frame: _full(Observation, arrays, f"{name}look.", number)
+            for number, frame in enumerate(arrays[f"{name}looks"].tolist())
+        },
+        dict(
+            zip(
+                arrays[f"{name}racket frames"].tolist(),
+                arrays[f"{name}rackets"].tolist(),
+                strict=True,
+            )
+        ),
+        {
+            frame: CutOut(jpegs[end - size : end], *corner)
+            for frame, size, end, corner in zip(
+                arrays[f"{name}pictures"].tolist(),
+                arrays[f"{name}jpeg sizes"].tolist(),
+                ends,
+                arrays[f"{name}corners"].tolist(),
+                strict=True,
+            )
+        },
+    )
+
+
+def _flat(values: Sequence[Any], name: str) -> Arrays:
+    """Lay dataclasses of arrays and of further such dataclasses out as arrays, one of each field.
+
+    One array for all is read far faster than one for each.
+    """
+    arrays: Arrays = {}
+    for field in dataclasses.fields(values[0]) if values else ():
+        parts = [getattr(value, field.name) for value in values]
+        if dataclasses.is_dataclass(parts[0]):
+            arrays |= _flat(parts, f"{name}{field.name}.")
+        else:
+            arrays[name + field.name] = np.array(parts)
+    return arrays
+
+
+def _full(
+    kind: type[Decoded], arrays: Mapping[str, npt.NDArray[Any]], name: str, number: int
+) -> Decoded:
+    """Put one of the dataclasses together again that `_flat` laid out."""
+    parts: dict[str, Any] = {}
+    for field in dataclasses.fields(kind):  # type: ignore[arg-type]
+        if isinstance(field.type, type) and dataclasses.is_dataclass(field.type):
+            parts[field.name] = _full(field.type, arrays, f"{name}{field.name}.", number)
+        else:
+            value = arrays[name + field.name][number]
+            parts[field.name] = value if value.ndim else value.item()
+    return kind(**parts)

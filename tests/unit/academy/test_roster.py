@@ -1,0 +1,125 @@
+"""A roster is checked whole before any work, and every mistake is told with its line."""
+
+import json
+
+import pytest
+
+from stance.academy.batch import Job
+from stance.academy.roster import read_roster
+from stance.errors import InputError
+from tests.end_to_end.test_cli import COURT
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A folder with two clips (their content does not matter here) and a court file."""
+    for name in ("a.mp4", "b.mp4"):
+        (tmp_path / name).write_bytes(b"x")
+    (tmp_path / "court.json").write_text(COURT.read_text())
+    return tmp_path
+
+
+def roster(folder, text, encoding="utf-8"):
+    file = folder / "roster.csv"
+    file.write_bytes(text.encode(encoding))
+    return file
+
+
+def test_columns_are_found_in_any_order_and_spelling(folder):
+    rows, unknown = read_roster(
+        roster(
+            folder,
+            (
+                "Clip;Player;Age group;Court;Hand;date;Session;Coach\n"
+                "a.mp4;J-07;U13;court.json;Left;2026-03-14;week 3;Kim\n"
+                "\n"
+                "b.mp4;Åse Ødegård;;;;;;\n"
+            ),
+            "utf-8-sig",
+        )
+    )
+    assert [r.line for r in rows] == [2, 4] and unknown == ("coach",)
+    first, second = rows
+    assert first.job == Job(str(folder / "a.mp4"), str(folder / "court.json"), "left")
+    assert (first.age_group, first.date, first.session) == ("U13", "2026-03-14", "week 3")
+    assert second.player == "Åse Ødegård" and second.job == Job(str(folder / "b.mp4"))
+
+
+def test_urls_are_taken_as_they_are(folder):
+    rows, _ = read_roster(roster(folder, "player,clip\nJ,https://club.example/a.mp4\n"))
+    assert rows[0].job.clip == "https://club.example/a.mp4"
+
+
+def test_all_mistakes_are_told_at_once_with_their_lines(folder):
+    (folder / "bad.json").write_text(json.dumps({"schema": "x"}))
+    file = roster(
+        folder,
+        (
+            "player,clip,court,hand,date,letter\n"
+            "J-1,a.mp4,court.json,right,2026-03-14,A\n"
+            ",a.mp4,,,,\n"
+            "J-2,,,,,\n"
+            "J-3,missing.mp4,none.json,both,14.3.2026,\n"
+            '"J-\n4",b.mp4,bad.json,,,12\n'
+            "J-1,b.mp4,,left,,\n"
+            "J-5,a.mp4,,,,\n"
+            "J-1,a.mp4,,,,\n"
+            "J-6,a.mp4,,,,,,,one,two\n"
+        ),
+    )
+    with pytest.raises(InputError) as told:
+        read_roster(file)
+    lines = str(told.value).splitlines()
+    assert lines[0].endswith("has 13 mistakes; nothing was analysed:")
+    starts = [line.strip().split(":")[0] for line in lines[1:-1]]
+    assert starts == [
+        "line 3",
+        "line 4",
+        *["line 5"] * 4,
+        *["line 6"] * 2,
+        *["line 8"] * 2,
+        "line 9",
+        "line 10",
+        "line 11",
+    ]
+    for words in (
+        "no player is named",
+        "no clip is named",
+        "there is no clip",
+        "no court file",
+        "'both'",
+        "year-month-day",
+        "stance-court/1",
+        "right-handed in line 2",
+        "who is who",
+        "already",
+        "more cells",
+    ):
+        assert words in str(told.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "is empty"),
+        ("name,clip\nJ,a.mp4\n", "no column player"),
+        ("player,clip\n", "no player is listed"),
+        ("player,clip,clip\nJ,a.mp4,b.mp4\n", "twice"),
+        ('player,clip\n"J,a.mp4\n', "double quotes"),
+    ],
+)
+def test_what_is_no_roster_is_refused(folder, text, words):
+    with pytest.raises(InputError, match=words):
+        read_roster(roster(folder, text))
+
+
+def test_names_are_not_garbled(folder):
+    with pytest.raises(InputError, match="CSV UTF-8"):
+        read_roster(roster(folder, "player,clip\nÅse,a.mp4\n", "cp1252"))
+    with pytest.raises(InputError, match="no roster"):
+        read_roster(folder / "none.csv")
+
+
+def test_two_players_of_one_clip_have_letters(folder):
+    rows, _ = read_roster(roster(folder, "player,clip,letter\nJ-1,a.mp4,a\nJ-2,a.mp4,B\n"))
+    assert [(r.player, r.letter) for r in rows] == [("J-1", "A"), ("J-2", "B")]

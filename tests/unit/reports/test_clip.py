@@ -1,0 +1,191 @@
+"""The report: whole, self-contained, escaped, and honest where nothing was found."""
+
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+
+from stance.errors import OutputError
+from stance.reports.clip import report_html, write_report
+from stance.reports.pictures import key_picture
+from stance.results.model import Notice
+from stance.statistics.shares import class_shares
+from tests.unit.reports.test_pictures import invented_scene
+from tests.unit.results.test_results import (
+    UNKNOWN,
+    invented_player,
+    invented_position,
+    invented_result,
+)
+
+VOID = {"meta", "img", "br", "hr", "link", "input"}
+
+
+class Walk(HTMLParser):
+    """Open and closed tags, ids, links and the text a reader sees."""
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.ids, self.links, self.text, self.tags = [], [], [], [], []
+
+    def handle_starttag(self, tag, attributes):
+        attributes = dict(attributes)
+        self.tags.append(tag)
+        if tag not in VOID:
+            self.open.append(tag)
+        if "id" in attributes:
+            self.ids.append(attributes["id"])
+        if tag == "a":
+            self.links.append(attributes["href"])
+
+    def handle_startendtag(self, tag, attributes):
+        self.tags.append(tag)
+        if "id" in dict(attributes):
+            self.ids.append(dict(attributes)["id"])
+
+    def handle_endtag(self, tag):
+        assert self.open and self.open.pop() == tag, f"</{tag}> closes no <{tag}>"
+
+    def handle_data(self, data):
+        if self.open and self.open[-1] not in ("style", "title"):
+            self.text.append(data)
+
+
+def walk(html):
+    """Parse a report and check that all tags close and all links lead somewhere."""
+    walker = Walk()
+    walker.feed(html)
+    walker.close()
+    assert walker.open == []
+    assert len(set(walker.ids)) == len(walker.ids)
+    assert {link.removeprefix("#") for link in walker.links} <= set(walker.ids)
+    return walker, " ".join(" ".join(walker.text).split())
+
+
+def invented_pictures(player):
+    pictures = {}
+    for number, position in enumerate(player.ready_positions, start=1):
+        image, landmarks, camera = invented_scene(position, player.hand)
+        pictures[player.player, number] = key_picture(
+            image, landmarks, position, camera, player.hand
+        )
+    return pictures
+
+
+@pytest.fixture(scope="module")
+def report():
+    result = invented_result()
+    return report_html(result, invented_pictures(result.players[0]), overlay=True)
+
+
+def test_the_report_says_what_a_coach_asks_for_in_this_order(report):
+    _, text = walk(report)
+    places = [
+        text.index(part)
+        for part in (
+            "3 of 7 assessed ready positions were over-side-on, 1 of them with the racket side "
+            "leading and 2 with it back",
+            "2 of 7, 29 % , interval",
+            "2.3 of 7.6 s, 30 % , interval",
+            "Which hand holds the racket could not be seen.",
+            "When the player waited",
+            "How sure: as good as certain, 96 %",
+            "22 ± 3° back",
+            "could be square (52 %) or slightly",
+            "racket foot leading",
+            "Where the player waited",
+            "What the stances mean",
+            "The court was marked by hand; its points fit with an error of 1.2 pixels",
+            "The coach decides.",
+            "consent of a parent or guardian",
+            "safeguarding",
+            "no medical",
+            "sent nowhere",
+        )
+    ]
+    assert places == sorted(places)
+
+
+def test_every_ready_position_has_a_card_with_picture_and_view(report):
+    walker, _ = walk(report)
+    assert walker.tags.count("article") == 8
+    assert report.count("data:image/jpeg;base64,") == 8
+    assert report.count("View from above: feet") == 8
+
+
+def test_the_report_needs_nothing_from_outside(report):
+    without_names = report.replace('xmlns="http://www.w3.org/2000/svg"', "")
+    assert not re.search(
+        r"https?:|//|@import|<script|<link|src=\"(?!data:)",
+        re.sub(r"base64,[^\"]*", "", without_names),
+    )
+
+
+def test_a_players_name_is_text_and_nothing_else():
+    name = '<b onclick="x">Anna & "Bo"'
+    result = invented_result(invented_player(name), invented_player("B", "left"))
+    html = report_html(result, {}, overlay=False)
+    _, text = walk(html)
+    assert name in text and "<b onclick" not in html
+    assert "overlay.mp4" not in text
+
+
+def test_two_players_each_have_their_part():
+    result = invented_result(invented_player("A"), invented_player("B", "left"))
+    walker, text = walk(report_html(result, {}, overlay=False))
+    assert walker.tags.count("article") == 16 and "Shares of the stances of player B" in text
+    assert "Player B holds the racket in the left hand (as seen in the clip)" in text
+    assert text.count("Please note") == 1
+
+
+def test_what_is_unknown_is_said_to_be_not_known():
+    player = replace(invented_player(), ready_positions=(UNKNOWN,), shares=class_shares([UNKNOWN]))
+    html = report_html(invented_result(player), {}, overlay=False)
+    _, text = walk(html)
+    assert "Racket foot not known" in text and "no picture" in text
+    assert not re.search(r"\bnan\b|\binf\b|\bNone\b", html)
+
+
+@pytest.mark.parametrize("source", ["assumed", "found"])
+def test_an_assumed_camera_shows_no_places(source):
+    html = report_html(invented_result(source=source), {}, overlay=False)
+    _, text = walk(html)
+    known = source == "found"
+    assert ("Where the player waited" in text) == known
+    assert ("From the net" in text) == known and ("net, 4.2 m away" in text) == known
+    assert ("The place of the camera was assumed" in text) != known
+
+
+@pytest.mark.parametrize("anyone", [True, False])
+def test_with_nothing_found_the_report_says_why(anyone):
+    notice = Notice("nothing", "The player never waits.")
+    players = (replace(invented_player(), ready_positions=(), shares=class_shares([])),)
+    result = replace(invented_result(), players=players if anyone else (), warnings=(notice,))
+    _, text = walk(report_html(result, {}, overlay=False))
+    sentence = "No ready position was found." if anyone else "No player was found"
+    assert text.index(sentence) < text.index("The player never waits.")
+    assert "%" not in text.split("What the stances mean")[0]
+
+
+def test_the_coachs_own_limits_are_the_ones_explained():
+    settings = {"square_deg": 12.5, "side_on_deg": 35.0, "confidence": 0.7}
+    _, text = walk(report_html(replace(invented_result(), settings=settings), {}, overlay=False))
+    assert "within about 12.5° of" in text and "more than about 35°" in text
+    assert "No stance reaches 70 %" in text
+
+
+def test_twenty_busy_pictures_stay_below_3_megabytes():
+    busy = np.random.default_rng(0).integers(0, 256, (720, 600, 3), dtype=np.uint8)
+    player = replace(invented_player(), ready_positions=(invented_position(),) * 20)
+    pictures = {("A", number): busy for number in range(1, 21)}
+    assert len(report_html(invented_result(player), pictures, overlay=False)) < 3_000_000
+
+
+def test_the_report_is_written_into_the_folder(tmp_path):
+    write_report(invented_result(), {}, tmp_path / "out", overlay=False)
+    assert [file.name for file in (tmp_path / "out").iterdir()] == ["report.html"]
+    (tmp_path / "file").write_text("")
+    with pytest.raises(OutputError):
+        write_report(invented_result(), {}, tmp_path / "file", overlay=False)

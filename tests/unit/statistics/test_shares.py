@@ -1,0 +1,193 @@
+"""Shares against published intervals and simulated players; the coach's sentence."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from stance.results.model import PlayerResult
+from stance.statistics.shares import class_shares, clip_statement, plain_statement, wilson_interval
+from stance.types import CLASSES
+from tests.unit.results.test_results import invented_player, invented_position
+
+# R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872, Table I, method 3.
+NEWCOMBE = [
+    (81, 263, 0.2553, 0.3662),
+    (15, 148, 0.0624, 0.1605),
+    (0, 20, 0.0, 0.1611),
+    (1, 29, 0.0061, 0.1718),
+]
+
+
+def positions_of(chances, seconds=None):
+    """Ready positions with the probabilities given, each put into its likeliest class."""
+    seconds = [1.0] * len(chances) if seconds is None else seconds
+    return [
+        invented_position(
+            start_s=0.0,
+            end_s=float(length),
+            stance_class=CLASSES[int(np.argmax(chance))],
+            probabilities=dict(zip(CLASSES, map(float, chance), strict=True)),
+        )
+        for chance, length in zip(chances, seconds, strict=True)
+    ]
+
+
+def certain(counts):
+    """Ready positions of certain class, so many of each."""
+    return positions_of(np.repeat(np.eye(3), counts, axis=0))
+
+
+@pytest.mark.parametrize(("successes", "trials", "lower", "upper"), NEWCOMBE)
+def test_wilsons_interval_is_the_published_one(successes, trials, lower, upper):
+    assert wilson_interval(successes, trials) == pytest.approx((lower, upper), abs=5e-5)
+
+
+@pytest.mark.parametrize(("successes", "trials", "lower", "upper"), NEWCOMBE)
+def test_certain_classes_give_wilsons_interval(successes, trials, lower, upper):
+    share = class_shares(certain((trials - successes, 0, successes)))["over_side_on"]
+    assert share.count == successes and share.share == successes / trials
+    assert share.interval == pytest.approx((lower, upper), abs=5e-5)
+    # With spells of equal length time says the same.
+    assert share.time_interval == pytest.approx(share.interval)
+
+
+def test_doubtful_classes_widen_the_interval():
+    sure = class_shares(certain((6, 0, 6)))["over_side_on"].interval
+    doubtful = class_shares(positions_of([(0.7, 0, 0.3)] * 6 + [(0.3, 0, 0.7)] * 6))
+    lower, upper = doubtful["over_side_on"].interval
+    assert lower < sure[0] - 0.02 and upper > sure[1] + 0.02
+
+
+def test_an_error_that_positions_share_widens_the_interval():
+    positions = positions_of([(0.3, 0, 0.7)] * 12)
+    alone = class_shares(positions, shared_error=0.0)["over_side_on"].interval
+    shared = class_shares(positions, shared_error=0.9)["over_side_on"].interval
+    assert shared[0] < alone[0] - 0.05
+
+
+def test_time_weighs_by_seconds_and_a_long_spell_makes_it_less_sure():
+    positions = positions_of(np.eye(3)[[0, 0, 2, 2]], seconds=[1.0, 1.0, 1.0, 5.0])
+    share = class_shares(positions)["over_side_on"]
+    assert share.share == 0.5 and share.time_share == 0.75
+    # Kish: (1+1+1+5)^2 / (1+1+1+25) = 64 / 28 effective spells.
+    effective = 64 / 28
+    assert share.time_interval == pytest.approx(wilson_interval(0.75 * effective, effective))
+
+
+def test_positions_not_assessed_stay_out():
+    positions = certain((3, 0, 1))
+    unknown = invented_position(stance_class="not_assessed")
+    assert class_shares([*positions, unknown]) == class_shares(positions)
+
+
+def test_with_nothing_assessed_the_interval_says_nothing():
+    share = class_shares([invented_position(stance_class="not_assessed")])["square"]
+    assert (share.count, share.share, share.interval) == (0, None, (0.0, 1.0))
+    assert (share.time_share, share.time_interval) == (None, (0.0, 1.0))
+
+
+@settings(max_examples=25)
+@given(
+    st.lists(st.tuples(*[st.floats(0.001, 1.0)] * 3, st.floats(0.2, 9.0)), min_size=1, max_size=12)
+)
+def test_intervals_lie_within_0_and_1_and_hold_the_share(rows):
+    chances = [np.array(row[:3]) / sum(row[:3]) for row in rows]
+    shares = class_shares(positions_of(chances, [row[3] for row in rows]))
+    assert sum(share.count for share in shares.values()) == len(rows)
+    assert sum(share.time_share for share in shares.values()) == pytest.approx(1.0)
+    for share in shares.values():
+        assert 0 <= share.interval[0] <= share.share <= share.interval[1] <= 1
+        assert 0 <= share.time_interval[0] <= share.time_share <= share.time_interval[1] <= 1
+
+
+def test_the_interval_holds_the_true_share_as_often_as_it_says():
+    # A player is over-side-on a third of the time; a judge who errs with every clip and every
+    # position says how likely each position is over-side-on.
+    random = np.random.default_rng(5)
+    true_share, clips, spells, error = 1 / 3, 200, 14, 1.0
+    held = 0
+    for _ in range(clips):
+        side_on = random.random(spells) < true_share
+        own, shared = random.standard_normal(spells), random.standard_normal()
+        seen = np.where(side_on, 1.5, -1.5) + error * (own + shared) / np.sqrt(2)
+        chance = 1 / (1 + np.exp(-3.0 * seen / error**2))
+        positions = positions_of(np.column_stack([1 - chance, 0 * chance, chance]))
+        lower, upper = class_shares(positions)["over_side_on"].interval
+        held += lower <= true_share <= upper
+    assert held >= 0.93 * clips
+
+
+def player_with(square=0, slight=0, leading=0, back=0, unknown=0):
+    """A player with so many ready positions of each kind."""
+    positions = (
+        [invented_position(0, 0, stance_class="square")] * square
+        + [invented_position(-20, -5, stance_class="slightly_racket_leg_back")] * slight
+        + [invented_position(20, 55, stance_class="over_side_on")] * leading
+        + [invented_position(-60, 10, stance_class="over_side_on")] * back
+        + [invented_position(stance_class="not_assessed")] * unknown
+    )
+    return PlayerResult("A", "near", "right", "seen", tuple(positions), class_shares(positions))
+
+
+@pytest.mark.parametrize(
+    ("counts", "sentence"),
+    [
+        (
+            dict(square=4, slight=3, leading=4, back=1, unknown=2),
+            "5 of 12 assessed ready positions were over-side-on, 4 of them with the racket side leading "
+            "and 1 with it back; 4 were square, 3 slightly racket-leg-back. 2 could not be assessed.",
+        ),
+        (
+            dict(square=2, back=1),
+            "1 of 3 assessed ready positions was over-side-on, with the racket side back; "
+            "2 were square.",
+        ),
+        (
+            dict(slight=1, leading=2),
+            "2 of 3 assessed ready positions were over-side-on, both with the racket side leading; "
+            "1 was slightly racket-leg-back.",
+        ),
+        (
+            dict(square=1, back=3),
+            "3 of 4 assessed ready positions were over-side-on, all with the racket side back; "
+            "1 was square.",
+        ),
+        (
+            dict(square=4, slight=3),
+            "None of the 7 assessed ready positions was over-side-on; 4 were square, "
+            "3 slightly racket-leg-back.",
+        ),
+        (
+            dict(leading=5),
+            "All 5 assessed ready positions were over-side-on, all with the racket side leading.",
+        ),
+        (
+            dict(square=2, unknown=1),
+            "Both assessed ready positions were square. 1 could not be assessed.",
+        ),
+        (dict(slight=1), "The one assessed ready position was slightly racket-leg-back."),
+        (dict(unknown=1), "One ready position was found, and it could not be assessed."),
+        (dict(unknown=3), "3 ready positions were found, and none of them could be assessed."),
+        ({}, "No ready position was found."),
+    ],
+)
+def test_the_coachs_sentence_reads_well(counts, sentence):
+    assert plain_statement(player_with(**counts)) == sentence
+
+
+def test_a_left_hander_gets_the_same_sentence():
+    left = replace(invented_player(hand="left"), player="A")
+    assert plain_statement(left) == plain_statement(invented_player(hand="right"))
+
+
+def test_several_players_are_named():
+    assert clip_statement(()) == "No player was found, so nothing could be assessed."
+    assert clip_statement([player_with(square=1)]).startswith("The one")
+    both = clip_statement([player_with(square=1), replace(player_with(back=1), player="B")])
+    assert both == (
+        "Player A: The one assessed ready position was square. Player B: The one "
+        "assessed ready position was over-side-on, with the racket side back."
+    )

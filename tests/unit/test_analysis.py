@@ -1,0 +1,188 @@
+"""The main job, whole: the sample clip against its truth, and a real person."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from stance.analysis import analyse, write_all
+from stance.assessment.analysis_model import Analysis
+from stance.camera_motion.segments import camera_motion
+from stance.errors import InputError
+from stance.results.json_format import read_result, to_json
+from stance.video.reader import read_frames
+from tests.evaluation.accuracy import overlap
+from tests.evaluation.camera_motion import MARGIN, Sway, turned, write_moved
+from tests.evaluation.real_recording import video
+from tests.paths import SAMPLE_CLIPS
+
+CLIP = SAMPLE_CLIPS / "rear_corner_drill.mp4"
+COURT = SAMPLE_CLIPS / "rear_corner_drill.court.json"
+TRUTH = json.loads((SAMPLE_CLIPS / "rear_corner_drill.truth.json").read_text())
+
+
+@pytest.fixture(scope="module")
+def sample() -> Analysis:
+    return analyse(CLIP, COURT, "right")
+
+
+@pytest.fixture(scope="module")
+def pairs(sample: Analysis) -> list[tuple[dict, object]]:
+    """True ready positions with the found one that overlaps each by at least a half."""
+    positions = sample.result.players[0].ready_positions
+    return [
+        (true, next((p for p in positions if overlap(true, vars(p)) >= 0.5), None))
+        for true in TRUTH["ready_positions"]
+    ]
+
+
+def test_every_ready_position_of_the_sample_is_found_and_hardly_another(
+    sample: Analysis, pairs: list
+) -> None:
+    assert all(found is not None for _, found in pairs)
+    # Between two strokes the player once stands still for just the shortest time that counts.
+    matched = [found for _, found in pairs]
+    others = [p for p in sample.result.players[0].ready_positions if p not in matched]
+    assert len(others) <= 1
+    assert all(p.duration_s < 0.25 for p in others)
+
+
+def test_the_player_is_followed_in_every_frame(sample: Analysis) -> None:
+    assert sample.result.players[0].frames_seen == sample.result.clip.frames == 364
+
+
+def test_most_classes_of_the_sample_are_right_and_none_is_far_off(pairs: list) -> None:
+    right = [true["class"] == found.stance_class for true, found in pairs]
+    assert sum(right) >= len(right) - 1
+
+
+def test_truths_lie_within_three_standard_errors(pairs: list) -> None:
+    for true, found in pairs:
+        for name, se in (
+            ("hip_yaw_deg", "hip_yaw_se_deg"),
+            ("lead_angle_deg", "lead_angle_se_deg"),
+            ("foot_stagger_m", "foot_stagger_se_m"),
+        ):
+            assert abs(true[name] - getattr(found, name)) < 3 * getattr(found, se), name
+
+
+def test_measures_of_the_sample_are_as_near_as_docs_accuracy_says(pairs: list) -> None:
+    def mean_error(name: str) -> float:
+        return float(np.mean([abs(true[name] - getattr(found, name)) for true, found in pairs]))
+
+    assert mean_error("lead_angle_deg") < 4.0
+    assert mean_error("foot_stagger_m") < 0.04
+    assert mean_error("hip_yaw_deg") < 12.0
+    assert np.mean([np.hypot(*np.subtract(t["base_m"], f.base_m)) for t, f in pairs]) < 0.08
+
+
+def test_the_folder_holds_whole_files(sample: Analysis, tmp_path: Path) -> None:
+    write_all(sample, CLIP, tmp_path / "report", overlay=True)
+    assert sorted(p.name for p in (tmp_path / "report").iterdir()) == [
+        "overlay.mp4",
+        "poses.npz",
+        "positions.csv",
+        "report.html",
+        "result.json",
+    ]
+    assert read_result(tmp_path / "report").players[0].assessed == sample.result.players[0].assessed
+    assert sum(1 for _ in read_frames(tmp_path / "report" / "overlay.mp4")) == 364
+    rows = (tmp_path / "report" / "positions.csv").read_text("utf-8-sig").splitlines()
+    assert len(rows) == 1 + len(sample.result.players[0].ready_positions)
+
+
+def refused(*_: object, **__: object) -> None:
+    """Stand for work that must not be done."""
+    raise AssertionError
+
+
+def test_a_second_run_needs_neither_the_pictures_nor_the_models(
+    sample: Analysis, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_all(sample, CLIP, tmp_path, overlay=False)
+    monkeypatch.setattr("stance.analysis.watch", refused)
+    again = analyse(CLIP, COURT, "right", kept_in=tmp_path)
+    assert to_json(again.result) == to_json(sample.result)
+    assert all((again.pictures[key] == sample.pictures[key]).all() for key in sample.pictures)
+
+
+def test_a_second_run_loads_no_library_that_only_watching_needs(
+    sample: Analysis, tmp_path: Path
+) -> None:
+    write_all(sample, CLIP, tmp_path, overlay=False)
+    code = (
+        "import sys; from stance.analysis import analyse, write_all; "
+        f"again = analyse({str(CLIP)!r}, {str(COURT)!r}, 'right', kept_in={str(tmp_path)!r}); "
+        f"write_all(again, {str(CLIP)!r}, {str(tmp_path)!r}, overlay=False); "
+        "print([m for m in ('mediapipe', 'scipy.optimize', 'scipy.ndimage', 'scipy.cluster', "
+        "'scipy.spatial', 'scipy.stats') if m in sys.modules])"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=os.environ | {"PYTHONPATH": str(SAMPLE_CLIPS.parent)},
+    )
+    assert run.stdout.strip() == "[]"
+
+
+def test_a_second_run_does_not_search_the_court_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = analyse(CLIP, hand="right", kept_in=tmp_path)
+    assert first.result.court.source == "found"
+    write_all(first, CLIP, tmp_path, overlay=False)
+    for work in ("watch", "quick_pictures", "find_court"):
+        monkeypatch.setattr(f"stance.analysis.{work}", refused)
+    again = analyse(CLIP, hand="right", kept_in=tmp_path)
+    assert to_json(again.result) == to_json(first.result)
+
+
+def test_the_result_does_not_depend_on_the_number_of_workers(sample: Analysis) -> None:
+    assert to_json(analyse(CLIP, COURT, "right", workers=1).result) == to_json(sample.result)
+
+
+def test_a_player_who_is_not_there_is_refused(sample: Analysis, tmp_path: Path) -> None:
+    write_all(sample, CLIP, tmp_path, overlay=False)
+    with pytest.raises(InputError, match="no player B"):
+        analyse(CLIP, COURT, "right", kept_in=tmp_path, player="B")
+
+
+def test_a_real_person_is_found_in_every_frame_without_a_court() -> None:
+    # Pose2Sim's demo recording (D. Pagnon et al., BSD-3), camera 3.
+    result = analyse(video(2), hand="right").result
+    assert result.clip.frames == 100
+    assert result.players[0].frames_seen == 100
+    assert result.court.source == "assumed"
+    assert "court_assumed" in [w.code for w in result.warnings]
+
+
+def test_a_swaying_camera_measures_what_one_at_rest_does(tmp_path: Path) -> None:
+    clip, size = tmp_path / "sway.mp4", (1120, 560)
+    sway = Sway((0.8, 0.6, 0.4), seed=2)
+    # Knocked at the end, which ends the measured part.
+    changes = write_moved(clip, lambda t: turned(4, 0, 0) if t > 7.5 else sway.turn(t), seconds=9.0)
+    motion = camera_motion(clip, size)
+    court = json.loads(COURT.read_text())
+    points = []
+    for point in court["points"]:
+        shown = changes[motion.reference_frame] @ [*(np.array(point["pixel"]) - MARGIN), 1.0]
+        pixel = shown[:2] / shown[2]
+        if (pixel > 0).all() and (pixel < size).all():
+            points.append({"court": point["court"], "pixel": pixel.tolist()})
+    file = tmp_path / "sway.court.json"
+    file.write_text(json.dumps(court | {"image_size": list(size), "points": points}))
+    analysis = analyse(clip, file, "right")
+    assert {"camera_sways", "camera_moved"} <= {n.code for n in analysis.result.warnings}
+    wanted = [t for t in TRUTH["ready_positions"] if t["end_s"] < 6.5]
+    found = analysis.result.players[0].ready_positions
+    assert len(wanted) >= 3 and all(p.end_s < 7.6 for p in found)
+    for true in wanted:
+        position = min(found, key=lambda p: abs(p.start_s - true["start_s"]))
+        np.testing.assert_allclose(position.base_m, true["base_m"], atol=0.1)
+        assert position.stance_class == true["class"]

@@ -1,0 +1,141 @@
+"""Poses kept beside a result come back as they were, and only to the run they belong to."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from stance.camera_motion.motion import CameraMotion, Part
+from stance.court.calibration import CalibratedCourt
+from stance.court.court_file import MarkedCourt
+from stance.measures.orientation import Observation
+from stance.people.landmarks import Pose
+from stance.watching import pose_cache
+from stance.watching.effort import QUICK
+from stance.watching.pose_cache import WatchedClip, key_of, read_poses, write_poses
+from stance.watching.watched import CutOut, Waiting, Watched
+from tests.evaluation.figures import behind_camera, figure, track_of
+
+
+def seen_in_a_clip(looks: int, seed: int = 0) -> WatchedClip:
+    """What was seen of one player, with so many close looks."""
+    rng = np.random.default_rng(seed)
+    track = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 12), 30.0)
+    part = Part(0, 11, 0.0, 0.37)
+    motion = CameraMotion(
+        (1280, 720), (part,), part, 0, np.arange(12), np.stack([np.eye(3)] * 12), 0.0, True
+    )
+    player = Watched(
+        "near",
+        track,
+        {"right": (Waiting(0, 11, 0.0, 0.37, (1, 5), 5),), "left": ()},
+        {
+            3 * k: Observation(
+                Pose(*(rng.normal(size=shape) for shape in ((33, 2), (33,), (33, 3)))),
+                rng.normal(size=14),
+                rng.normal(size=8),
+            )
+            for k in range(looks)
+        },
+        {2 * k: float(rng.normal()) for k in range(looks)},
+        {7 * k: CutOut(rng.bytes(20 + k), k, -k) for k in range(looks)},
+    )
+    return WatchedClip(
+        motion,
+        track.times,
+        (player,),
+        (("left", float(rng.uniform(0.5, 1.0))),),
+        CalibratedCourt(behind_camera(), 1.5, "marked"),
+        None,
+    )
+
+
+def same(one: object, two: object) -> bool:
+    """Whether two values are the same, arrays and dataclasses of arrays included."""
+    if isinstance(one, np.ndarray):
+        return isinstance(two, np.ndarray) and np.array_equal(one, two)
+    if isinstance(one, dict):
+        return (
+            isinstance(two, dict)
+            and list(one) == list(two)
+            and all(same(one[key], two[key]) for key in one)
+        )
+    if isinstance(one, tuple):
+        return isinstance(two, tuple) and len(one) == len(two) and all(map(same, one, two))
+    if hasattr(one, "__dataclass_fields__"):
+        return type(one) is type(two) and same(vars(one), vars(two))
+    return one == two
+
+
+@given(looks=st.integers(0, 5), seed=st.integers(0, 1000))
+def test_what_was_seen_comes_back_as_it_was(
+    tmp_path_factory: pytest.TempPathFactory, looks: int, seed: int
+) -> None:
+    path = tmp_path_factory.mktemp("kept") / "poses.npz"
+    seen = seen_in_a_clip(looks, seed)
+    write_poses(path, "key", seen)
+    assert same(read_poses(path, "key"), seen)
+
+
+def test_poses_of_another_clip_and_damaged_files_count_as_none(tmp_path: Path) -> None:
+    write_poses(tmp_path / "poses.npz", "key", seen_in_a_clip(2))
+    assert read_poses(tmp_path / "poses.npz", "another") is None
+    assert read_poses(tmp_path / "none.npz", "key") is None
+    (tmp_path / "poses.npz").write_bytes(b"PK damaged")
+    assert read_poses(tmp_path / "poses.npz", "key") is None
+
+
+def test_poses_depend_on_the_clip_the_marks_the_networks_and_the_factors_of_their_errors(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    key = key_of("clip", None, None, "right", QUICK)
+    assert key == key_of("clip", None, None, "right", QUICK)
+    corners = np.array([(0.0, -6.7), (6.1, -6.7), (0.0, 0.0), (6.1, 0.0)])
+    others = {
+        key_of("another", None, None, "right", QUICK),
+        key_of("clip", None, None, None, QUICK),
+        *(
+            key_of("clip", MarkedCourt((1280, 720), corners, corners + moved), None, "right", QUICK)
+            for moved in (0.0, 1.0)
+        ),
+    }
+    card = pose_cache.network_card
+
+    def fitted_anew(name: str) -> dict[str, Any]:
+        found = card(name)
+        return found | {"factors": {**found.get("factors", {}), "hips": 2.0}}
+
+    monkeypatch.setattr(pose_cache, "network_card", fitted_anew)
+    others.add(key_of("clip", None, None, "right", QUICK))
+    assert len(others | {key}) == 6
+
+
+def test_kept_poses_are_left_alone_until_they_are_anothers(tmp_path: Path) -> None:
+    path = tmp_path / "poses.npz"
+    write_poses(path, "key", seen_in_a_clip(2))
+    before = path.stat().st_ino
+    write_poses(path, "key", seen_in_a_clip(2))
+    assert path.stat().st_ino == before
+    write_poses(path, "another", seen_in_a_clip(3))
+    assert same(read_poses(path, "another"), seen_in_a_clip(3))
+
+
+@pytest.mark.parametrize("damage", ["empty", "head", "one byte"])
+def test_damaged_poses_are_replaced(tmp_path: Path, damage: str) -> None:
+    path = tmp_path / "poses.npz"
+    write_poses(path, "key", seen_in_a_clip(2))
+    whole = path.read_bytes()
+    place = whole.index(b"0.track.pixels") + 200
+    path.write_bytes(
+        {
+            "empty": b"",
+            "head": b"PK damaged",
+            "one byte": (whole[:place] + bytes([whole[place] ^ 255]) + whole[place + 1 :]),
+        }[damage]
+    )
+    assert read_poses(path, "key") is None
+    write_poses(path, "key", seen_in_a_clip(2))
+    assert same(read_poses(path, "key"), seen_in_a_clip(2))
