@@ -47,7 +47,7 @@ def analyse(
     player: str | None = None,
     names: Mapping[str, str] | None = None,
     effort: Effort = QUICK,
-    kept_in: str | Path | None = None,
+    cache_folder: str | Path | None = None,
     timings: Timings | None = None,
     workers: int | None = None,
 ) -> Analysis:
@@ -64,7 +64,7 @@ def analyse(
     player : letter of the only player to measure
     names : what the coach calls the players, by letter
     effort : how much to look at
-    kept_in : folder in which the poses of an earlier run may be kept
+    cache_folder : folder in which the poses of an earlier run may be kept
     timings : adds up where the time goes
     workers : threads that decode, and that look at poses; the result does not depend on it
 
@@ -83,7 +83,7 @@ def analyse(
     timings = timings or Timings()
     limit_malloc_arenas()
     with ThreadPoolExecutor(1) as beside, timings.of("decode"):
-        if kept_in is None or not os.path.exists(Path(kept_in) / POSES_FILE):
+        if cache_folder is None or not os.path.exists(Path(cache_folder) / POSES_FILE):
             # What fails fails again where it is needed. It is waited for, since the terminal is
             # silent meanwhile.
             beside.submit(prepare, effort.model)
@@ -91,7 +91,7 @@ def analyse(
     notices = list(description.notices)
     marks = None if court is None else read_court_file(court, description.size)
     key = key_of(description.sha256, marks, half, hand, effort)
-    seen = None if kept_in is None else read_poses(Path(kept_in) / POSES_FILE, key)
+    seen = None if cache_folder is None else read_poses(Path(cache_folder) / POSES_FILE, key)
     if seen is None:
         marked = None if marks is None else calibrate(marks)
         seen = _seen(clip, description, marked, half, hand, effort, progress, timings, workers)
@@ -267,6 +267,6 @@ def write_all(
         write_result(analysis.result, folder)
         write_report(analysis.result, analysis.pictures, folder, overlay)
     with suppress(OSError):
-        write_poses(Path(folder) / POSES_FILE, analysis.poses_key, analysis.seen)
+        write_poses(Path(folder) / POSES_FILE, analysis.cache_key, analysis.watched_clip)
     if overlay:
         write_overlay(clip, analysis, Path(folder) / "overlay.mp4", progress, timings)

@@ -21,8 +21,8 @@ class Analysis:
         when asked for
     tracks : track of each player by letter
     cameras : camera in the frame of each player's half by letter
-    poses_key : what the poses depend on
-    seen : all that was seen in the clip; tracks and cameras are those of the reference picture of
+    cache_key : what the poses depend on
+    watched_clip : all that was seen in the clip; tracks and cameras are those of the reference picture of
         its camera's motion
     """
 
@@ -30,5 +30,5 @@ class Analysis:
     pictures: Mapping[tuple[str, int], ImageArray]
     tracks: dict[str, Track]
     cameras: dict[str, Camera]
-    poses_key: str
-    seen: WatchedClip
+    cache_key: str
+    watched_clip: WatchedClip

@@ -17,7 +17,7 @@ from stance.people.floor import base_on_floor
 from stance.results.model import FloorContact, Notice, ReadyPosition
 from stance.types import FloatArray
 from stance.watching.pipeline import assume
-from stance.watching.watched import Waiting, Watched
+from stance.watching.watched_player import WaitingSpell, WatchedPlayer
 
 LETTERS = "ABCD"
 
@@ -27,7 +27,7 @@ _SURE_HIPS_DEG, _SURE_FEET_DEG = 8.0, 4.0
 
 
 def racket_hands(
-    watched: Sequence[Watched],
+    watched: Sequence[WatchedPlayer],
     court: CalibratedCourt | None,
     size: tuple[int, int],
     hand: str | None,
@@ -38,10 +38,12 @@ def racket_hands(
     if not watched:
         return ()
     near = (court or assume(watched[0].track, size)).camera
-    return tuple(seen_hand(one.track, one.rackets, _own_camera(one, near)) for one in watched)
+    return tuple(
+        seen_hand(one.track, one.racket_log_odds, _own_camera(one, near)) for one in watched
+    )
 
 
-def _own_camera(watched: Watched, near: Camera) -> Camera:
+def _own_camera(watched: WatchedPlayer, near: Camera) -> Camera:
     """The camera in the frame of a player's half, from that in the near half's."""
     return near if watched.half == "near" else turned_180(near)
 
@@ -50,7 +52,7 @@ def _own_camera(watched: Watched, near: Camera) -> Camera:
 class MeasuredPlayer:
     """One player's ready positions, in the frame of the player's half."""
 
-    watched: Watched
+    watched: WatchedPlayer
     camera: Camera
     hand: str
     hand_confidence: float
@@ -82,7 +84,7 @@ class MeasuredPlayer:
 
 
 def measured_player(
-    watched: Watched,
+    watched: WatchedPlayer,
     near: Camera,
     hand: str,
     hand_confidence: float,
@@ -93,7 +95,7 @@ def measured_player(
 
     Parameters
     ----------
-    watched : Watched
+    watched : WatchedPlayer
     near : camera in the frame of the near half
     hand, hand_confidence : racket hand, and the confidence in it
     limits : limits of the classes
@@ -101,9 +103,9 @@ def measured_player(
     """
     camera = _own_camera(watched, near)
     positions = [
-        _ready_position(waiting, measures, limits, step)
-        for waiting in watched.waiting[hand]
-        if (measures := _averaged(camera, watched, waiting, hand)) is not None
+        _ready_position(spell, measures, limits, step)
+        for spell in watched.spells[hand]
+        if (measures := _averaged(camera, watched, spell, hand)) is not None
         and waits(measures.knee_flexion[:, 0])
     ]
     return MeasuredPlayer(watched, camera, hand, hand_confidence, tuple(positions))
@@ -111,13 +113,17 @@ def measured_player(
 
 def _averaged(
     camera: Camera,
-    watched: Watched,
-    waiting: Waiting,
+    watched: WatchedPlayer,
+    spell: WaitingSpell,
     hand: str,
 ) -> Measures | None:
-    """Average the close looks at a spell; None where none shows the feet on the floor."""
-    looks = [watched.looks[frame] for frame in waiting.looks]
-    found = [measures for look in looks if (measures := measure(camera, look, hand)) is not None]
+    """Average the close observations of a spell; None where none shows the feet on the floor."""
+    observations = [watched.observations[frame] for frame in spell.observed_frames]
+    found = [
+        measures
+        for observation in observations
+        if (measures := measure(camera, observation, hand)) is not None
+    ]
     return average(found) if found else None
 
 
@@ -128,7 +134,7 @@ def lettered(players: Sequence[MeasuredPlayer]) -> dict[str, MeasuredPlayer]:
 
 
 def _ready_position(
-    waiting: Waiting,
+    spell: WaitingSpell,
     measures: Measures,
     limits: Limits,
     step: float,
@@ -147,11 +153,11 @@ def _ready_position(
     width = measures.stance_width[0]
     feet = measures.feet
     return ReadyPosition(
-        start_s=waiting.start_s,
-        end_s=waiting.end_s + step,
-        start_frame=waiting.start_frame,
-        end_frame=waiting.end_frame,
-        key_frame=waiting.key_frame,
+        start_s=spell.start_s,
+        end_s=spell.end_s + step,
+        start_frame=spell.start_frame,
+        end_frame=spell.end_frame,
+        key_frame=spell.key_frame,
         hip_yaw_deg=float(measures.hip_yaw[0]),
         hip_yaw_se_deg=float(measures.hip_yaw[1]),
         shoulder_yaw_deg=float(measures.shoulder_yaw[0]),

@@ -123,7 +123,7 @@ def analyse(
             player=player,
             names=names,
             effort=THOROUGH if thorough else QUICK,
-            kept_in=folder,
+            cache_folder=folder,
             timings=timings,
         )
         analysis = replace(analysis, result=labelled(analysis.result, names, day or "", session))

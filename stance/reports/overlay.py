@@ -46,7 +46,7 @@ def write_overlay(
     with VideoWriter(path, summary.size, summary.frame_rate) as writer:
         for frame in prefetched(timings.each(read_frames(clip), "decode"), _AHEAD):
             with timings.of("draw"):
-                laid = laid_frame(frame, analysis.seen.motion)
+                laid = laid_frame(frame, analysis.watched_clip.motion)
                 image = (laid or frame).image
                 for player in analysis.result.players if laid else ():
                     image = _drawn(image, frame, player, analysis)

@@ -44,9 +44,9 @@ from stance.types import HANDS, FloatArray
 from stance.video.frame import Frame
 from stance.video.prefetch import prefetched
 from stance.video.reader import read_frames
-from stance.watching.close_looks import CloseObservation, CloseObserver, PlayerCrop
+from stance.watching.close_observation import CloseObservation, CloseObserver, PlayerCrop
 from stance.watching.effort import QUICK, Effort
-from stance.watching.watched import Watched
+from stance.watching.watched_player import WatchedPlayer
 
 # A half on which a player is seen in less than this part of the frames is taken as empty.
 LEAST_SEEN = 0.2
@@ -107,7 +107,7 @@ def watch(
     progress: Progress = no_progress,
     timings: Timings | None = None,
     workers: int | None = None,
-) -> tuple[CameraMotion, FloatArray, tuple[Watched, ...]] | None:
+) -> tuple[CameraMotion, FloatArray, tuple[WatchedPlayer, ...]] | None:
     """Follow the players through a clip and look closely where they wait.
 
     Parameters
@@ -546,9 +546,9 @@ class _Pass:
         track = player.track(max(len(player.poses) - 60, 0))
         return assume(track, self._size).camera if track.seen.sum() >= 3 else None
 
-    def watched(self, times: FloatArray) -> tuple[Watched, ...]:
+    def watched(self, times: FloatArray) -> tuple[WatchedPlayer, ...]:
         """The players who count, after `end`: the far half's where asked for, or nobody is near."""
-        watched: list[Watched] = []
+        watched: list[WatchedPlayer] = []
         for follower in self._followers.values():
             if not watched or self._half == "both":
                 watched += [
@@ -568,13 +568,13 @@ class _Pass:
         most = sorted(seen, key=lambda player: (-seen[player], player.frames[0]))[:2]
         return [(player, tracks[player]) for player in most if seen[player] >= LEAST_SEEN * frames]
 
-    def _put_together(self, follower: Tracker, player: Player, track: Track) -> Watched:
+    def _put_together(self, follower: Tracker, player: Player, track: Track) -> WatchedPlayer:
         """Put together what was seen of a player."""
         seen: list[CloseObservation] = [
             self._aside.get(job.result()) for job in self._done.get(player, [])
         ]
         rackets = self._rackets.get(player, _Racket()).looks
-        return Watched(
+        return WatchedPlayer(
             follower.half,
             track,
             {

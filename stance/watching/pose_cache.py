@@ -1,7 +1,7 @@
 """Poses kept beside the result, so that the same clip is not watched twice.
 
-The file is a plain archive of arrays (`numpy.savez`, no pickles): tracks, close looks and
-cut-outs, with a key made of the clip's content, the models and everything else they depend on. A
+The file is a plain archive of arrays (`numpy.savez`, no pickles): tracks, close observations and
+crops, with a key made of the clip's content, the models and everything else they depend on. A
 file of another key, or one that can't be read, counts as none.
 """
 
@@ -29,7 +29,7 @@ from stance.people.track import Track
 from stance.runtime.model_files import SHA256, network_card
 from stance.types import FloatArray
 from stance.watching.effort import Effort
-from stance.watching.watched import CutOut, Waiting, Watched
+from stance.watching.watched_player import CompressedCrop, WaitingSpell, WatchedPlayer
 
 Arrays = dict[str, npt.NDArray[Any]]
 
@@ -38,7 +38,7 @@ Decoded = TypeVar("Decoded")
 POSES_FILE = "poses.npz"
 
 # To be raised whenever the same clip would be watched otherwise, or its players' hands told.
-_VERSION = 13
+_VERSION = 14
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,7 @@ class WatchedClip:
     ----------
     motion : how the camera moved
     times : (frames,) seconds of all frames of the clip
-    players : tuple of Watched
+    players : tuple of WatchedPlayer
     hands : racket hand of each player, and the confidence in it, 0.5 to 1
     marked : the camera that follows from the marks, where a court was marked
     found : the court searched in the picture, where none was marked
@@ -57,7 +57,7 @@ class WatchedClip:
 
     motion: CameraMotion
     times: FloatArray
-    players: tuple[Watched, ...]
+    players: tuple[WatchedPlayer, ...]
     hands: tuple[tuple[str, float], ...]
     marked: CalibratedCourt | None
     found: FoundCourt | None
@@ -183,41 +183,42 @@ def _motion(arrays: Mapping[str, npt.NDArray[Any]]) -> CameraMotion:
     )
 
 
-def _player_arrays(player: Watched, name: str) -> Arrays:
+def _player_arrays(player: WatchedPlayer, name: str) -> Arrays:
     arrays: Arrays = {f"{name}half": np.array(player.half)}
     arrays |= _flat((player.track,), f"{name}track.")
-    arrays[f"{name}hands"] = np.array(list(player.waiting), str)
-    for hand, some in player.waiting.items():
-        plain = [dataclasses.asdict(waiting) for waiting in some]
-        arrays[f"{name}waiting.{hand}"] = np.array(json.dumps(plain))
-    arrays[f"{name}looks"] = np.array(list(player.looks), int)
-    arrays |= _flat(tuple(player.looks.values()), f"{name}look.")
-    arrays[f"{name}racket frames"] = np.array(list(player.rackets), int)
-    arrays[f"{name}rackets"] = np.array(list(player.rackets.values()), float)
-    arrays[f"{name}pictures"] = np.array(list(player.pictures), int)
-    cuts = tuple(player.pictures.values())
+    arrays[f"{name}hands"] = np.array(list(player.spells), str)
+    for hand, some in player.spells.items():
+        plain = [dataclasses.asdict(spell) for spell in some]
+        arrays[f"{name}spells.{hand}"] = np.array(json.dumps(plain))
+    arrays[f"{name}observations"] = np.array(list(player.observations), int)
+    arrays |= _flat(tuple(player.observations.values()), f"{name}observation.")
+    arrays[f"{name}racket frames"] = np.array(list(player.racket_log_odds), int)
+    arrays[f"{name}rackets"] = np.array(list(player.racket_log_odds.values()), float)
+    arrays[f"{name}pictures"] = np.array(list(player.key_crops), int)
+    cuts = tuple(player.key_crops.values())
     arrays[f"{name}corners"] = np.array([(cut.x, cut.y) for cut in cuts], int)
     arrays[f"{name}jpeg sizes"] = np.array([len(cut.jpeg) for cut in cuts], int)
     arrays[f"{name}jpegs"] = np.frombuffer(b"".join(cut.jpeg for cut in cuts), np.uint8)
     return arrays
 
 
-def _player(arrays: Mapping[str, npt.NDArray[Any]], name: str) -> Watched:
-    waiting = {}
+def _player(arrays: Mapping[str, npt.NDArray[Any]], name: str) -> WatchedPlayer:
+    spells = {}
     for hand in arrays[f"{name}hands"]:
-        entries = json.loads(str(arrays[f"{name}waiting.{hand}"]))
-        waiting[str(hand)] = tuple(
-            Waiting(**{**entry, "looks": tuple(entry["looks"])}) for entry in entries
+        entries = json.loads(str(arrays[f"{name}spells.{hand}"]))
+        spells[str(hand)] = tuple(
+            WaitingSpell(**{**entry, "observed_frames": tuple(entry["observed_frames"])})
+            for entry in entries
         )
     jpegs = arrays[f"{name}jpegs"].tobytes()
     ends = np.cumsum(arrays[f"{name}jpeg sizes"]).tolist()
-    return Watched(
+    return WatchedPlayer(
         str(arrays[f"{name}half"]),
         _full(Track, arrays, f"{name}track.", 0),
-        waiting,
+        spells,
         {
-            frame: _full(Observation, arrays, f"{name}look.", number)
-            for number, frame in enumerate(arrays[f"{name}looks"].tolist())
+            frame: _full(Observation, arrays, f"{name}observation.", number)
+            for number, frame in enumerate(arrays[f"{name}observations"].tolist())
         },
         dict(
             zip(
@@ -227,7 +228,7 @@ def _player(arrays: Mapping[str, npt.NDArray[Any]], name: str) -> Watched:
             )
         ),
         {
-            frame: CutOut(jpegs[end - size : end], *corner)
+            frame: CompressedCrop(jpegs[end - size : end], *corner)
             for frame, size, end, corner in zip(
                 arrays[f"{name}pictures"].tolist(),
                 arrays[f"{name}jpeg sizes"].tolist(),

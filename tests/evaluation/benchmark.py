@@ -281,12 +281,12 @@ def least_of(clip: Path) -> Least:
     from stance.video.reader import read_frames_at
     from stance.watching.effort import QUICK
 
-    analysis = analyse(clip, clip.with_suffix(".court.json"), kept_in=report_of(clip))
+    analysis = analyse(clip, clip.with_suffix(".court.json"), cache_folder=report_of(clip))
     start = time.process_time()
     for _ in read_frames(clip, None, QUICK.dense_rate):
         pass
     decode_s = time.process_time() - start
-    player = analysis.seen.players[0]
+    player = analysis.watched_clip.players[0]
     track, camera = player.track, analysis.cameras["A"]
     looks = len(np.unique(track.pixels[track.seen], axis=0))
     first = int(np.flatnonzero(track.seen)[0])
@@ -301,9 +301,9 @@ def least_of(clip: Path) -> Least:
         start = time.process_time()
         for _ in range(looks):
             landmarker.detect(image, pose.box)
-        for _ in player.looks:
+        for _ in player.observations:
             observe(reader, image, pose, camera)
-        return Least(decode_s, looks, len(player.looks), time.process_time() - start)
+        return Least(decode_s, looks, len(player.observations), time.process_time() - start)
 
 
 def print_naive(folder: Path, between: int = 0) -> None:

@@ -395,7 +395,7 @@ def gather(clip: Path) -> list[Waiting]:
     analysis = analyse(clip, clip.with_suffix(".court.json"), hand)
     if not analysis.result.players:
         return []
-    camera, watched = true_camera(truth), analysis.seen.players[0]
+    camera, watched = true_camera(truth), analysis.watched_clip.players[0]
     pairs = [
         (true, said)
         for true in truth["ready_positions"]
@@ -406,12 +406,12 @@ def gather(clip: Path) -> list[Waiting]:
     for model in MODELS:
         with Landmarker(model) as landmarker:
             for frame in read_frames_at(clip, poses):
-                box = watched.looks[frame.index].pose.box
+                box = watched.observations[frame.index].pose.box
                 looks = [landmarker.detect(frame.image, box, mirror) for mirror in (False, True)]
                 poses[frame.index][model] = [pose for pose in looks if pose is not None]
     found = []
     for true, said in pairs:
-        one_look = measure(analysis.cameras["A"], watched.looks[said.key_frame], hand)
+        one_look = measure(analysis.cameras["A"], watched.observations[said.key_frame], hand)
         if one_look is not None and all(poses[said.key_frame].values()):
             found.append(
                 Waiting(

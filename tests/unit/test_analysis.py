@@ -105,7 +105,7 @@ def test_a_second_run_needs_neither_the_pictures_nor_the_models(
 ) -> None:
     write_all(sample, CLIP, tmp_path, overlay=False)
     monkeypatch.setattr("stance.analysis.watch", refused)
-    again = analyse(CLIP, COURT, "right", kept_in=tmp_path)
+    again = analyse(CLIP, COURT, "right", cache_folder=tmp_path)
     assert to_json(again.result) == to_json(sample.result)
     assert all((again.pictures[key] == sample.pictures[key]).all() for key in sample.pictures)
 
@@ -116,7 +116,7 @@ def test_a_second_run_loads_no_library_that_only_watching_needs(
     write_all(sample, CLIP, tmp_path, overlay=False)
     code = (
         "import sys; from stance.analysis import analyse, write_all; "
-        f"again = analyse({str(CLIP)!r}, {str(COURT)!r}, 'right', kept_in={str(tmp_path)!r}); "
+        f"again = analyse({str(CLIP)!r}, {str(COURT)!r}, 'right', cache_folder={str(tmp_path)!r}); "
         f"write_all(again, {str(CLIP)!r}, {str(tmp_path)!r}, overlay=False); "
         "print([m for m in ('mediapipe', 'scipy.optimize', 'scipy.ndimage', 'scipy.cluster', "
         "'scipy.spatial', 'scipy.stats') if m in sys.modules])"
@@ -134,12 +134,12 @@ def test_a_second_run_loads_no_library_that_only_watching_needs(
 def test_a_second_run_does_not_search_the_court_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    first = analyse(CLIP, hand="right", kept_in=tmp_path)
+    first = analyse(CLIP, hand="right", cache_folder=tmp_path)
     assert first.result.court.source == "found"
     write_all(first, CLIP, tmp_path, overlay=False)
     for work in ("watch", "quick_pictures", "find_court"):
         monkeypatch.setattr(f"stance.analysis.{work}", refused)
-    again = analyse(CLIP, hand="right", kept_in=tmp_path)
+    again = analyse(CLIP, hand="right", cache_folder=tmp_path)
     assert to_json(again.result) == to_json(first.result)
 
 
@@ -150,7 +150,7 @@ def test_the_result_does_not_depend_on_the_number_of_workers(sample: Analysis) -
 def test_a_player_who_is_not_there_is_refused(sample: Analysis, tmp_path: Path) -> None:
     write_all(sample, CLIP, tmp_path, overlay=False)
     with pytest.raises(InputError, match="no player B"):
-        analyse(CLIP, COURT, "right", kept_in=tmp_path, player="B")
+        analyse(CLIP, COURT, "right", cache_folder=tmp_path, player="B")
 
 
 def test_a_real_person_is_found_in_every_frame_without_a_court() -> None:

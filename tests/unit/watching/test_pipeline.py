@@ -9,7 +9,7 @@ from scipy.stats import sem
 from stance.people.player_state import Player, Poses
 from stance.runtime.progress import Timings
 from stance.runtime.spill_file import SpillFile
-from stance.watching.close_looks import _order, _scatter
+from stance.watching.close_observation import _order, _scatter
 from stance.watching.effort import QUICK
 from stance.watching.pipeline import _Pass, _Racket, _Segment
 from tests.evaluation.figures import behind_camera

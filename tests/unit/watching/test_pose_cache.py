@@ -16,7 +16,7 @@ from stance.people.landmarks import Pose
 from stance.watching import pose_cache
 from stance.watching.effort import QUICK
 from stance.watching.pose_cache import WatchedClip, key_of, read_poses, write_poses
-from stance.watching.watched import CutOut, Waiting, Watched
+from stance.watching.watched_player import CompressedCrop, WaitingSpell, WatchedPlayer
 from tests.evaluation.figures import behind_camera, figure, track_of
 
 
@@ -28,10 +28,10 @@ def seen_in_a_clip(looks: int, seed: int = 0) -> WatchedClip:
     motion = CameraMotion(
         (1280, 720), (part,), part, 0, np.arange(12), np.stack([np.eye(3)] * 12), 0.0, True
     )
-    player = Watched(
+    player = WatchedPlayer(
         "near",
         track,
-        {"right": (Waiting(0, 11, 0.0, 0.37, (1, 5), 5),), "left": ()},
+        {"right": (WaitingSpell(0, 11, 0.0, 0.37, (1, 5), 5),), "left": ()},
         {
             3 * k: Observation(
                 Pose(*(rng.normal(size=shape) for shape in ((33, 2), (33,), (33, 3)))),
@@ -41,7 +41,7 @@ def seen_in_a_clip(looks: int, seed: int = 0) -> WatchedClip:
             for k in range(looks)
         },
         {2 * k: float(rng.normal()) for k in range(looks)},
-        {7 * k: CutOut(rng.bytes(20 + k), k, -k) for k in range(looks)},
+        {7 * k: CompressedCrop(rng.bytes(20 + k), k, -k) for k in range(looks)},
     )
     return WatchedClip(
         motion,

@@ -15,7 +15,7 @@ from stance.people.landmarks import Pose
 from stance.runtime.progress import Timings
 from stance.types import ImageArray
 from stance.watching.effort import Effort
-from stance.watching.watched import CutOut, Waiting
+from stance.watching.watched_player import CompressedCrop, WaitingSpell
 
 _JPEG_QUALITY = 95
 
@@ -34,9 +34,9 @@ class PlayerCrop:
 class CloseObservation:
     """What close looks at a segment gave."""
 
-    waiting: Mapping[str, tuple[Waiting, ...]]
+    waiting: Mapping[str, tuple[WaitingSpell, ...]]
     looks: Mapping[int, Observation]
-    pictures: Mapping[int, CutOut]
+    pictures: Mapping[int, CompressedCrop]
 
 
 class CloseObserver:
@@ -66,7 +66,7 @@ class CloseObserver:
     ) -> CloseObservation:
         """Look closely at the spells of a segment, at as many frames as are needed."""
         looks: dict[int, Observation | None] = {}
-        pictures: dict[int, CutOut] = {}
+        pictures: dict[int, CompressedCrop] = {}
         waiting = {}
         for hand, some in spells.items():
             found = []
@@ -80,7 +80,7 @@ class CloseObserver:
                 key = used[len(used) // 2]
                 if key not in pictures:
                     pictures[key] = _compressed(cuts[key])
-                found.append(Waiting(start, end, start_s, end_s, tuple(used), key))
+                found.append(WaitingSpell(start, end, start_s, end_s, tuple(used), key))
             waiting[hand] = tuple(found)
         known = {f: look for f, look in looks.items() if look is not None}
         return CloseObservation(waiting, known, pictures)
@@ -103,8 +103,8 @@ class CloseObserver:
         """Look at frames in turn until the measures scatter little; those that gave any."""
         used: list[int] = []
         angles: list[tuple[float, float]] = []
-        for frame in frames[: effort.most_looks]:
-            if len(used) >= effort.looks and _scatter(angles) <= effort.scatter_deg:
+        for frame in frames[: effort.most_observations]:
+            if len(used) >= effort.observations and _scatter(angles) <= effort.scatter_deg:
                 break
             if frame not in looks:
                 with timings.of("pose"):
@@ -147,8 +147,8 @@ def _order(frames: Sequence[int]) -> list[int]:
     return ordered + [f for f in left if f not in ordered]
 
 
-def _compressed(cut: PlayerCrop) -> CutOut:
+def _compressed(cut: PlayerCrop) -> CompressedCrop:
     """Compress a cut-out."""
     quality = [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY]
     _, data = cv2.imencode(".jpg", cv2.cvtColor(cut.image, cv2.COLOR_RGB2BGR), quality)
-    return CutOut(data.tobytes(), cut.left, cut.top)
+    return CompressedCrop(data.tobytes(), cut.left, cut.top)
