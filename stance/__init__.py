@@ -1,3 +1,3 @@
 """Measure how a badminton defender waits for the smash, from one phone clip."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
