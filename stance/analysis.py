@@ -227,6 +227,7 @@ def _court_summary(calibrated: CalibratedCourt) -> CourtSummary:
         K=tuple(tuple(map(float, row)) for row in camera.matrix),
         R=tuple(tuple(map(float, row)) for row in camera.rotation),
         t=tuple(map(float, camera.translation)),
+        distortion=float(camera.distortion),
     )
 
 

@@ -43,5 +43,11 @@ def filming_of(result: Result) -> Filming:
 def _phone(result: Result, player: PlayerResult) -> np.ndarray:
     """Place of the phone in the frame of the player's own half, (3,) metres."""
     court = result.court
-    camera = Camera(np.array(court.K), np.array(court.R), np.array(court.t), result.clip.size)
+    camera = Camera(
+        np.array(court.K),
+        np.array(court.R),
+        np.array(court.t),
+        result.clip.size,
+        distortion=court.distortion,
+    )
     return camera_centre(camera if player.half == "near" else turned_180(camera))

@@ -136,6 +136,7 @@ def test_a_second_run_does_not_search_the_court_again(
 ) -> None:
     first = analyse(CLIP, hand="right", cache_folder=tmp_path)
     assert first.result.court.source == "found"
+    assert first.result.court.distortion == first.cameras["A"].distortion != 0.0
     write_all(first, CLIP, tmp_path, overlay=False)
     for work in ("watch", "quick_pictures", "find_court"):
         monkeypatch.setattr(f"stance.analysis.{work}", refused)

@@ -192,6 +192,16 @@ def test_a_result_comes_back_from_its_file_as_it_was(tmp_path):
     assert read_result(tmp_path / "new" / "folder" / "result.json") == result
 
 
+def test_a_bent_lens_travels_with_the_court_and_a_file_without_it_has_a_straight_one():
+    result = invented_result()
+    bent = replace(result, court=replace(result.court, distortion=-0.04))
+    data = json.loads(json_text(bent))
+    assert data["court"]["camera"]["distortion"] == -0.04
+    assert from_json(data) == bent
+    del data["court"]["camera"]["distortion"]
+    assert from_json(data).court.distortion == 0.0
+
+
 def test_what_is_unknown_is_null_in_json_and_nan_when_read():
     player = replace(invented_player(), ready_positions=(UNKNOWN,), shares=class_shares([UNKNOWN]))
     text = json_text(invented_result(player))
