@@ -19,7 +19,7 @@ Item = TypeVar("Item")
 Done = TypeVar("Done")
 
 
-class Landmarkers:
+class PoseModels:
     """The pose models of one run: one to search with, and one for each player to follow."""
 
     def __init__(self, model: Model) -> None:
@@ -41,12 +41,12 @@ class Landmarkers:
                 self._finder = Landmarker(self._model, people=MOST_PLAYERS + 1)
             return self._finder
 
-    def steady(self, half: str, slot: int) -> Landmarker:
-        """Follows the player in a slot of a half."""
+    def steady(self, half: str, number: int) -> Landmarker:
+        """Follows one player of a half; a half has as many as it may have players."""
         with self._loading_steady:
-            if (half, slot) not in self._steady:
-                self._steady[half, slot] = Landmarker(self._model, steady=True)
-            return self._steady[half, slot]
+            if (half, number) not in self._steady:
+                self._steady[half, number] = Landmarker(self._model, steady=True)
+            return self._steady[half, number]
 
     def close(self) -> None:
         """Close them all."""
@@ -94,7 +94,9 @@ def look_in(
     return [pose.moved(left, top) for pose in found]
 
 
-def each(workers: Executor, work: Callable[[Item], Done], items: Sequence[Item]) -> list[Done]:
+def map_concurrently(
+    workers: Executor, work: Callable[[Item], Done], items: Sequence[Item]
+) -> list[Done]:
     """Do some work on each item, at the same time where there are several.
 
     To hand work over to a thread and back takes up to milliseconds while others wait for Python.

@@ -1,16 +1,15 @@
-"""What is known of a player while a clip is followed: poses so far, and where the next is expected."""
+"""What is known of a player while followed: poses so far, and where the next is expected."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import overload
+from typing import NamedTuple
 
 import numpy as np
 
 from stance.people.candidates import Anchor
 from stance.people.landmarks import FEET, LANDMARKS, LEFT_HIP, RIGHT_HIP, Box, Pose
+from stance.people.pose_history import PoseHistory
 from stance.people.track import Track
-from stance.runtime.spill_file import SpillFile
 from stance.types import FloatArray
 from stance.video.frame import Frame
 
@@ -18,10 +17,6 @@ HIPS = [LEFT_HIP, RIGHT_HIP]
 
 # Of how many last looks the tallest pose says how large a player is.
 _RECENT = 12
-
-# Poses of so many looks stay at hand; what is asked of a player while following goes no further
-# back, but where a spell is long.
-_AT_HAND = 100
 
 # Who runs one way may stop: motion is trusted for so long only, seconds.
 _LONGEST_MOTION = 0.3
@@ -34,80 +29,14 @@ _MOTION_STEP = 0.25
 LOST = 0.8
 
 
-class Poses(Sequence[Pose | None]):
-    """A player's poses, one for each look; None where the player was not seen.
+class TrackId(NamedTuple):
+    """Which track of a run: the half whose players are followed, and its how-manieth track there.
 
-    Those of long ago are put aside. They come back as copies.
-
-    Parameters
-    ----------
-    aside : where poses are put
-    poses : those of the first looks
+    Never given to another player, also not where one takes the place of another.
     """
 
-    def __init__(self, aside: SpillFile, poses: Iterable[Pose | None] = ()) -> None:
-        self._aside = aside
-        # Poses, or the places of those that are put aside.
-        self._entries: list[Pose | int | None] = list(poses)
-        # All before are put aside; the pose that was last put there, and its place.
-        self._first_here = 0
-        self._latest: tuple[Pose, int] | None = None
-
-    def __len__(self) -> int:
-        return len(self._entries)
-
-    @overload
-    def __getitem__(self, number: int) -> Pose | None: ...
-
-    @overload
-    def __getitem__(self, number: slice) -> list[Pose | None]: ...
-
-    def __getitem__(self, number: int | slice) -> Pose | None | list[Pose | None]:
-        if isinstance(number, slice):
-            return [self._pose(entry) for entry in self._entries[number]]
-        return self._pose(self._entries[number])
-
-    def __setitem__(self, number: int, pose: Pose | None) -> None:
-        self._entries[number] = pose
-
-    def _pose(self, entry: Pose | int | None) -> Pose | None:
-        """What an entry stands for."""
-        return self._aside.get(entry) if isinstance(entry, int) else entry
-
-    @property
-    def seen(self) -> list[bool]:
-        """Whether the player was seen, for each look."""
-        return [entry is not None for entry in self._entries]
-
-    def append(self, pose: Pose | None) -> None:
-        """Add the pose of a later look."""
-        self._entries.append(pose)
-
-    def insert(self, number: int, pose: Pose) -> None:
-        """Put the pose of a look between two others."""
-        self._entries.insert(number, pose)
-
-    def exchange(self, first: int, other: "Poses", first_of_other: int) -> None:
-        """Exchange all poses from a number on with another player's."""
-        mine, theirs = self._entries[first:], other._entries[first_of_other:]
-        self._entries[first:], other._entries[first_of_other:] = theirs, mine
-        self._first_here = min(self._first_here, first)
-        other._first_here = min(other._first_here, first_of_other)
-
-    def put_aside(self, last: Pose) -> None:
-        """Put poses aside that are far back, but for the last one seen.
-
-        A player at rest keeps the pose, and whether it is the same object is asked for.
-        """
-        for number in range(self._first_here, len(self._entries) - _AT_HAND):
-            pose = self._entries[number]
-            if pose is last:
-                return
-            if isinstance(pose, Pose):
-                if self._latest is None or self._latest[0] is not pose:
-                    self._latest = pose, self._aside.put(pose)
-                self._entries[number] = self._latest[1]
-            self._first_here = number + 1
+    half: str
+    number: int
 
 
 @dataclass(eq=False)
@@ -115,13 +44,14 @@ class Player:
     """One person on the half: looks so far and the colours they wear.
 
     Colours are not sure while the player has only been seen partly behind the partner. `outside` is
-    for how many seconds longer they stood beside the half than on it, `looks_seen` the number of
-    looks that show them.
+    for how many seconds longer they stood beside the half than on it, `times_seen` the number of
+    looks that show them. `landmarker_number` says which steady landmarker of the half follows them.
     """
 
-    slot: int
+    track_id: TrackId
+    landmarker_number: int
     colours: FloatArray
-    poses: Poses
+    poses: PoseHistory
     colours_sure: bool = True
     frames: list[int] = field(default_factory=list)
     times: list[float] = field(default_factory=list)
@@ -130,11 +60,11 @@ class Player:
     glance: Anchor | None = None
     region: tuple[float, float] = (0.5, 0.5)
     outside: float = 0.0
-    looks_seen: int = field(init=False)
+    times_seen: int = field(init=False)
     place: tuple[Pose, FloatArray] | None = None
 
     def __post_init__(self) -> None:
-        self.looks_seen = sum(self.poses.seen)
+        self.times_seen = sum(self.poses.seen)
 
     def add(self, frame: Frame, pose: Pose | None) -> None:
         """Note a look at a later frame."""
@@ -143,13 +73,13 @@ class Player:
         self.poses.append(pose)
         if pose is not None:
             self.last = len(self.poses) - 1
-            self.looks_seen += 1
+            self.times_seen += 1
             self.poses.put_aside(pose)
 
     def put_earlier(self, frame: Frame, pose: Pose) -> None:
         """Note a look at a frame before the last one, in the place of what was noted for it."""
         place, noted = self._place(frame.index)
-        self.looks_seen += not noted or self.poses[place] is None
+        self.times_seen += not noted or self.poses[place] is None
         if noted:
             self.poses[place] = pose
             return
@@ -158,7 +88,7 @@ class Player:
         self.poses.insert(place, pose)
         self.last += place <= self.last
 
-    def at(self, frame: int) -> Pose | None:
+    def pose_at(self, frame: int) -> Pose | None:
         """The pose noted for a frame, if there is one."""
         place, noted = self._place(frame)
         return self.poses[place] if noted else None
@@ -264,12 +194,12 @@ def exchange_later(one: Player, two: Player, frame: Frame) -> None:
         mine, theirs = getattr(one, name), getattr(two, name)
         mine[cuts[0] :], theirs[cuts[1] :] = theirs[cuts[1] :], mine[cuts[0] :]
     one.poses.exchange(cuts[0], two.poses, cuts[1])
-    for name in ("slot", "anchor", "glance", "region", "colours", "outside"):
+    for name in ("landmarker_number", "anchor", "glance", "region", "colours", "outside"):
         mine, theirs = getattr(one, name), getattr(two, name)
         setattr(one, name, theirs)
         setattr(two, name, mine)
     for player in (one, two):
         seen = np.flatnonzero(player.poses.seen)
-        player.last, player.looks_seen = int(seen[-1]), len(seen)
+        player.last, player.times_seen = int(seen[-1]), len(seen)
         # Colours were learned of both.
         player.colours_sure = False

@@ -1,7 +1,7 @@
 """Follow the players of a half court through a clip, each with one identity.
 
 A few times a second every player is looked at in the square around where they should be by now.
-Poses are given to players all at once (`scipy.optimize.linear_sum_assignment`) by their place
+PoseHistory are given to players all at once (`scipy.optimize.linear_sum_assignment`) by their place
 on the floor, their motion and the colours of shirt and shorts, so that a crossing, a reach, a
 partner in front or a short absence does not change who is who. Who stands before or behind the
 partner is looked at past them, painted over. New players are looked for everywhere at the start,
@@ -33,8 +33,9 @@ from stance.people.candidates import Anchor, Candidate, EmptyPlace
 from stance.people.floor import base_on_floor
 from stance.people.half_court import MARGIN_FOLLOWED, MARGIN_FOUND, on_half, stands_on_half
 from stance.people.landmarks import Box, Pose, box_around
-from stance.people.observation import Landmarkers, each, look_in
-from stance.people.player_state import HIPS, LOST, Player, Poses, exchange_later
+from stance.people.observation import PoseModels, look_in, map_concurrently
+from stance.people.player_state import HIPS, LOST, Player, TrackId, exchange_later
+from stance.people.pose_history import PoseHistory
 from stance.people.search import MotionSearch
 from stance.people.search_boxes import closer_box, search_boxes, search_near, widened
 from stance.people.settings import MOST_PLAYERS
@@ -148,7 +149,7 @@ class Tracker:
         camera: Camera | None,
         image_size: tuple[int, int],
         half: str,
-        landmarkers: Landmarkers,
+        landmarkers: PoseModels,
         aside: SpillFile,
         workers: Executor,
         may_rest: bool,
@@ -157,6 +158,7 @@ class Tracker:
         self.may_rest = may_rest
         self.half = half
         self.players: list[Player] = []
+        self._tracks_started = 0
         self._landmarkers = landmarkers
         self._aside = aside
         self._workers = workers
@@ -242,7 +244,7 @@ class Tracker:
                 player.colours_sure = True
 
     @property
-    def unsure(self) -> bool:
+    def needs_frequent_frames(self) -> bool:
         """Whether the next look should come soon: somebody was just missed, or players cross."""
         followed = [p for p in self.players if p.times[-1] - p.seen_at <= LOST]
         boxes = [p.last_pose.box for p in followed]
@@ -251,12 +253,12 @@ class Tracker:
         )
 
     @property
-    def clear(self) -> bool:
+    def players_apart(self) -> bool:
         """Whether it is plain who is who: nobody is near somebody else."""
         boxes = [player.last_pose.box for player in self.players]
         return not any(closer_box(one, two, _CLEAR) for one, two in combinations(boxes, 2))
 
-    def settled(self, frame: Frame) -> bool:
+    def somebody_settled(self, frame: Frame) -> bool:
         """Whether somebody has come to rest since the last look, as glances at the squares say."""
         return any([self._comes_to_rest(player, frame) for player in self.players])
 
@@ -298,7 +300,7 @@ class Tracker:
             player.put_earlier(left, start)
         return left is not None or arrived is not None
 
-    def look_between(self, player: Player, first: int, frames: Sequence[Frame]) -> None:
+    def observe_between(self, player: Player, first: int, frames: Sequence[Frame]) -> None:
         """Look at frames between a look and the next, in both of which the player is seen.
 
         Parameters
@@ -310,7 +312,7 @@ class Tracker:
         start, end = player.poses[first], player.poses[first + 1]
         times = player.times[first], player.times[first + 1]
         assert start is not None and end is not None
-        landmarker = self._landmarkers.steady(self.half, player.slot)
+        landmarker = self._landmarkers.steady(self.half, player.landmarker_number)
         for frame in frames:
             share = (frame.time_s - times[0]) / (times[1] - times[0])
             pixels = start.pixels + share * (end.pixels - start.pixels)
@@ -340,13 +342,15 @@ class Tracker:
             one, two = (player.expected(frame.time_s) for player in followed)
             if closer_box(one, two, _OVERLAPPING):
                 return resting + self._looked_past(frame, followed)
-        looked = each(self._workers, lambda player: self._looked_steadily(frame, player), followed)
+        looked = map_concurrently(
+            self._workers, lambda player: self._looked_steadily(frame, player), followed
+        )
         return resting + [candidate for some in looked for candidate in some]
 
     def _looked_steadily(self, frame: Frame, player: Player) -> list[Candidate]:
         """Look at a player around where they should be, with the model that follows them."""
         box = player.expected(frame.time_s)
-        poses = look_in(self._landmarkers.steady(self.half, player.slot), frame, box)
+        poses = look_in(self._landmarkers.steady(self.half, player.landmarker_number), frame, box)
         found = self._counting(frame, poses, box, MARGIN_FOLLOWED)
         return [self._judged(player, box, candidate) for candidate in found]
 
@@ -393,7 +397,7 @@ class Tracker:
         frame : in which players have just been seen
         known : those of them who were players before
         """
-        seen = [player for player in self.players if player.at(frame.index) is not None]
+        seen = [player for player in self.players if player.pose_at(frame.index) is not None]
         if len(seen) == MOST_PLAYERS:
             for player, partner in (seen, seen[::-1]):
                 if player not in known or player.poses[-2] is None:
@@ -419,8 +423,8 @@ class Tracker:
         in_front = player.lowest > partner.lowest
         missed = 0
         for frame in reversed(self._one_seen):
-            known = partner.at(frame.index)
-            if known is None or player.at(frame.index) is not None or missed == _MISSED_BACK:
+            known = partner.pose_at(frame.index)
+            if known is None or player.pose_at(frame.index) is not None or missed == _MISSED_BACK:
                 break
             here, there = self._both(frame, mine, theirs, known, in_front)
             new = player.frames[0] > frame.index
@@ -465,7 +469,7 @@ class Tracker:
         there = nearest_candidate(self._look_past(frame, theirs, [mine], in_front=True), theirs)
         return nearest_candidate(self._look_past(frame, mine, [there or known]), mine), there
 
-    def forget_frames(self) -> None:
+    def release_frames(self) -> None:
         """Let go of the frames kept to be looked at once more."""
         self._one_seen.clear()
 
@@ -783,7 +787,7 @@ class Tracker:
         ):
             return
         if any(
-            player.at(frame.index) is not None
+            player.pose_at(frame.index) is not None
             and not two_people(player.last_pose, candidate.pose)
             and (
                 colour_distance(player.colours, candidate.colours) < _UNSURE_COLOURS
@@ -793,9 +797,11 @@ class Tracker:
         ):
             # About where somebody else is, in the same clothes or covered: that one once more.
             return
-        taken = {p.slot for p in present}
-        slot = next(s for s in range(self._most) if s not in taken)
-        player = Player(slot, candidate.colours, Poses(self._aside))
+        taken = {p.landmarker_number for p in present}
+        landmarker_number = next(n for n in range(self._most) if n not in taken)
+        track_id = TrackId(self.half, self._tracks_started)
+        self._tracks_started += 1
+        player = Player(track_id, landmarker_number, candidate.colours, PoseHistory(self._aside))
         player.add(frame, candidate.pose)
         self.players.append(player)
         player.colours_sure = not self._covered(player)

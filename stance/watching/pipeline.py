@@ -31,8 +31,8 @@ from stance.people.association import same_person
 from stance.people.floor import metres_per_pixel
 from stance.people.half_court import plays_on_half
 from stance.people.landmarks import FEET, LEFT_SHOULDER, NOSE, RIGHT_SHOULDER, Pose
-from stance.people.observation import Landmarkers, cut_out, each
-from stance.people.player_state import Player
+from stance.people.observation import PoseModels, cut_out, map_concurrently
+from stance.people.player_state import Player, TrackId
 from stance.people.track import Track
 from stance.people.tracker import Tracker
 from stance.runtime.buffer_pool import BufferPool
@@ -204,18 +204,18 @@ class _Pass:
         self._glance_due = -np.inf
         # Frames of the last looks while following.
         self._looked_at: deque[int] = deque(maxlen=4)
-        self._segments: dict[Player, _Segment] = {}
+        self._segments: dict[TrackId, _Segment] = {}
         self._shelf = BufferPool()
-        self._rackets: dict[Player, _Racket] = {}
+        self._rackets: dict[TrackId, _Racket] = {}
         self._aside = aside
         # Where what was seen is put aside.
-        self._done: dict[Player, list[Future[int]]] = {}
+        self._done: dict[TrackId, list[Future[int]]] = {}
         self._open = ExitStack()
         count = workers or min(usable_cores(), 4)
         self._followers_pool = self._open.enter_context(ThreadPoolExecutor(count))
         # One thread, so one network, for the close looks.
         self._close_pool = self._open.enter_context(ThreadPoolExecutor(1))
-        self._landmarkers = Landmarkers(effort.model)
+        self._landmarkers = PoseModels(effort.model)
         self._open.callback(self._landmarkers.close)
         self._eyes = CloseObserver()
         halves = ("near", "far") if camera is not None else ("near",)
@@ -248,7 +248,7 @@ class _Pass:
         self._now, self._eyes = None, CloseObserver()
         self._recent.clear()
         for follower in self._followers.values():
-            follower.forget_frames()
+            follower.release_frames()
 
     def take(self, frame: Frame) -> None:
         """Take the next frame of the clip."""
@@ -264,7 +264,7 @@ class _Pass:
         self._look(frame)
         if rate is not None:
             # A tenth of a frame of grace: times jitter by a tick or two.
-            soon = any(follower.unsure for follower in self._at_work)
+            soon = any(follower.needs_frequent_frames for follower in self._at_work)
             rate = self._effort.dense_rate if soon else rate
             self._due = frame.time_s + 1.0 / rate - 0.002
 
@@ -274,7 +274,7 @@ class _Pass:
             return False
         self._glance_due = frame.time_s + 1.0 / _GLANCES - 0.002
         with self._timings.of("find"):
-            return any([follower.settled(frame) for follower in self._at_work])
+            return any([follower.somebody_settled(frame) for follower in self._at_work])
 
     def end(self) -> None:
         """Look at the clip's last frame too, so that a track reaches its end; close what is open.
@@ -286,7 +286,7 @@ class _Pass:
         for follower in self._followers.values():
             for player in follower.players:
                 camera = follower.camera or self._provisional(player)
-                segment = self._segments.get(player)
+                segment = self._segments.get(player.track_id)
                 if camera is not None and segment is not None:
                     self._close_if_over(player, segment, camera, player.times[-1], end=True)
         self._close_pool.shutdown()
@@ -299,14 +299,14 @@ class _Pass:
         for follower in self._followers.values():
             # Whether the far half is watched is known after the look at the near one.
             if follower not in self._active():
-                follower.forget_frames()
+                follower.release_frames()
                 continue
             with self._timings.of("find"):
                 follower.step(frame)
             with self._timings.of("pose"):
                 # Asked before the players' looks are added to, each in a thread of its own.
-                clear = follower.clear
-                each(
+                clear = follower.players_apart
+                map_concurrently(
                     self._followers_pool,
                     partial(self._tend, follower, clear=clear),
                     follower.players,
@@ -316,10 +316,10 @@ class _Pass:
 
     def _forget_others(self) -> None:
         """Let go of what was kept of those who are players no more."""
-        players = {player for follower in self._followers.values() for player in follower.players}
+        players = {p.track_id for follower in self._followers.values() for p in follower.players}
         for kept in (self._segments, self._rackets, self._done):
-            for player in kept.keys() - players:
-                del kept[player]
+            for track_id in kept.keys() - players:
+                del kept[track_id]
 
     def _active(self) -> list[Tracker]:
         """Followers at work: the far half is watched only while nobody is on the near one."""
@@ -327,7 +327,7 @@ class _Pass:
         if near is None or far is None or self._half == "both":
             return [f for f in (near, far) if f is not None]
         seen = max(
-            (player.looks_seen / max(len(player.poses), 1) for player in near.players), default=0.0
+            (player.times_seen / max(len(player.poses), 1) for player in near.players), default=0.0
         )
         return [near] if seen >= LEAST_SEEN else [near, far]
 
@@ -336,13 +336,13 @@ class _Pass:
 
         With somebody else near, not `clear`, all of these frames are looked at.
         """
-        segment = self._segments.setdefault(player, _Segment())
+        segment = self._segments.setdefault(player.track_id, _Segment())
         # Looks may have gone over to the partner.
         segment.first = min(segment.first, len(player.poses) - 1)
         cut = self._keep_cut(segment, player, len(player.poses) - 1)
         # A hand that is given need not be seen.
         if cut is not None and len(self._hands) > 1:
-            self._see_racket(self._rackets.setdefault(player, _Racket()), player, cut)
+            self._see_racket(self._rackets.setdefault(player.track_id, _Racket()), player, cut)
         camera = follower.camera or self._provisional(player)
         if camera is None:
             return
@@ -377,7 +377,7 @@ class _Pass:
                 self._look_between(follower, player, first, between, (before, after), camera)
             else:
                 # Who is who is told better the more looks there are.
-                follower.look_between(player, first, between)
+                follower.observe_between(player, first, between)
         for look in range(first + 1, first + 1 + len(player.poses) - known):
             self._keep_cut(segment, player, look, frames.get(player.frames[look]))
 
@@ -403,7 +403,7 @@ class _Pass:
         if not frames:
             return
         middle, known = len(frames) // 2, len(player.poses)
-        follower.look_between(player, first, frames[middle : middle + 1])
+        follower.observe_between(player, first, frames[middle : middle + 1])
         if len(player.poses) == known:
             return
         before, after = beside
@@ -472,7 +472,7 @@ class _Pass:
             return
         if np.isfinite(segment.quiet_at) or end:
             self._close(player, segment, camera)
-            self._segments[player] = _Segment(max(len(player.poses) - 2, 0))
+            self._segments[player.track_id] = _Segment(max(len(player.poses) - 2, 0))
         else:
             # Nothing but motion so far: only the latest looks may be the start of a spell.
             segment.first = max(len(player.poses) - 6, segment.first)
@@ -512,9 +512,9 @@ class _Pass:
         cuts = {
             frame: replace(cut, pose=pose)
             for frame, cut in segment.cuts.items()
-            if (pose := player.at(frame)) is not None and same_person(cut.pose, pose)
+            if (pose := player.pose_at(frame)) is not None and same_person(cut.pose, pose)
         }
-        jobs = self._done.setdefault(player, [])
+        jobs = self._done.setdefault(player.track_id, [])
         jobs.append(self._close_pool.submit(self._look_closely, spells, cuts, camera))
         if len(jobs) > 2:
             jobs[-3].result()
@@ -559,21 +559,21 @@ class _Pass:
 
     def _main_players(self, follower: Tracker, frames: int) -> list[tuple[Player, Track]]:
         """The players seen most, at most two, each in a fifth of the clip."""
-        tracks = {player: player.track() for player in follower.players}
-        seen = {
-            player: frames_seen(track)
-            for player, track in tracks.items()
+        tracks = [(player, player.track()) for player in follower.players]
+        seen = [
+            (player, track, frames_seen(track))
+            for player, track in tracks
             if follower.camera is None or plays_on_half(follower.camera, track)
-        }
-        most = sorted(seen, key=lambda player: (-seen[player], player.frames[0]))[:2]
-        return [(player, tracks[player]) for player in most if seen[player] >= LEAST_SEEN * frames]
+        ]
+        most = sorted(seen, key=lambda one: (-one[2], one[0].frames[0]))[:2]
+        return [(player, track) for player, track, count in most if count >= LEAST_SEEN * frames]
 
     def _put_together(self, follower: Tracker, player: Player, track: Track) -> WatchedPlayer:
         """Put together what was seen of a player."""
         seen: list[CloseObservation] = [
-            self._aside.get(job.result()) for job in self._done.get(player, [])
+            self._aside.get(job.result()) for job in self._done.get(player.track_id, [])
         ]
-        rackets = self._rackets.get(player, _Racket()).looks
+        rackets = self._rackets.get(player.track_id, _Racket()).looks
         return WatchedPlayer(
             follower.half,
             track,
@@ -586,7 +586,7 @@ class _Pass:
             {
                 frame: look.result()
                 for frame, (of, look) in rackets.items()
-                if (pose := player.at(frame)) is not None and same_person(of, pose)
+                if (pose := player.pose_at(frame)) is not None and same_person(of, pose)
             },
             {frame: cut for part in seen for frame, cut in part.pictures.items()},
         )

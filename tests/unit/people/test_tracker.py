@@ -19,8 +19,9 @@ from stance.people.appearance import body_mask, colours_worn, hidden, middle_col
 from stance.people.candidates import Candidate
 from stance.people.landmarker import Landmarker
 from stance.people.landmarks import LANDMARKS, Box, Pose, box_around
-from stance.people.observation import Landmarkers, look_in
-from stance.people.player_state import _AT_HAND, Player, Poses, exchange_later
+from stance.people.observation import PoseModels, look_in
+from stance.people.player_state import Player, TrackId, exchange_later
+from stance.people.pose_history import _AT_HAND, PoseHistory
 from stance.people.search_boxes import widened
 from stance.people.track import Track
 from stance.people.tracker import Tracker
@@ -94,9 +95,10 @@ def player_seen(slot: int, colours: np.ndarray, first_frame: int, *poses: Pose |
     """A player who was looked at in some frames, a tenth of a second apart."""
     frames = [first_frame + number for number in range(len(poses))]
     return Player(
+        TrackId("near", slot),
         slot,
         colours,
-        Poses(UNUSED, poses),
+        PoseHistory(UNUSED, poses),
         True,
         frames,
         [0.1 * frame for frame in frames],
@@ -109,7 +111,7 @@ def follower_of(camera: Camera | None, image_size: tuple[int, int]) -> Iterator[
     """A follower of the near half who has seen nothing yet."""
     with (
         ThreadPoolExecutor(1) as workers,
-        closing(Landmarkers("full")) as landmarkers,
+        closing(PoseModels("full")) as landmarkers,
         SpillFile() as aside,
     ):
         yield Tracker(camera, image_size, "near", landmarkers, aside, workers, may_rest=False)
@@ -133,7 +135,7 @@ def slots_given(seen: list[tuple[float, np.ndarray]], apart_m: float = 0.3) -> l
         candidates = [Candidate(pose_at(x), np.array([x, -4.0]), worn) for x, worn in seen]
         given = follower._assigned(candidates, 0.1)
         return [
-            next((p.slot for p in follower.players if given.get(p) is candidate), None)
+            next((p.landmarker_number for p in follower.players if given.get(p) is candidate), None)
             for candidate in candidates
         ]
 
@@ -166,7 +168,7 @@ def test_where_players_cross_their_clothes_tell_who_is_who(
 def test_it_is_plain_who_is_who_while_nobody_is_near_somebody_else(apart_m, clear) -> None:
     with follower_of(behind_camera(), (1280, 720)) as follower:
         follower.players = [player_at(slot, x, RED) for slot, x in enumerate((0.0, *apart_m))]
-        assert follower.clear == clear
+        assert follower.players_apart == clear
 
 
 def test_who_stands_beside_the_partner_is_the_player_whatever_they_seem_to_wear() -> None:
@@ -275,22 +277,22 @@ def test_two_players_who_exchange_their_later_looks_twice_are_as_before() -> Non
     for frame in frames[1:]:
         one.add(frame, pose_at(0.1))
         two.add(frame, pose_at(0.9) if frame.index < 4 else None)
-    before = [(list(p.frames), list(p.poses), p.slot, p.last) for p in (one, two)]
-    assert (one.looks_seen, two.looks_seen) == (6, 4)
+    before = [(list(p.frames), list(p.poses), p.landmarker_number, p.last) for p in (one, two)]
+    assert (one.times_seen, two.times_seen) == (6, 4)
     exchange_later(one, two, frames[2])
     assert list(one.poses) == before[0][1][:3] + before[1][1][3:]
-    assert (one.slot, one.last, two.last) == (1, 3, 5)
-    assert (one.looks_seen, two.looks_seen) == (4, 6)
+    assert (one.landmarker_number, one.last, two.last) == (1, 3, 5)
+    assert (one.times_seen, two.times_seen) == (4, 6)
     one.put_earlier(frames[4], pose_at(0.5))
-    assert one.looks_seen == 5
-    one.poses[4], one.last, one.looks_seen = None, 3, 4
+    assert one.times_seen == 5
+    one.poses[4], one.last, one.times_seen = None, 3, 4
     exchange_later(one, two, frames[2])
-    assert [(p.frames, list(p.poses), p.slot, p.last) for p in (one, two)] == before
+    assert [(p.frames, list(p.poses), p.landmarker_number, p.last) for p in (one, two)] == before
 
 
 def test_poses_of_long_ago_are_put_aside_and_come_back_as_they_were() -> None:
     with SpillFile() as aside:
-        poses = Poses(aside)
+        poses = PoseHistory(aside)
         given = [None if number % 7 == 3 else pose_at(0.01 * number) for number in range(150)]
         # A player at rest keeps the pose.
         given[20:40] = [given[20]] * 20
@@ -318,7 +320,7 @@ def test_poses_of_long_ago_are_put_aside_and_come_back_as_they_were() -> None:
 def test_players_keep_their_own_poses_though_those_put_aside_are_exchanged() -> None:
     with SpillFile() as aside:
         mine, theirs = (
-            Poses(aside, [pose_at(side + 0.001 * number) for number in range(length)])
+            PoseHistory(aside, [pose_at(side + 0.001 * number) for number in range(length)])
             for side, length in ((-1.0, 200), (1.0, 300))
         )
         places = [
@@ -338,7 +340,7 @@ def test_players_keep_their_own_poses_though_those_put_aside_are_exchanged() -> 
 def test_a_pose_is_mended_back_to_where_a_long_rest_began() -> None:
     resting = pose_at(0.0)
     with SpillFile() as aside:
-        player = Player(0, RED, Poses(aside))
+        player = Player(TrackId("near", 0), 0, RED, PoseHistory(aside))
         frames = [Composed(np.zeros((4, 4, 3), np.uint8)) for _ in range(3 * _AT_HAND)]
         for number, frame in enumerate(frames):
             frame.index, frame.time_s = number, 0.1 * number
@@ -408,7 +410,7 @@ def test_frames_that_show_one_of_two_are_kept_while_the_other_is_lost() -> None:
             lost.add(frame, None)
             follower._keep_or_look_back(frame, [seen, lost])
         assert [f.index for f in follower._one_seen] == [f.index for f in frames[-16:]]
-        follower.forget_frames()
+        follower.release_frames()
         assert not follower._one_seen
 
 

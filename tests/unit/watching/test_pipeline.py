@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import sem
 
-from stance.people.player_state import Player, Poses
+from stance.people.player_state import Player, TrackId
+from stance.people.pose_history import PoseHistory
 from stance.runtime.progress import Timings
 from stance.runtime.spill_file import SpillFile
 from stance.watching.close_observation import _order, _scatter
@@ -52,10 +53,12 @@ def test_nothing_is_kept_of_those_who_are_players_no_more() -> None:
         SpillFile() as aside,
         _Pass(camera, camera.image_size, "near", None, QUICK, Timings(), 1, aside) as run,
     ):
-        here, gone = (Player(slot, np.ones(2), Poses(aside)) for slot in (0, 1))
+        here, gone = (Player(TrackId("near", n), n, np.ones(2), PoseHistory(aside)) for n in (0, 1))
         run._followers["near"].players = [here]
         for player in (here, gone):
-            run._segments[player], run._rackets[player] = _Segment(), _Racket()
-            run._done[player] = []
+            run._segments[player.track_id], run._rackets[player.track_id] = _Segment(), _Racket()
+            run._done[player.track_id] = []
         run._forget_others()
-        assert [list(kept) for kept in (run._segments, run._rackets, run._done)] == [[here]] * 3
+        assert [list(kept) for kept in (run._segments, run._rackets, run._done)] == [
+            [here.track_id]
+        ] * 3
