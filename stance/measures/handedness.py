@@ -71,7 +71,7 @@ def seen_hand(track: Track, rackets: Mapping[int, float], camera: Camera) -> tup
     ----------
     track : Track
     rackets : by frame, the logarithm of the odds that the right hand holds the
-        racket, as that picture shows it (`stance.rackets`)
+        racket, as that picture shows it (`stance.measures.racket`)
     camera : Camera
         In the frame of the player's half.
 

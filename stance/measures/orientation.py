@@ -3,7 +3,7 @@
 Landmarks alone do not tell where the hips face to better than 9 degrees; the picture tells more
 (docs/accuracy.md). The network is the full pose model's own, trained on real people, fine-tuned
 on rendered players whose truth is known (tests/training); OpenCV runs it. It looks at a narrow
-level portrait (`stance.portrait`) and at the mirror image of a wide one, so it favours neither
+level portrait (`stance.measures.rectified_crop`) and at the mirror image of a wide one, so it favours neither
 side, and says directions as the view sees them, feet in the picture, and its own standard errors.
 Turning the court turns the answer exactly; nothing is assumed about where the player faces.
 """
@@ -73,9 +73,9 @@ KEYPOINTS = 19
 # at (docs/accuracy.md tells what two widths are worth); what is said is about the usual width.
 WIDTHS = (1.15, 1.45)
 
-NETWORK_FILE = "directions.onnx"
+NETWORK_FILE = "orientation.onnx"
 
-FACTORS_FILE = "directions.json"
+FACTORS_FILE = "orientation.json"
 
 # From what is said of the mirror image to what it means for the portrait; the feet's places
 # across also change from one side's distance to the other's.

@@ -1,57 +1,29 @@
-"""How sure a class is, put right by a classifier trained on ready positions of known class.
+"""Calibrated class probabilities: temperature scaling of those that follow from the angles.
 
-The normal errors of the angles give each class a probability (`stance.classes`). Real errors have
-longer tails, so none is left below a thousandth, and all are scaled by a temperature (C. Guo,
-G. Pleiss, Y. Sun and K. Q. Weinberger, "On Calibration of Modern Neural Networks", ICML 2017),
-fitted on ready positions whose class is known (`tests/training/classifier.py`). It is kept as a
-plain number in `models/classes.json`; its card is in models/README.md.
+The normal errors of the angles give each class a probability (`stance.measures.classes`). Real
+errors have longer tails, so none is left below a thousandth, and all are scaled by a temperature
+(C. Guo, G. Pleiss, Y. Sun and K. Q. Weinberger, "On Calibration of Modern Neural Networks", ICML
+2017), fitted on ready positions whose class is known (`tests/training/classifier.py`). It is kept
+as a plain number in `models/class_calibration.json`; its card is in models/README.md.
 """
 
 import functools
-import json
 from collections.abc import Mapping
 
 import numpy as np
 
 from stance.errors import StanceError
-from stance.runtime.model_files import models_folder
+from stance.runtime.model_files import network_card
 from stance.types import CLASSES, FloatArray
 
-CLASSIFIER_FILE = "classes.json"
+CALIBRATION_FILE = "class_calibration.json"
 
-# A probability below this is as good as none: the slices of `stance.classes` are no finer.
 _LEAST = 1e-3
-
-
-def log_probabilities(probabilities: Mapping[str, float]) -> FloatArray:
-    """Return what the classifier takes.
-
-    Parameters
-    ----------
-    probabilities : class name to probability, from the angles and their errors
-
-    Returns
-    -------
-    (classes,) logarithms of the probabilities
-    """
-    return np.log(np.maximum([probabilities[name] for name in CLASSES], _LEAST))
-
-
-@functools.cache
-def _inverse_temperature() -> float:
-    """Return by what the logarithms are multiplied."""
-    try:
-        content = json.loads((models_folder() / CLASSIFIER_FILE).read_bytes())
-        return float(content["inverse_temperature"])
-    except (OSError, ValueError, KeyError) as error:
-        raise StanceError(
-            f"The file {CLASSIFIER_FILE} is missing from the installation or "
-            "damaged; install the tool anew."
-        ) from error
+"""A probability below this is as good as none: `stance.measures.classes` tells none finer."""
 
 
 def calibrated_probabilities(probabilities: Mapping[str, float]) -> dict[str, float]:
-    """Return calibrated probabilities of the classes.
+    """Calibrate the probabilities of the classes.
 
     Parameters
     ----------
@@ -64,8 +36,42 @@ def calibrated_probabilities(probabilities: Mapping[str, float]) -> dict[str, fl
     Raises
     ------
     StanceError
-        If the classifier's file is missing or damaged.
+        If the file with the temperature is missing or damaged.
     """
-    logs = _inverse_temperature() * log_probabilities(probabilities)
-    odds = np.exp(logs - logs.max())
+    # SciPy's softmax takes a fifth of a second to load.
+    logits = inverse_temperature() * log_probabilities(probabilities)
+    odds = np.exp(logits - logits.max())
     return {name: float(p) for name, p in zip(CLASSES, odds / odds.sum(), strict=True)}
+
+
+def log_probabilities(probabilities: Mapping[str, float]) -> FloatArray:
+    """Give the logits that are scaled.
+
+    Parameters
+    ----------
+    probabilities : class name to probability, from the angles and their errors
+
+    Returns
+    -------
+    (classes,) natural logarithms, in the order of `CLASSES`, none below that of a thousandth
+    """
+    return np.log(np.maximum([probabilities[name] for name in CLASSES], _LEAST))
+
+
+@functools.cache
+def inverse_temperature() -> float:
+    """Give the factor by which logits are multiplied, one over the temperature.
+
+    Raises
+    ------
+    StanceError
+        If its file is missing or damaged.
+    """
+    card = network_card(CALIBRATION_FILE)
+    try:
+        return float(card["inverse_temperature"])
+    except (KeyError, TypeError, ValueError) as error:
+        raise StanceError(
+            f"The file {CALIBRATION_FILE} is missing from the installation or "
+            "damaged; install the tool anew."
+        ) from error

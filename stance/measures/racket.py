@@ -29,9 +29,9 @@ _PATCH_SHARE = 0.8
 
 _HANDS = ((LEFT_WRIST, LEFT_PINKY, LEFT_INDEX), (RIGHT_WRIST, RIGHT_PINKY, RIGHT_INDEX))
 
-NETWORK_FILE = "rackets.onnx"
+NETWORK_FILE = "racket.onnx"
 
-CHECKSUM_FILE = "rackets.json"
+CHECKSUM_FILE = "racket.json"
 
 
 def hand_patches(image: ImageArray, pose: Pose) -> ImageArray:

@@ -1,7 +1,7 @@
-"""Train the classifier of `stance.certainty` and print what it is worth.
+"""Train the classifier of `stance.measures.probability_calibration` and print what it is worth.
 
 `python -m tests.training classes --fit FOLDER/tune FOLDER/test` fits on the portraits of the tune
-split, writes models/classes.json (the same portraits give the same bytes) and prints how good the
+split, writes models/class_calibration.json (the same portraits give the same bytes) and prints how good the
 probabilities are on the test split, with and without it.
 """
 
@@ -14,7 +14,7 @@ from sklearn.metrics import f1_score, log_loss
 
 from stance.measures.classes import DEFAULT_LIMITS, class_index, class_probabilities
 from stance.measures.probability_calibration import (
-    CLASSIFIER_FILE,
+    CALIBRATION_FILE,
     calibrated_probabilities,
     log_probabilities,
 )
@@ -43,13 +43,13 @@ def _truth(readings: Readings) -> np.ndarray:
 def fit(readings: Readings) -> None:
     """Fit on readings and write the classifier."""
     logs = np.array([log_probabilities(p) for p in _by_errors(readings)])
-    inverse = inverse_temperature(logs, _truth(readings))
+    inverse = fitted_inverse_temperature(logs, _truth(readings))
     content = {"classes": CLASSES, "inverse_temperature": round(inverse, 3)}
-    (models_folder() / CLASSIFIER_FILE).write_text(json.dumps(content, indent=1) + "\n")
+    (models_folder() / CALIBRATION_FILE).write_text(json.dumps(content, indent=1) + "\n")
     print(f"fitted on {len(logs)} ready positions: temperature {1 / inverse:.2f}")
 
 
-def inverse_temperature(logs: np.ndarray, truth: np.ndarray) -> float:
+def fitted_inverse_temperature(logs: np.ndarray, truth: np.ndarray) -> float:
     """Fit the temperature of probabilities, given as logarithms (positions, classes), to classes.
 
     scikit-learn's own temperature scaling asks for Python 3.11; this is the same minimum.

@@ -716,7 +716,7 @@ def train(
     np.savez(folder / "said.npz", **_test(trainer.averaged, tests, recording))
     torch.save(trainer.averaged.state_dict(), folder / "weights.pt")
     sample = batch_of(samples, some[:1], some[:1] < 0, jitter=False).pictures
-    write_onnx(trainer.averaged, folder / "directions.onnx", sample)
+    write_onnx(trainer.averaged, folder / "orientation.onnx", sample)
 
 
 def _test(

@@ -181,12 +181,12 @@ def test_the_sample_clips_hips_and_feet_are_read(sample: tuple[dict, Camera, lis
 
 
 def test_a_damaged_network_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    content = (models_folder() / "directions.json").read_text()
+    content = (models_folder() / "orientation.json").read_text()
     assert len(network_checksum(FACTORS_FILE)) == 64
-    (tmp_path / "directions.json").write_text(content)
+    (tmp_path / "orientation.json").write_text(content)
     monkeypatch.setattr(model_files, "models_folder", lambda: tmp_path)
     with pytest.raises(StanceError, match="missing"):
         OrientationNetwork()
-    (tmp_path / "directions.onnx").write_bytes(b"damaged")
+    (tmp_path / "orientation.onnx").write_bytes(b"damaged")
     with pytest.raises(StanceError, match="damaged"):
         OrientationNetwork()

@@ -1,4 +1,7 @@
-"""How sure a class is: the classifier of models/classes.json."""
+"""Calibrated probabilities: the temperature of models/class_calibration.json."""
+
+from collections.abc import Iterator
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -6,15 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stance.errors import StanceError
-from stance.measures import probability_calibration
 from stance.measures.classes import class_probabilities
 from stance.measures.probability_calibration import (
-    _inverse_temperature,
+    CALIBRATION_FILE,
     calibrated_probabilities,
+    inverse_temperature,
     log_probabilities,
 )
+from stance.runtime import model_files
 from stance.types import CLASSES
-from tests.training.classifier import inverse_temperature
+from tests.training.classifier import fitted_inverse_temperature
 
 angles = st.floats(-90.0, 90.0)
 errors = st.floats(0.5, 15.0)
@@ -51,11 +55,20 @@ def test_the_temperature_that_was_put_in_is_found() -> None:
     chances = np.exp(logs / 1.5)
     chances /= chances.sum(axis=1, keepdims=True)
     truth = (rng.random((4000, 1)) > chances.cumsum(axis=1)).sum(axis=1)
-    assert 1 / inverse_temperature(logs, truth) == pytest.approx(1.5, abs=0.1)
+    assert 1 / fitted_inverse_temperature(logs, truth) == pytest.approx(1.5, abs=0.1)
 
 
-def test_probabilities_are_those_of_the_temperature(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(probability_calibration, "_inverse_temperature", lambda: 0.5)
+@pytest.fixture
+def models(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Path]:
+    """A folder of model files that is empty."""
+    monkeypatch.setattr(model_files, "models_folder", lambda: tmp_path)
+    inverse_temperature.cache_clear()
+    yield tmp_path
+    inverse_temperature.cache_clear()
+
+
+def test_probabilities_are_those_of_the_temperature(models: Path) -> None:
+    (models / CALIBRATION_FILE).write_text('{"inverse_temperature": 0.5}')
     given_ = dict(zip(CLASSES, (0.64, 0.32, 0.04), strict=True))
     found = list(calibrated_probabilities(given_).values())
     roots = np.sqrt([0.64, 0.32, 0.04])
@@ -64,9 +77,9 @@ def test_probabilities_are_those_of_the_temperature(monkeypatch: pytest.MonkeyPa
     assert list(np.exp(logs)) == pytest.approx([0.64, 0.32, 1e-3])
 
 
-def test_a_missing_file_is_told(monkeypatch: pytest.MonkeyPatch, tmp_path) -> None:
-    monkeypatch.setattr(probability_calibration, "models_folder", lambda: tmp_path)
-    _inverse_temperature.cache_clear()
-    with pytest.raises(StanceError, match=r"classes\.json"):
+@pytest.mark.parametrize("content", [None, "", "{}", '{"inverse_temperature": "hot"}'])
+def test_a_missing_or_damaged_file_gets_a_sentence(models: Path, content: str | None) -> None:
+    if content is not None:
+        (models / CALIBRATION_FILE).write_text(content)
+    with pytest.raises(StanceError, match=r"class_calibration\.json.*install the tool anew"):
         calibrated_probabilities(dict.fromkeys(CLASSES, 1 / 3))
-    _inverse_temperature.cache_clear()
