@@ -28,7 +28,8 @@ from stance.results.model import CourtSummary, PlayerResult, Result
 from stance.results.writing import write_result
 from stance.runtime.malloc import limit_malloc_arenas
 from stance.runtime.progress import Progress, Timings, no_progress
-from stance.statistics.shares import class_shares, clip_statement
+from stance.statistics.shares import class_shares
+from stance.statistics.statement import clip_statement
 from stance.types import ImageArray
 from stance.video.probe import ClipDescription, describe_clip
 from stance.video.timing import summarise

@@ -21,13 +21,14 @@ from stance.statistics.pooled import (
     Pool,
     PooledMean,
     PooledShare,
-    clusterings,
-    drawn_members,
+    draw_pool_members,
+    estimate_clusterings,
     pool,
     pooled_mean,
     pooled_share,
 )
-from stance.statistics.shares import chance_below, racket_side_leads, share_interval
+from stance.statistics.shares import chance_below, share_interval
+from stance.statistics.statement import racket_side_leads
 from stance.types import CLASSES, NOT_ASSESSED
 
 # Over-side-on in more than this share of the ready positions is called a habit. No published
@@ -214,7 +215,7 @@ def screen(
         "Give the hands in the roster's column hand and run again.",
     )
     pools = {name: pool([(c.result, c.player) for c in own]) for name, own in clips.items()}
-    alike = clusterings(list(pools.values()))
+    alike = estimate_clusterings(list(pools.values()))
     players = [
         _screened(name, _last_group(groups[name]), one, tuple(clips[name]), alike)
         for name, one in pools.items()
@@ -297,7 +298,7 @@ def _screened(
     alike: Mapping[str, Clustering],
 ) -> Screened:
     """A player without q-value and flag."""
-    drawn = {c: drawn_members([one], c)[0] for c in CLASSES}
+    drawn = {c: draw_pool_members([one], c)[0] for c in CLASSES}
     shares = {c: pooled_share(one, c, alike[c], drawn[c]) for c in CLASSES}
     over = shares["over_side_on"]
     p_value = None
@@ -361,7 +362,7 @@ def _days(clips: Sequence[Clip], alike: Clustering) -> tuple[Day, ...]:
     days = []
     for date in sorted({c.date for c in clips if c.date}):
         one = _pool_of(c for c in clips if c.date == date)
-        (drawn,) = drawn_members([one], "over_side_on")
+        (drawn,) = draw_pool_members([one], "over_side_on")
         days.append(Day(date, pooled_share(one, "over_side_on", alike, drawn)))
     return tuple(days)
 

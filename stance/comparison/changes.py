@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stance.comparison.model import MeasureChange, ShareChange
+from stance.statistics.angles import wrap_degrees
 from stance.statistics.inference import (
     ENOUGH_CLIPS,
     Clustering,
@@ -18,11 +19,10 @@ from stance.statistics.pooled import (
     Pool,
     PooledShare,
     Z,
-    drawn_members,
+    draw_pool_members,
     pooled_mean,
     pooled_share,
     shared_variance,
-    turned,
 )
 from stance.statistics.shares import wilson_interval
 from stance.types import IntArray
@@ -51,7 +51,7 @@ def share_change(
     stance_class : class
     alike : how alike positions of one clip are
     """
-    drawn = drawn_members([before, after], stance_class)
+    drawn = draw_pool_members([before, after], stance_class)
     sides = [
         pooled_share(side, stance_class, alike, members)
         for side, members in zip((before, after), drawn, strict=True)
@@ -92,7 +92,7 @@ def measure_change(before: Pool, after: Pool, name: str, alike: Clustering) -> M
     first, second = (pooled_mean(side, name, alike) for side in (before, after))
     if first.value is None or second.value is None:
         return MeasureChange(first, second, None, (-180.0, 180.0))
-    difference = float(turned(np.array(second.value), first.value))
+    difference = float(wrap_degrees(np.array(second.value - first.value)))
     variance = (
         first.sampling_variance + second.sampling_variance + shared_variance([before, after], name)
     )

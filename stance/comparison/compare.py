@@ -11,7 +11,7 @@ from stance.comparison.statement import change_statement
 from stance.errors import InputError
 from stance.results.model import Notice, Result
 from stance.statistics.inference import Clustering
-from stance.statistics.pooled import MEASURES, Pool, clusterings, pool
+from stance.statistics.pooled import MEASURES, Pool, estimate_clusterings, pool
 from stance.types import CLASSES
 
 
@@ -66,7 +66,7 @@ def compare(
         "Run again with --hand right or --hand left.",
     )
     pools = {name: (pool(sets[0][name]), pool(sets[1][name])) for name in shared}
-    alike = clusterings([side for pair in pools.values() for side in pair])
+    alike = estimate_clusterings([side for pair in pools.values() for side in pair])
     changes = tuple(change_of(name, *pair, alike) for name, pair in pools.items())
     group = compare_groups(changes, alike) if len(changes) > 1 else None
     return Comparison(changes, group, tuple(warnings))

@@ -17,7 +17,7 @@ from stance.statistics.inference import (
     resample,
     summed_interval,
 )
-from stance.statistics.pooled import MEASURES, Pool, drawn_members, pooled_mean, pooled_share
+from stance.statistics.pooled import MEASURES, Pool, draw_pool_members, pooled_mean, pooled_share
 from stance.types import CLASSES
 
 
@@ -68,7 +68,7 @@ def _group_share(
     after: Pool,
     alike: Clustering,
 ) -> ShareChange:
-    drawn = drawn_members([before, after], name)
+    drawn = draw_pool_members([before, after], name)
     first, second = (
         pooled_share(side, name, alike, members)
         for side, members in zip((before, after), drawn, strict=True)

@@ -10,6 +10,7 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
+from stance.statistics.angles import wrap_degrees
 from stance.types import CLASSES, NOT_ASSESSED, FloatArray
 
 RACKET_FOOT_LEADING = "racket foot leading"
@@ -100,7 +101,7 @@ def class_probabilities(
         lead_angle_deg + lead_angle_se_deg * _STEPS, hip_yaw_deg + hip_yaw_se_deg * _STEPS
     )
     # An error that carries an angle past the turned back comes out on the other side.
-    lead, hip = ((angle + 180.0) % 360.0 - 180.0 for angle in (lead, hip))
+    lead, hip = (wrap_degrees(angle) for angle in (lead, hip))
     counts = np.bincount(class_index(lead, hip, limits).ravel(), minlength=len(CLASSES))
     return {name: float(count / lead.size) for name, count in zip(CLASSES, counts, strict=True)}
 

@@ -19,7 +19,7 @@ from stance.reports.svg import class_swatch
 from stance.reports.time_line import time_line
 from stance.results.files import write_files
 from stance.results.model import PlayerResult, ReadyPosition, Result
-from stance.statistics.shares import plain_statement
+from stance.statistics.statement import plain_statement
 from stance.types import CLASS_NAMES, CLASSES, NOT_ASSESSED, ImageArray
 
 REPORT_FILE = "report.html"

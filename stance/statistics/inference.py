@@ -15,23 +15,22 @@ from scipy.stats import t as student
 from stance.statistics.shares import LEVEL
 from stance.types import FloatArray, IntArray
 
-# How alike positions of one clip are taken to be where clips cannot tell: the intraclass
-# correlation, and the degrees of freedom that this guess counts for beside the clips' own. No
-# published value exists for stances; chosen by `python -m tests.coverage`.
 ASSUMED_CORRELATION = 0.12
+"""Intraclass correlation of the classes of one clip's positions where clips cannot tell it. No
+published value exists for stances; chosen by `python -m tests.evaluation.coverage`."""
 
-# The same for angles: a class cut out of them hides part of how alike they are.
 ASSUMED_ANGLE_CORRELATION = 0.15
+"""The same for angles: a class cut out of them hides part of how alike they are."""
 
 ASSUMED_FREEDOM = 4.0
+"""Degrees of freedom that an assumed correlation counts for beside the clips' own."""
 
-# Clips on each side from which they are resampled. Fewer make a bootstrap too narrow:
-# A. C. Cameron, J. B. Gelbach and D. L. Miller, Review of Economics and Statistics 90 (2008)
-# 414-427.
 ENOUGH_CLIPS = 10
+"""Clips on each side from which they are resampled. Fewer make a bootstrap too narrow: A. C.
+Cameron, J. B. Gelbach and D. L. Miller, Review of Economics and Statistics 90 (2008) 414-427."""
 
-# The scatter of positions is taken to hide half of their variance at most.
 _MOST_HIDDEN = 0.5
+"""The scatter of positions is taken to hide this part of their variance at most."""
 
 _Z = float(norm.ppf(0.5 + LEVEL / 2))
 
@@ -50,11 +49,11 @@ class Clustering:
     freedom: float = ASSUMED_FREEDOM
 
 
-def clustering(
+def estimate_clustering(
     sets: Sequence[tuple[FloatArray, IntArray]],
     assumed: float = ASSUMED_CORRELATION,
 ) -> Clustering:
-    """How alike values of one clip are, pooled over sets that each have a mean of their own.
+    """Estimate how alike values of one clip are, over sets that each have a mean of their own.
 
     Parameters
     ----------
@@ -65,7 +64,8 @@ def clustering(
     -----
     The analysis-of-variance estimate of the intraclass correlation (A. Donner, International
     Statistical Review 54 (1986) 67-82, with its mean cluster size for unequal clips). A few
-    clips tell it badly, so it is averaged with the assumed one by degrees of freedom.
+    clips tell it badly, so it is averaged with the assumed one by degrees of freedom. statsmodels
+    has no such estimate, least of all one pooled over sets.
     """
     between = within = between_freedom = within_freedom = sizes = 0.0
     for values, clips in sets:
@@ -89,29 +89,29 @@ def clustering(
     return Clustering(float(np.clip(shrunk, 0.0, 1.0)), freedom)
 
 
-def design_effect(clips: IntArray, alike: Clustering) -> float:
+def design_effect(clips: IntArray, clustering: Clustering) -> float:
     """By how much clustering multiplies the variance of a mean: 1 + (m - 1) times correlation.
 
     Parameters
     ----------
     clips : (n,) clip of each position; m is the mean clip size as a position meets it
-    alike : Clustering
+    clustering : Clustering
 
     Notes
     -----
     L. Kish, Survey Sampling (1965), section 5.4.
     """
     sizes = np.unique(clips, return_counts=True)[1]
-    return float(1 + ((sizes**2).sum() / sizes.sum() - 1) * alike.correlation)
+    return float(1 + ((sizes**2).sum() / sizes.sum() - 1) * clustering.correlation)
 
 
-def scatter_part(clips: IntArray, alike: Clustering) -> float:
+def scatter_part(clips: IntArray, clustering: Clustering) -> float:
     """Part of one position's variance that the scatter of all of them shows.
 
     Parameters
     ----------
     clips : (n,) clip of each position, n at least 2
-    alike : Clustering
+    clustering : Clustering
 
     Notes
     -----
@@ -122,12 +122,12 @@ def scatter_part(clips: IntArray, alike: Clustering) -> float:
     number = len(clips)
     sizes = np.unique(clips, return_counts=True)[1]
     pairs = float((sizes * (sizes - 1)).sum() / (number * (number - 1)))
-    return max(1 - alike.correlation * pairs, 1 - _MOST_HIDDEN)
+    return max(1 - clustering.correlation * pairs, 1 - _MOST_HIDDEN)
 
 
 def effective_number(
     clips: IntArray,
-    alike: Clustering,
+    clustering: Clustering,
     variance_known: bool = True,
 ) -> float:
     """How many independent positions tell as much as these do.
@@ -135,7 +135,7 @@ def effective_number(
     Parameters
     ----------
     clips : (n,) clip of each position, n at least 1
-    alike : Clustering
+    clustering : Clustering
     variance_known : whether the variance of one position follows from the mean, as a share's
         does; otherwise it is taken from the n positions
 
@@ -147,9 +147,9 @@ def effective_number(
     variance that lies between clips is known so badly.
     """
     number = len(clips)
-    effect = design_effect(clips, alike)
-    between = min(max((effect - 1 + alike.correlation) / effect, 0.0), 1.0)
-    inverse = between**2 / alike.freedom
+    effect = design_effect(clips, clustering)
+    between = min(max((effect - 1 + clustering.correlation) / effect, 0.0), 1.0)
+    inverse = between**2 / clustering.freedom
     if not variance_known:
         inverse += (1 - between) ** 2 / max(number - 1, 1)
     if inverse <= 0:
@@ -175,8 +175,8 @@ def newcombe_interval(
     Notes
     -----
     With Wilson's intervals and no correlation R. G. Newcombe's hybrid score interval, method 10
-    of Statistics in Medicine 17 (1998) 873-890. The correlation enters as in G. Y. Zou and A.
-    Donner, Statistics in Medicine 27 (2008) 1693-1702.
+    of Statistics in Medicine 17 (1998) 873-890, which statsmodels has for whole counts. The
+    correlation enters as in G. Y. Zou and A. Donner, Statistics in Medicine 27 (2008) 1693-1702.
     """
     difference = first - second
     below, above = first - first_interval[0], first_interval[1] - first
@@ -224,6 +224,7 @@ def bootstrap_interval(resampled: FloatArray, clusters: int) -> tuple[float, flo
     -----
     T. C. Hesterberg's expanded percentiles (The American Statistician 69 (2015) 371-386,
     section 3.5): the plain ones are too narrow by sqrt((n - 1) / n) and by z over t.
+    `scipy.stats.bootstrap` knows them not.
     """
     spread = np.sqrt(clusters / (clusters - 1)) * student.ppf((1 - LEVEL) / 2, clusters - 1)
     tail = norm.cdf(spread)
@@ -269,14 +270,16 @@ def cochran_mantel_haenszel(tables: FloatArray) -> float:
     Notes
     -----
     N. Mantel and W. Haenszel, Journal of the National Cancer Institute 22 (1959) 719-748,
-    without continuity correction. NaN where no stratum can tell.
+    without continuity correction. A stratum of a single position or none carries no information
+    and is left out; NaN where no stratum carries any. statsmodels has the test, but takes more
+    than a second to load, and neither it nor R leaves such strata out.
     """
+    tables = tables[tables.sum(axis=(1, 2)) > 1]
     total = tables.sum(axis=(1, 2))
     rows, columns = tables.sum(axis=2), tables.sum(axis=1)
     expected = rows[:, 0] * columns[:, 0] / total
     variance = rows.prod(axis=1) * columns.prod(axis=1) / (total**2 * (total - 1))
-    told = total > 1
-    if variance[told].sum() <= 0:
+    if variance.sum() <= 0:
         return float("nan")
-    statistic = (tables[told, 0, 0] - expected[told]).sum() ** 2 / variance[told].sum()
+    statistic = (tables[:, 0, 0] - expected).sum() ** 2 / variance.sum()
     return float(chi2.sf(statistic, 1))

@@ -9,24 +9,26 @@ from scipy.stats import norm
 
 from stance.court.viewpoint import UNKNOWN_VIEW, filming_of
 from stance.results.model import Filming, PlayerResult, ReadyPosition, Result
+from stance.statistics.angles import circular_mean, wrap_degrees
 from stance.statistics.inference import (
     ASSUMED_ANGLE_CORRELATION,
     Clustering,
-    clustering,
     effective_number,
+    estimate_clustering,
     scatter_part,
 )
 from stance.statistics.shares import LEVEL, SHARED_ERROR, draw_members, share_interval
 from stance.types import CLASSES, NOT_ASSESSED, FloatArray, IntArray
 
-# Measures that are compared and listed: name of the field, and of its standard error.
 MEASURES = {"lead_angle_deg": "lead_angle_se_deg", "hip_yaw_deg": "hip_yaw_se_deg"}
+"""Measures that are compared and listed: name of the field, and of its standard error."""
 
 Z = float(norm.ppf(0.5 + LEVEL / 2))
+"""Half width of a `LEVEL` interval of a normal value, in standard errors."""
 
-# What ready positions share their systematic error in: view and court source. The pose model
-# errs the same way on one player in one view (docs/accuracy.md).
 ErrorGroup = tuple[str, str]
+"""What ready positions share their systematic error in: view and court source. The pose model
+errs the same way on one player in one view (docs/accuracy.md)."""
 
 
 @dataclass(frozen=True)
@@ -133,29 +135,29 @@ def pool(clips: Sequence[tuple[Result, PlayerResult]]) -> Pool:
     )
 
 
-def class_clustering(pools: Sequence[Pool], stance_class: str) -> Clustering:
+def estimate_class_clustering(pools: Sequence[Pool], stance_class: str) -> Clustering:
     """How alike the classes of one clip's positions are, over players and sides."""
-    return clustering([(p.members(stance_class), p.assessed_clips()) for p in pools])
+    return estimate_clustering([(p.members(stance_class), p.assessed_clips()) for p in pools])
 
 
-def measure_clustering(pools: Sequence[Pool], name: str) -> Clustering:
+def estimate_measure_clustering(pools: Sequence[Pool], name: str) -> Clustering:
     """How alike a measure's values in one clip are, over players and sides."""
     sets = []
-    for one in pools:
-        values, _, known = one.measure(name)
+    for pooled in pools:
+        values, _, known = pooled.measure(name)
         if len(values):
-            sets.append((turned(values, circular_mean(values)), one.clips[known]))
-    return clustering(sets, ASSUMED_ANGLE_CORRELATION)
+            sets.append((wrap_degrees(values - circular_mean(values)), pooled.clips[known]))
+    return estimate_clustering(sets, ASSUMED_ANGLE_CORRELATION)
 
 
-def clusterings(pools: Sequence[Pool]) -> dict[str, Clustering]:
+def estimate_clusterings(pools: Sequence[Pool]) -> dict[str, Clustering]:
     """How alike positions of one clip are, by class and by measure."""
-    return {name: class_clustering(pools, name) for name in CLASSES} | {
-        name: measure_clustering(pools, name) for name in MEASURES
+    return {name: estimate_class_clustering(pools, name) for name in CLASSES} | {
+        name: estimate_measure_clustering(pools, name) for name in MEASURES
     }
 
 
-def drawn_members(pools: Sequence[Pool], stance_class: str) -> list[NDArray[np.bool_]]:
+def draw_pool_members(pools: Sequence[Pool], stance_class: str) -> list[NDArray[np.bool_]]:
     """Draws of which assessed positions truly are of a class, for pools of one player.
 
     An error that positions share is the same in all pools filmed alike, so it cancels in their
@@ -166,35 +168,39 @@ def drawn_members(pools: Sequence[Pool], stance_class: str) -> list[NDArray[np.b
     for each pool (draws, assessed)
     """
     chances, groups, ends = [], [], []
-    for one in pools:
+    for pooled in pools:
         chances += [
-            p.probabilities[stance_class] for p in one.positions if p.stance_class != NOT_ASSESSED
+            p.probabilities[stance_class]
+            for p in pooled.positions
+            if p.stance_class != NOT_ASSESSED
         ]
-        groups += [g for g, told in zip(one.error_groups, one.assessed, strict=True) if told]
+        groups += [
+            g for g, assessed in zip(pooled.error_groups, pooled.assessed, strict=True) if assessed
+        ]
         ends.append(len(chances))
     drawn = draw_members(np.array(chances, float), groups=groups)
     return np.split(drawn, ends[:-1], axis=1)
 
 
 def pooled_share(
-    one: Pool,
+    pooled: Pool,
     stance_class: str,
-    alike: Clustering,
+    clustering: Clustering,
     drawn: NDArray[np.bool_],
 ) -> PooledShare:
     """Share of a class with an interval that respects clustering and doubtful classes.
 
     Parameters
     ----------
-    one : Pool
+    pooled : Pool
     stance_class : class
-    alike : `class_clustering`
-    drawn : (draws, assessed) of `drawn_members`
+    clustering : `estimate_class_clustering`
+    drawn : (draws, assessed) of `draw_pool_members`
     """
-    members = one.members(stance_class)
+    members = pooled.members(stance_class)
     if len(members) == 0:
         return PooledShare(0, 0, None, (0.0, 1.0), 0.0)
-    effective = effective_number(one.assessed_clips(), alike)
+    effective = effective_number(pooled.assessed_clips(), clustering)
     share = float(members.mean())
     return PooledShare(
         int(members.sum()),
@@ -205,25 +211,27 @@ def pooled_share(
     )
 
 
-def pooled_mean(one: Pool, name: str, alike: Clustering) -> PooledMean:
+def pooled_mean(pooled: Pool, name: str, clustering: Clustering) -> PooledMean:
     """Mean of a measure; its interval carries clustering and the error that positions share.
 
     Parameters
     ----------
-    one : Pool
+    pooled : Pool
     name : of a measure in `MEASURES`
-    alike : `measure_clustering`
+    clustering : `estimate_measure_clustering`
     """
-    values, _, known = one.measure(name)
+    values, _, known = pooled.measure(name)
     if len(values) == 0:
         return PooledMean(None, (-180.0, 180.0), 0, np.inf)
     mean = circular_mean(values)
     if len(values) == 1:
         return PooledMean(mean, (-180.0, 180.0), 1, np.inf)
-    effective = effective_number(one.clips[known], alike, variance_known=False)
-    spread = float(turned(values, mean).var(ddof=1)) / scatter_part(one.clips[known], alike)
+    effective = effective_number(pooled.clips[known], clustering, variance_known=False)
+    spread = float(wrap_degrees(values - mean).var(ddof=1)) / scatter_part(
+        pooled.clips[known], clustering
+    )
     variance = spread / effective
-    half = Z * np.sqrt(variance + shared_variance([one], name))
+    half = Z * np.sqrt(variance + shared_variance([pooled], name))
     return PooledMean(
         mean, (max(mean - half, -180.0), min(mean + half, 180.0)), len(values), variance
     )
@@ -245,20 +253,10 @@ def shared_variance(pools: Sequence[Pool], name: str) -> float:
     """
     weights: dict[ErrorGroup, float] = {}
     squares: dict[ErrorGroup, list[float]] = {}
-    for sign, one in zip((1.0, -1.0), pools, strict=False):
-        _, errors, known = one.measure(name)
-        for group, error in zip(np.array(one.error_groups, object)[known], errors, strict=True):
+    for sign, pooled in zip((1.0, -1.0), pools, strict=False):
+        _, errors, known = pooled.measure(name)
+        for group, error in zip(np.array(pooled.error_groups, object)[known], errors, strict=True):
             key = tuple(group)
             weights[key] = weights.get(key, 0.0) + sign / len(errors)
             squares.setdefault(key, []).append(error**2)
     return float(sum(SHARED_ERROR * np.mean(squares[g]) * weights[g] ** 2 for g in weights))
-
-
-def circular_mean(angles_deg: FloatArray) -> float:
-    """Mean direction of angles, degrees in (-180, 180]."""
-    return float(np.degrees(np.angle(np.exp(1j * np.radians(angles_deg)).mean())))
-
-
-def turned(angles_deg: FloatArray, from_deg: float) -> FloatArray:
-    """Angles from a direction, in [-180, 180) degrees."""
-    return (angles_deg - from_deg + 180.0) % 360.0 - 180.0

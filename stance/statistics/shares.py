@@ -1,4 +1,4 @@
-"""How often a player waits in each class: shares with intervals, and the coach's sentence."""
+"""How often a player waits in each class: shares with their intervals."""
 
 import functools
 import math
@@ -9,20 +9,21 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from stance.results.model import PlayerResult, ReadyPosition, Share
-from stance.types import CLASS_NAMES, CLASSES, NOT_ASSESSED
+from stance.results.model import ReadyPosition, Share
+from stance.types import CLASSES, NOT_ASSESSED
 
 LEVEL = 0.95
+"""Confidence level of all intervals."""
 
-# Part of the classification error's variance that all ready positions of one clip share: the
-# error comes from the view and the body, and positions are misjudged together. Rendered people
-# share 0.0 to 0.1 of it, the one real person about 0.4 (docs/accuracy.md).
 SHARED_ERROR = 0.5
+"""Part of the classification error's variance that all ready positions of one clip share: the
+error comes from the view and the body, and positions are misjudged together. Rendered people
+share 0.0 to 0.1 of it, the one real person about 0.4 (docs/accuracy.md)."""
 
 _DRAWS = 4000
 
-# Ends of intervals are told to one part in so many.
 _SHARE_STEPS = 10**9
+"""Ends of intervals are given to one part in so many."""
 
 
 def wilson_interval(successes: float, trials: float) -> tuple[float, float]:
@@ -35,7 +36,8 @@ def wilson_interval(successes: float, trials: float) -> tuple[float, float]:
     Notes
     -----
     E. B. Wilson, "Probable inference, the law of succession, and statistical inference",
-    Journal of the American Statistical Association 22 (1927) 209-212.
+    Journal of the American Statistical Association 22 (1927) 209-212. SciPy's takes whole counts
+    only, and statsmodels more than a second to load.
     """
     z = NormalDist().inv_cdf(0.5 + LEVEL / 2)
     share = successes / trials
@@ -91,74 +93,6 @@ def class_shares(
     return shares
 
 
-def plain_statement(player: PlayerResult) -> str:
-    """The coach's sentence: how many ready positions were over-side-on, which way, and the rest.
-
-    Which way is told by the larger of lead angle and hip yaw: the racket side leads where it is
-    positive.
-    """
-    total, assessed = len(player.ready_positions), player.assessed
-    if total == 0:
-        return "No ready position was found."
-    if assessed == 0:
-        if total == 1:
-            return "One ready position was found, and it could not be assessed."
-        return f"{total} ready positions were found, and none of them could be assessed."
-    by_class = {
-        name: [p for p in player.ready_positions if p.stance_class == name] for name in CLASSES
-    }
-    counts = {name: len(members) for name, members in by_class.items() if members}
-    which_way = _which_way(by_class["over_side_on"])
-    if len(counts) == 1:
-        (name,) = counts
-        subject = {
-            1: "The one assessed ready position was",
-            2: "Both assessed ready positions were",
-        }.get(assessed, f"All {assessed} assessed ready positions were")
-        sentence = f"{subject} {CLASS_NAMES[name]}{which_way}."
-    else:
-        over = counts.pop("over_side_on", 0)
-        subject = f"{over} of" if over else "None of the"
-        verb = "were" if over > 1 else "was"
-        rest = [f"{count} {CLASS_NAMES[name]}" for name, count in counts.items()]
-        rest_verb = "was" if next(iter(counts.values())) == 1 else "were"
-        rest[0] = rest[0].replace(" ", f" {rest_verb} ", 1)
-        sentence = (
-            f"{subject} {assessed} assessed ready positions {verb} "
-            f"over-side-on{which_way}; {', '.join(rest)}."
-        )
-    missing = player.not_assessed
-    return f"{sentence} {missing} could not be assessed." if missing else sentence
-
-
-def clip_statement(players: Sequence[PlayerResult]) -> str:
-    """The sentences for all players of a clip, each named where there are several."""
-    if not players:
-        return "No player was found, so nothing could be assessed."
-    if len(players) == 1:
-        return plain_statement(players[0])
-    return " ".join(f"{p.title}: {plain_statement(p)}" for p in players)
-
-
-def racket_side_leads(position: ReadyPosition) -> bool:
-    """Whether the racket side leads, by the larger of lead angle and hip yaw."""
-    angles = np.array([position.lead_angle_deg, position.hip_yaw_deg])
-    return bool(angles[np.nanargmax(np.abs(angles))] > 0)
-
-
-def _which_way(over_side_on: Sequence[ReadyPosition]) -> str:
-    """The half sentence on which side leads, empty without positions."""
-    total = len(over_side_on)
-    if total == 0:
-        return ""
-    leading = sum(racket_side_leads(p) for p in over_side_on)
-    if leading in (0, total):
-        quantity = {1: "", 2: "both "}.get(total, "all ")
-        side = "leading" if leading else "back"
-        return f", {quantity}with the racket side {side}"
-    return f", {leading} of them with the racket side leading and {total - leading} with it back"
-
-
 def draw_members(
     probabilities: NDArray[np.float64],
     shared_error: float = SHARED_ERROR,
@@ -191,29 +125,6 @@ def draw_members(
     return members
 
 
-@functools.cache
-def _even_points() -> NDArray[np.float64]:
-    """Evenly spaced points of the normal distribution, (draws,): less noise than random ones."""
-    return _quantiles((np.arange(_DRAWS) + 0.5) / _DRAWS)
-
-
-def _quantiles(chances: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Points below which a standard normal value lies with some chances, 0 and 1 among them.
-
-    Python's own function: SciPy's takes a fifth of a second to load.
-    """
-    return np.array(
-        [
-            -math.inf
-            if chance <= 0.0
-            else math.inf
-            if chance >= 1.0
-            else NormalDist().inv_cdf(chance)
-            for chance in chances.tolist()
-        ]
-    )
-
-
 def share_interval(
     share: float, drawn_shares: NDArray[np.float64], effective: float
 ) -> tuple[float, float]:
@@ -243,21 +154,6 @@ def chance_below(limit: float, drawn_shares: NDArray[np.float64], effective: flo
     return _chance_below(limit, *_distinct(drawn_shares), effective)
 
 
-def _distinct(drawn_shares: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Distinct values and the chance of each."""
-    values, counts = np.unique(drawn_shares.clip(0.0, 1.0), return_counts=True)
-    return values, counts / counts.sum()
-
-
-def _chance_below(
-    limit: float, values: NDArray[np.float64], chances: NDArray[np.float64], effective: float
-) -> float:
-    spread = np.sqrt(2 * limit * (1 - limit) / effective)
-    # The normal distribution by its error function.
-    below = [math.erfc(apart) / 2 for apart in ((values - limit) / spread).tolist()]
-    return float(chances @ below)
-
-
 def _weighted_share(
     weights: NDArray[np.float64], counted: NDArray[np.bool_], drawn: NDArray[np.bool_]
 ) -> tuple[float, tuple[float, float]]:
@@ -273,6 +169,44 @@ def _weighted_share(
     share = float(weights[counted].sum() / total)
     effective = float(total**2 / (weights**2).sum())
     return share, share_interval(share, drawn @ weights / total, effective)
+
+
+@functools.cache
+def _even_points() -> NDArray[np.float64]:
+    """Evenly spaced points of the normal distribution, (draws,): less noise than random ones."""
+    return _quantiles((np.arange(_DRAWS) + 0.5) / _DRAWS)
+
+
+def _quantiles(chances: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Points below which a standard normal value lies with some chances, 0 and 1 among them.
+
+    Python's own function: SciPy's takes a fifth of a second to load.
+    """
+    return np.array(
+        [
+            -math.inf
+            if chance <= 0.0
+            else math.inf
+            if chance >= 1.0
+            else NormalDist().inv_cdf(chance)
+            for chance in chances.tolist()
+        ]
+    )
+
+
+def _distinct(drawn_shares: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Distinct values and the chance of each."""
+    values, counts = np.unique(drawn_shares.clip(0.0, 1.0), return_counts=True)
+    return values, counts / counts.sum()
+
+
+def _chance_below(
+    limit: float, values: NDArray[np.float64], chances: NDArray[np.float64], effective: float
+) -> float:
+    spread = np.sqrt(2 * limit * (1 - limit) / effective)
+    # The normal distribution by its error function.
+    below = [math.erfc(apart) / 2 for apart in ((values - limit) / spread).tolist()]
+    return float(chances @ below)
 
 
 def _quantile(distribution: Callable[[float], float], chance: float) -> float:

@@ -17,7 +17,7 @@ from stance.comparison.changes import measure_change, share_change
 from stance.measures.classes import DEFAULT_LIMITS, class_index, class_probabilities, classify
 from stance.results.model import ClipSummary, CourtSummary, Filming, ReadyPosition, Result
 from stance.statistics.inference import newcombe_interval
-from stance.statistics.pooled import Pool, class_clustering, measure_clustering
+from stance.statistics.pooled import Pool, estimate_class_clustering, estimate_measure_clustering
 from stance.statistics.shares import wilson_interval
 from stance.types import CLASSES
 from tests.unit.results.test_results import invented_position
@@ -169,14 +169,20 @@ def held(
             "corner" if same_view else "behind",
         )
         change = share_change(
-            before, after, "over_side_on", class_clustering([before, after], "over_side_on")
+            before,
+            after,
+            "over_side_on",
+            estimate_class_clustering([before, after], "over_side_on"),
         )
         share_held += change.interval[0] <= second - first <= change.interval[1]
         counts = [(s.count, s.assessed) for s in (change.after, change.before)]
         bare = newcombe_interval(*(x for k, n in counts for x in (k / n, wilson_interval(k, n))))
         naive_held += bare[0] <= second - first <= bare[1]
         hips = measure_change(
-            before, after, "hip_yaw_deg", measure_clustering([before, after], "hip_yaw_deg")
+            before,
+            after,
+            "hip_yaw_deg",
+            estimate_measure_clustering([before, after], "hip_yaw_deg"),
         )
         difference = true_mean(second, truths) - true_mean(first, truths)
         hips_held += hips.interval[0] <= difference <= hips.interval[1]

@@ -29,7 +29,8 @@ from stance.reports.clip import report_html
 from stance.results.csv_format import positions_csv
 from stance.results.json_format import json_text
 from stance.results.model import PlayerResult
-from stance.statistics.shares import class_shares, plain_statement
+from stance.statistics.shares import class_shares
+from stance.statistics.statement import plain_statement
 from stance.video.reader import read_frames
 from stance.video.writer import VideoWriter
 from tests.evaluation.coverage import draw_tendencies, drawn_position

@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 
 from stance.results.model import Filming, PlayerResult, Result
-from stance.statistics.shares import class_shares, plain_statement
+from stance.statistics.shares import class_shares
+from stance.statistics.statement import plain_statement
 from tests.evaluation.coverage import drawn_position
 from tests.unit.results.test_results import invented_result
 

@@ -23,7 +23,8 @@ from stance.results.model import (
     Result,
 )
 from stance.results.writing import write_result
-from stance.statistics.shares import class_shares, clip_statement
+from stance.statistics.shares import class_shares
+from stance.statistics.statement import clip_statement
 from stance.types import CLASSES
 
 # Start and end in seconds, lead angle, hip yaw, probabilities in the order of CLASSES.

@@ -1,16 +1,18 @@
-"""Shares against published intervals and simulated players; the coach's sentence."""
-
-from dataclasses import replace
+"""Shares against published intervals and simulated players."""
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import binomtest
+from statsmodels.stats.proportion import proportion_confint
 
-from stance.results.model import PlayerResult
-from stance.statistics.shares import class_shares, clip_statement, plain_statement, wilson_interval
+from stance.statistics.shares import class_shares, wilson_interval
 from stance.types import CLASSES
-from tests.unit.results.test_results import invented_player, invented_position
+from tests.unit.results.test_results import invented_position
+
+# statsmodels' own tests (19/38) and R DescTools' BinomCI as quoted there (100/200).
+WILSON = [(19, 38, 0.348499283643951, 0.651500716356049), (100, 200, 0.4313609, 0.5686391)]
 
 # R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872, Table I, method 3.
 NEWCOMBE = [
@@ -43,6 +45,26 @@ def certain(counts):
 @pytest.mark.parametrize(("successes", "trials", "lower", "upper"), NEWCOMBE)
 def test_wilsons_interval_is_the_published_one(successes, trials, lower, upper):
     assert wilson_interval(successes, trials) == pytest.approx((lower, upper), abs=5e-5)
+
+
+@pytest.mark.parametrize(("successes", "trials", "lower", "upper"), WILSON)
+def test_wilsons_interval_is_that_of_statsmodels_and_r(successes, trials, lower, upper):
+    assert wilson_interval(successes, trials) == pytest.approx((lower, upper), abs=5e-8)
+
+
+@pytest.mark.parametrize(("successes", "trials"), [(38, 38), (0, 77), (3, 11)])
+def test_wilsons_interval_stays_within_0_and_1_as_in_statsmodels_and_scipy(successes, trials):
+    ours = wilson_interval(successes, trials)
+    assert 0 <= ours[0] < ours[1] <= 1
+    assert ours == pytest.approx(proportion_confint(successes, trials, method="wilson"))
+    theirs = binomtest(successes, trials).proportion_ci(method="wilson")
+    assert ours == pytest.approx((theirs.low, theirs.high))
+
+
+def test_wilson_on_effective_numbers_is_the_worked_example():
+    # 60 of 100: as they are, and with a design effect of 4 (references, computed by hand).
+    assert wilson_interval(60, 100) == pytest.approx((0.502, 0.691), abs=6e-4)
+    assert wilson_interval(15, 25) == pytest.approx((0.407, 0.766), abs=6e-4)
 
 
 @pytest.mark.parametrize(("successes", "trials", "lower", "upper"), NEWCOMBE)
@@ -118,76 +140,3 @@ def test_the_interval_holds_the_true_share_as_often_as_it_says():
         lower, upper = class_shares(positions)["over_side_on"].interval
         held += lower <= true_share <= upper
     assert held >= 0.93 * clips
-
-
-def player_with(square=0, slight=0, leading=0, back=0, unknown=0):
-    """A player with so many ready positions of each kind."""
-    positions = (
-        [invented_position(0, 0, stance_class="square")] * square
-        + [invented_position(-20, -5, stance_class="slightly_racket_leg_back")] * slight
-        + [invented_position(20, 55, stance_class="over_side_on")] * leading
-        + [invented_position(-60, 10, stance_class="over_side_on")] * back
-        + [invented_position(stance_class="not_assessed")] * unknown
-    )
-    return PlayerResult("A", "near", "right", "seen", tuple(positions), class_shares(positions))
-
-
-@pytest.mark.parametrize(
-    ("counts", "sentence"),
-    [
-        (
-            dict(square=4, slight=3, leading=4, back=1, unknown=2),
-            "5 of 12 assessed ready positions were over-side-on, 4 of them with the racket side leading "
-            "and 1 with it back; 4 were square, 3 slightly racket-leg-back. 2 could not be assessed.",
-        ),
-        (
-            dict(square=2, back=1),
-            "1 of 3 assessed ready positions was over-side-on, with the racket side back; "
-            "2 were square.",
-        ),
-        (
-            dict(slight=1, leading=2),
-            "2 of 3 assessed ready positions were over-side-on, both with the racket side leading; "
-            "1 was slightly racket-leg-back.",
-        ),
-        (
-            dict(square=1, back=3),
-            "3 of 4 assessed ready positions were over-side-on, all with the racket side back; "
-            "1 was square.",
-        ),
-        (
-            dict(square=4, slight=3),
-            "None of the 7 assessed ready positions was over-side-on; 4 were square, "
-            "3 slightly racket-leg-back.",
-        ),
-        (
-            dict(leading=5),
-            "All 5 assessed ready positions were over-side-on, all with the racket side leading.",
-        ),
-        (
-            dict(square=2, unknown=1),
-            "Both assessed ready positions were square. 1 could not be assessed.",
-        ),
-        (dict(slight=1), "The one assessed ready position was slightly racket-leg-back."),
-        (dict(unknown=1), "One ready position was found, and it could not be assessed."),
-        (dict(unknown=3), "3 ready positions were found, and none of them could be assessed."),
-        ({}, "No ready position was found."),
-    ],
-)
-def test_the_coachs_sentence_reads_well(counts, sentence):
-    assert plain_statement(player_with(**counts)) == sentence
-
-
-def test_a_left_hander_gets_the_same_sentence():
-    left = replace(invented_player(hand="left"), player="A")
-    assert plain_statement(left) == plain_statement(invented_player(hand="right"))
-
-
-def test_several_players_are_named():
-    assert clip_statement(()) == "No player was found, so nothing could be assessed."
-    assert clip_statement([player_with(square=1)]).startswith("The one")
-    both = clip_statement([player_with(square=1), replace(player_with(back=1), player="B")])
-    assert both == (
-        "Player A: The one assessed ready position was square. Player B: The one "
-        "assessed ready position was over-side-on, with the racket side back."
-    )

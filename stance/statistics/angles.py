@@ -1,0 +1,36 @@
+"""Angles in degrees that wrap around: differences, mean directions."""
+
+import numpy as np
+
+from stance.types import FloatArray
+
+
+def wrap_degrees(angles_deg: FloatArray) -> FloatArray:
+    """Give angles, or differences of angles, the short way round.
+
+    Parameters
+    ----------
+    angles_deg : (...) degrees
+
+    Returns
+    -------
+    (...) degrees in [-180, 180)
+    """
+    wrapped: FloatArray = (angles_deg + 180.0) % 360.0 - 180.0
+    return wrapped
+
+
+def circular_mean(angles_deg: FloatArray) -> float:
+    """Mean direction of angles.
+
+    As `scipy.stats.circmean`, without the half second that SciPy's statistics take to load.
+
+    Parameters
+    ----------
+    angles_deg : (n,) degrees
+
+    Returns
+    -------
+    degrees in (-180, 180]
+    """
+    return float(np.degrees(np.angle(np.exp(1j * np.radians(angles_deg)).mean())))

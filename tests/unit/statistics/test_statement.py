@@ -1,0 +1,92 @@
+"""The coach's sentence reads well for every mix of classes."""
+
+from dataclasses import replace
+
+import pytest
+
+from stance.results.model import PlayerResult
+from stance.statistics.shares import class_shares
+from stance.statistics.statement import clip_statement, plain_statement, racket_side_leads
+from tests.unit.results.test_results import invented_player, invented_position
+
+
+def player_with(square=0, slight=0, leading=0, back=0, unknown=0):
+    """A player with so many ready positions of each kind."""
+    positions = (
+        [invented_position(0, 0, stance_class="square")] * square
+        + [invented_position(-20, -5, stance_class="slightly_racket_leg_back")] * slight
+        + [invented_position(20, 55, stance_class="over_side_on")] * leading
+        + [invented_position(-60, 10, stance_class="over_side_on")] * back
+        + [invented_position(stance_class="not_assessed")] * unknown
+    )
+    return PlayerResult("A", "near", "right", "seen", tuple(positions), class_shares(positions))
+
+
+@pytest.mark.parametrize(
+    ("counts", "sentence"),
+    [
+        (
+            dict(square=4, slight=3, leading=4, back=1, unknown=2),
+            "5 of 12 assessed ready positions were over-side-on, 4 of them with the racket side "
+            "leading and 1 with it back; 4 were square, 3 slightly racket-leg-back. 2 could not be "
+            "assessed.",
+        ),
+        (
+            dict(square=2, back=1),
+            "1 of 3 assessed ready positions was over-side-on, with the racket side back; "
+            "2 were square.",
+        ),
+        (
+            dict(slight=1, leading=2),
+            "2 of 3 assessed ready positions were over-side-on, both with the racket side leading; "
+            "1 was slightly racket-leg-back.",
+        ),
+        (
+            dict(square=1, back=3),
+            "3 of 4 assessed ready positions were over-side-on, all with the racket side back; "
+            "1 was square.",
+        ),
+        (
+            dict(square=4, slight=3),
+            "None of the 7 assessed ready positions was over-side-on; 4 were square, "
+            "3 slightly racket-leg-back.",
+        ),
+        (
+            dict(leading=5),
+            "All 5 assessed ready positions were over-side-on, all with the racket side leading.",
+        ),
+        (
+            dict(square=2, unknown=1),
+            "Both assessed ready positions were square. 1 could not be assessed.",
+        ),
+        (dict(slight=1), "The one assessed ready position was slightly racket-leg-back."),
+        (dict(unknown=1), "One ready position was found, and it could not be assessed."),
+        (dict(unknown=3), "3 ready positions were found, and none of them could be assessed."),
+        ({}, "No ready position was found."),
+    ],
+)
+def test_the_coachs_sentence_reads_well(counts, sentence):
+    assert plain_statement(player_with(**counts)) == sentence
+
+
+def test_a_left_hander_gets_the_same_sentence():
+    left = replace(invented_player(hand="left"), player="A")
+    assert plain_statement(left) == plain_statement(invented_player(hand="right"))
+
+
+def test_several_players_are_named():
+    assert clip_statement(()) == "No player was found, so nothing could be assessed."
+    assert clip_statement([player_with(square=1)]).startswith("The one")
+    both = clip_statement([player_with(square=1), replace(player_with(back=1), player="B")])
+    assert both == (
+        "Player A: The one assessed ready position was square. Player B: The one "
+        "assessed ready position was over-side-on, with the racket side back."
+    )
+
+
+@pytest.mark.parametrize(
+    ("lead_deg", "hip_deg", "leads"),
+    [(50, 0, True), (-50, 0, False), (-20, 60, True), (20, -60, False), (float("nan"), 60, True)],
+)
+def test_the_larger_angle_tells_which_side_leads(lead_deg, hip_deg, leads):
+    assert racket_side_leads(invented_position(lead_deg, hip_deg)) == leads
