@@ -13,7 +13,7 @@ import numpy as np
 from stance.court.camera import Camera, floor_parameter_jacobian, project
 from stance.measures.body import line_yaw
 from stance.measures.orientation import Observation, estimate
-from stance.statistics.angles import wrap_degrees
+from stance.statistics.angles import unwrap_degrees, wrap_degrees
 from stance.types import FloatArray
 
 # A median of normal values is noisier than their mean by this factor of the standard error.
@@ -182,7 +182,7 @@ def _average(pairs: FloatArray, circular: bool = False) -> FloatArray:
         # Differences to the look that is nearest to all others never wrap around wrongly.
         apart = np.abs(wrap_degrees(values[:, None] - values[None, :])).sum(axis=1)
         middle = np.take_along_axis(values, apart.argmin(axis=0)[None], axis=0)
-        values = middle + wrap_degrees(values - middle)
+        values = unwrap_degrees(values, middle)
     centre = np.median(values, axis=0)
     scatter = 1.4826 * np.median(np.abs(values - centre), axis=0)
     error = np.hypot(np.median(errors, axis=0), _MEDIAN_EFFICIENCY * scatter / np.sqrt(len(values)))

@@ -20,6 +20,20 @@ def wrap_degrees(angles_deg: FloatArray) -> FloatArray:
     return wrapped
 
 
+def unwrap_degrees(angles_deg: FloatArray, reference_deg: FloatArray) -> FloatArray:
+    """Give angles less than half a turn from a reference, so that they average as numbers.
+
+    Parameters
+    ----------
+    angles_deg, reference_deg : (...) degrees, of shapes that broadcast
+
+    Returns
+    -------
+    (...) degrees in [reference - 180, reference + 180)
+    """
+    return reference_deg + (angles_deg - reference_deg + 180.0) % 360.0 - 180.0
+
+
 def circular_mean(angles_deg: FloatArray) -> float:
     """Mean direction of angles.
 

@@ -6,7 +6,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.stats import circmean
 
-from stance.statistics.angles import circular_mean, wrap_degrees
+from stance.statistics.angles import circular_mean, unwrap_degrees, wrap_degrees
 
 
 @given(st.floats(-720.0, 720.0))
@@ -21,6 +21,13 @@ def test_the_turned_back_is_the_lower_end():
     np.testing.assert_array_equal(
         wrap_degrees(np.array([180.0, -180.0, 181.0, 540.0])), [-180.0, -180.0, -179.0, -180.0]
     )
+
+
+@given(st.floats(-180.0, 180.0), st.floats(-180.0, 180.0))
+def test_an_unwrapped_angle_is_less_than_half_a_turn_from_its_reference(angle, reference):
+    unwrapped = float(unwrap_degrees(np.array(angle), np.array(reference)))
+    assert abs(unwrapped - reference) <= 180.0 + 1e-9
+    assert wrap_degrees(np.array(unwrapped - angle)) == pytest.approx(0.0, abs=1e-9)
 
 
 @given(st.lists(st.floats(-180.0, 180.0), min_size=1, max_size=8))
