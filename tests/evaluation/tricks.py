@@ -1,0 +1,129 @@
+"""What each trick of `stance.runtime` gains: the tool with and without it, in pairs of runs.
+
+A child process that is to do without a trick loads `switch_off` before anything of the tool, by a
+`sitecustomize` module (https://docs.python.org/3/library/site.html), and puts a plain function in
+the trick's place. So this module loads nothing of the tool by itself.
+"""
+
+import importlib
+import os
+import tempfile
+from collections.abc import Callable
+from contextlib import nullcontext
+from dataclasses import dataclass
+from functools import partial
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+from tests.evaluation.costs import report_folder, run_analysis
+from tests.evaluation.pairs import pair_lines, run_pairs, table_head
+from tests.paths import ROOT
+
+RICH_SECONDS = 20
+# The sample clip lasts twelve seconds.
+LONG_TIMES = 15
+
+
+class KeptInMemory:
+    """What a SpillFile does, without the file."""
+
+    def __init__(self) -> None:
+        self._kept: dict[int, object] = {}
+        self._places = count()
+
+    def __enter__(self) -> "KeptInMemory":
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self._kept.clear()
+
+    def put(self, thing: object) -> int:
+        """Keep a thing."""
+        place = next(self._places)
+        self._kept[place] = thing
+        return place
+
+    def get(self, place: int) -> object:
+        """Return what was kept."""
+        return self._kept[place]
+
+
+def do_nothing(*arguments: object) -> None:
+    """Take the place of a function that only changes settings."""
+
+
+def within_nothing(*arguments: object) -> nullcontext[None]:
+    """Take the place of a context that only changes settings."""
+    return nullcontext()
+
+
+@dataclass(frozen=True)
+class Trick:
+    """A public function or class of the tool, the plain one in its place, and where it shows."""
+
+    module: str
+    name: str
+    plain: Callable[..., Any]
+    film: str
+
+
+TRICKS = {
+    "buffer pool": Trick(
+        "stance.runtime.buffer_pool",
+        "BufferPool.keep",
+        lambda self, picture: picture.copy(),
+        "long",
+    ),
+    "spill file": Trick("stance.runtime.spill_file", "SpillFile", KeptInMemory, "long"),
+    "malloc trim": Trick("stance.runtime.malloc", "trim_malloc", do_nothing, "long"),
+    "malloc arenas": Trick("stance.runtime.malloc", "limit_malloc_arenas", do_nothing, "rich"),
+    "modules left out": Trick(
+        "stance.runtime.native_log", "modules_left_out", within_nothing, "short"
+    ),
+    "thread priority": Trick("stance.runtime.cores", "lower_thread_priority", do_nothing, "rich"),
+    "one thread for OpenCV": Trick(
+        "stance.runtime.cores", "single_threaded_opencv", within_nothing, "rich"
+    ),
+    "one thread for BLAS": Trick("threadpoolctl", "threadpool_limits", within_nothing, "rich"),
+    # 0 is the decoder's own choice.
+    "decoding threads": Trick("stance.video.decoding", "decoding_threads", lambda cores: 0, "rich"),
+}
+
+
+def switch_off(trick: str) -> None:
+    """Put the plain way in a trick's place, in this process."""
+    chosen = TRICKS[trick]
+    owner: Any = importlib.import_module(chosen.module)
+    *classes, name = chosen.name.split(".")
+    for part in classes:
+        owner = getattr(owner, part)
+    # Fails where the trick has gone or is called otherwise.
+    getattr(owner, name)
+    setattr(owner, name, chosen.plain)
+
+
+def print_tricks(folder: Path) -> None:
+    """Print what an analysis costs with and without each trick.
+
+    On the film where it should show: one rich in detail at 1080p60, the sample clip, or this one
+    over and over.
+    """
+    from tests.evaluation.films import copy_sample, make_film, repeat_film
+
+    sample = copy_sample(folder)
+    films = {
+        "rich": make_film(folder, 1, RICH_SECONDS),
+        "short": sample,
+        "long": repeat_film(sample, LONG_TIMES),
+    }
+    print(table_head("with", "without"))
+    for name, trick in TRICKS.items():
+        with tempfile.TemporaryDirectory() as site:
+            code = f"from tests.evaluation.tricks import switch_off\nswitch_off({name!r})\n"
+            (Path(site) / "sitecustomize.py").write_text(code)
+            film = films[trick.film]
+            analyse = partial(run_analysis, film, report_folder(film))
+            without = {"PYTHONPATH": os.pathsep.join((site, str(ROOT)))}
+            pairs = run_pairs(analyse, partial(analyse, environment=without))
+        print(pair_lines(name, pairs), flush=True)
