@@ -33,9 +33,12 @@ from stance.statistics.statement import clip_statement
 from stance.types import ImageArray
 from stance.video.probe import ClipDescription, describe_clip
 from stance.video.timing import summarise
+from stance.watching.assumed_court import assume_court
 from stance.watching.effort import QUICK, Effort
-from stance.watching.pipeline import assume, frames_seen, watch
+from stance.watching.options import ClipContext, WatchOptions
+from stance.watching.pipeline import CameraMoved, watch
 from stance.watching.pose_cache import POSES_FILE, WatchedClip, key_of, read_poses, write_poses
+from stance.watching.trackers import frames_seen
 
 
 def analyse(
@@ -110,7 +113,7 @@ def analyse(
         )
         result = Result(summary, court_summary, (), tuple(notices))
         return Analysis(result, {}, {}, {}, key, seen)
-    calibrated = assume(watched[0].track, description.size) if known is None else known
+    calibrated = assume_court(watched[0].track, description.size) if known is None else known
     step = float(np.median(np.diff(seen.times)))
     with timings.of("measure"):
         measured = lettered(
@@ -183,24 +186,20 @@ def _seen(
 
     def watched(motion: CameraMotion | None, found: FoundCourt | None) -> WatchedClip | None:
         court = found.court if found is not None else marked
-        seen = watch(
-            clip,
-            motion,
-            description.size,
-            description.packets,
-            None if court is None else court.camera,
-            half,
-            hand,
-            effort,
-            progress,
-            timings,
-            workers,
-        )
-        if seen is None:
+        camera = None if court is None else court.camera
+        try:
+            seen = watch(
+                ClipContext(clip, description.size, description.packets, camera),
+                motion,
+                WatchOptions(half, hand, effort, workers),
+                progress,
+                timings,
+            )
+        except CameraMoved:
             return None
         with timings.of("measure"):
-            hands = racket_hands(seen[2], court, description.size, hand)
-        return WatchedClip(*seen, hands, marked, found)
+            hands = racket_hands(seen.players, court, description.size, hand)
+        return WatchedClip(seen.motion, seen.times, seen.players, hands, marked, found)
 
     with timings.of("court"):
         pictures = quick_pictures(clip, description.size) if marked is None else []

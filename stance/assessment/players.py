@@ -16,8 +16,8 @@ from stance.measures.stance_measures import Measures, average, measure
 from stance.people.floor import base_on_floor
 from stance.results.model import FloorContact, Notice, ReadyPosition
 from stance.types import FloatArray
-from stance.watching.pipeline import assume
-from stance.watching.watched_player import WaitingSpell, WatchedPlayer
+from stance.watching.assumed_court import assume_court
+from stance.watching.watched_clip import WaitingSpell, WatchedPlayer
 
 LETTERS = "ABCD"
 
@@ -37,7 +37,7 @@ def racket_hands(
         return ((hand, 1.0),) * len(watched)
     if not watched:
         return ()
-    near = (court or assume(watched[0].track, size)).camera
+    near = (court or assume_court(watched[0].track, size)).camera
     return tuple(
         seen_hand(one.track, one.racket_log_odds, _own_camera(one, near)) for one in watched
     )

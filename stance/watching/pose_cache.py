@@ -29,7 +29,7 @@ from stance.people.track import Track
 from stance.runtime.model_files import SHA256, network_card
 from stance.types import FloatArray
 from stance.watching.effort import Effort
-from stance.watching.watched_player import CompressedCrop, WaitingSpell, WatchedPlayer
+from stance.watching.watched_clip import CompressedCrop, WaitingSpell, WatchedPlayer
 
 Arrays = dict[str, npt.NDArray[Any]]
 

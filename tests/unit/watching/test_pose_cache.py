@@ -16,7 +16,7 @@ from stance.people.landmarks import Pose
 from stance.watching import pose_cache
 from stance.watching.effort import QUICK
 from stance.watching.pose_cache import WatchedClip, key_of, read_poses, write_poses
-from stance.watching.watched_player import CompressedCrop, WaitingSpell, WatchedPlayer
+from stance.watching.watched_clip import CompressedCrop, WaitingSpell, WatchedPlayer
 from tests.evaluation.figures import behind_camera, figure, track_of
 
 

@@ -1,0 +1,186 @@
+"""Close observations of a player: the orientation and racket networks, in one thread."""
+
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from stance.court.camera import Camera
+from stance.measures.orientation import Observation, OrientationNetwork, observe
+from stance.measures.racket import RacketNetwork
+from stance.measures.stance_measures import measure
+from stance.runtime.progress import Timings
+from stance.runtime.spill_file import SpillFile
+from stance.types import ImageArray
+from stance.watching.effort import Effort
+from stance.watching.observation_order import scatter_of_mean, spread_order
+from stance.watching.player_crop import PlayerCrop, compress_crop
+from stance.watching.watched_clip import CompressedCrop, WaitingSpell
+
+
+@dataclass(frozen=True)
+class SpellFrames:
+    """Where a waiting spell lies in the clip: first and last frame, and their times in seconds."""
+
+    start_frame: int
+    end_frame: int
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True)
+class SegmentObservations:
+    """What close observations of a segment of the clip gave; fields as in `WatchedPlayer`."""
+
+    spells: Mapping[str, tuple[WaitingSpell, ...]]
+    observations: Mapping[int, Observation]
+    key_crops: Mapping[int, CompressedCrop]
+
+
+class _Networks:
+    """The networks, each loaded when it is first used."""
+
+    @cached_property
+    def orientation(self) -> OrientationNetwork:
+        """Tells where hips, shoulders and feet point."""
+        return OrientationNetwork()
+
+    @cached_property
+    def racket(self) -> RacketNetwork:
+        """Tells in which hand the racket is."""
+        return RacketNetwork()
+
+
+class CloseObserver:
+    """Makes close observations one after the other in a thread of its own, so with one network.
+
+    Parameters
+    ----------
+    effort : how many close observations of a spell to make
+    spill : where what was observed is kept
+    timings : adds up where the time goes
+    """
+
+    def __init__(self, effort: Effort, spill: SpillFile, timings: Timings) -> None:
+        self._effort = effort
+        self._spill = spill
+        self._timings = timings
+        self._networks = _Networks()
+        self._thread = ThreadPoolExecutor(1)
+
+    def load(self) -> None:
+        """Start to load the orientation network."""
+        self._thread.submit(lambda: self._networks.orientation)
+
+    def observe_spells(
+        self,
+        spells: Mapping[str, Sequence[SpellFrames]],
+        crops: Mapping[int, PlayerCrop],
+        camera: Camera,
+    ) -> Future[int]:
+        """Have the spells of a segment observed, at as many frames as are needed.
+
+        Parameters
+        ----------
+        spells : for each hand that may hold the racket
+        crops : of the player, by frame
+        camera : in the frame of the player's half
+
+        Returns
+        -------
+        The place of `SegmentObservations` in the spill file, once they are made
+        """
+        return self._thread.submit(
+            lambda: self._spill.put(self._observed_segment(spells, crops, camera))
+        )
+
+    def observe_racket(self, patches: ImageArray) -> Future[float]:
+        """Have the squares around a player's hands observed, as `RacketNetwork.read` does."""
+        return self._thread.submit(self._racket_log_odds, patches)
+
+    def finish(self) -> None:
+        """Wait until all is observed; no more can be asked for."""
+        self._thread.shutdown()
+
+    def close(self) -> None:
+        """Give up what is not observed yet, and let go of the networks."""
+        self._thread.shutdown(cancel_futures=True)
+        self._networks = _Networks()
+
+    def _racket_log_odds(self, patches: ImageArray) -> float:
+        """Tell in which hand the racket is."""
+        with self._timings.of("pose"):
+            return self._networks.racket.read(patches)
+
+    def _observed_segment(
+        self,
+        spells: Mapping[str, Sequence[SpellFrames]],
+        crops: Mapping[int, PlayerCrop],
+        camera: Camera,
+    ) -> SegmentObservations:
+        """Observe the spells of a segment."""
+        observations: dict[int, Observation | None] = {}
+        key_crops: dict[int, CompressedCrop] = {}
+        observed_spells = {}
+        for hand, spells_of_hand in spells.items():
+            observed = []
+            for spell in spells_of_hand:
+                frames = spread_order(
+                    sorted(f for f in crops if spell.start_frame <= f <= spell.end_frame)
+                )
+                # What was observed for the other hand need not be observed again.
+                frames.sort(key=lambda frame: frame not in observations)
+                used = self._observe_frames(frames, crops, observations, camera, hand)
+                if not used:
+                    continue
+                key = used[len(used) // 2]
+                if key not in key_crops:
+                    key_crops[key] = compress_crop(crops[key])
+                observed.append(WaitingSpell(**vars(spell), observed_frames=used, key_frame=key))
+            observed_spells[hand] = tuple(observed)
+        known = {frame: made for frame, made in observations.items() if made is not None}
+        return SegmentObservations(observed_spells, known, key_crops)
+
+    def _observe_frames(
+        self,
+        frames: Sequence[int],
+        crops: Mapping[int, PlayerCrop],
+        observations: dict[int, Observation | None],
+        camera: Camera,
+        hand: str,
+    ) -> tuple[int, ...]:
+        """Observe frames in turn until the measures scatter little; those that gave any, sorted.
+
+        What is observed is added to `observations`.
+        """
+        used: list[int] = []
+        angles: list[tuple[float, float]] = []
+        for frame in frames[: self._effort.most_observations]:
+            if (
+                len(used) >= self._effort.observations
+                and scatter_of_mean(angles) <= self._effort.scatter_deg
+            ):
+                break
+            if frame not in observations:
+                with self._timings.of("pose"):
+                    observations[frame] = self._observe(crops[frame], camera)
+            observation = observations[frame]
+            if observation is None:
+                continue
+            with self._timings.of("measure"):
+                found = measure(camera, observation, hand)
+            if found is not None:
+                used.append(frame)
+                angles.append((found.lead_angle[0], found.hip_yaw[0]))
+        return tuple(sorted(used))
+
+    def _observe(self, crop: PlayerCrop, camera: Camera) -> Observation | None:
+        """Observe a crop closely; the observation's pixels are the whole picture's."""
+        shift = np.array([[1.0, 0.0, -crop.left], [0.0, 1.0, -crop.top], [0.0, 0.0, 1.0]])
+        crop_camera = replace(camera, matrix=shift @ camera.matrix)
+        observation = observe(
+            self._networks.orientation, crop.image, crop.pose_in_crop, crop_camera
+        )
+        return None if observation is None else observation.moved(crop.left, crop.top)

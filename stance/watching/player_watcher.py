@@ -1,0 +1,211 @@
+"""What is done with each frame of a clip: whom to observe in it, and how closely.
+
+A few times a second the players are tracked; between, it is checked whether somebody has come to
+rest. What is seen is handed to those who collect it: crops and spells, and rackets.
+"""
+
+from collections import deque
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+from types import TracebackType
+
+import numpy as np
+
+from stance.court.camera import Camera
+from stance.people.observation import PoseModels, map_concurrently
+from stance.people.player_state import Player
+from stance.people.tracker import Tracker
+from stance.runtime.cores import usable_cores
+from stance.runtime.progress import Timings
+from stance.runtime.spill_file import SpillFile
+from stance.video.frame import Frame
+from stance.watching.assumed_court import assume_court
+from stance.watching.close_observer import CloseObserver
+from stance.watching.dense_observation import observe_transition
+from stance.watching.frame_buffer import JITTER_S, FrameBuffer
+from stance.watching.options import ClipContext, WatchOptions
+from stance.watching.racket_observer import RacketObserver
+from stance.watching.spell_collector import SpellCollector
+from stance.watching.tracked_player import TrackedPlayer
+from stance.watching.trackers import MainPlayer, active_trackers, main_players, make_trackers
+from stance.watching.watched_clip import WatchedPlayer
+
+# Stillness checks a second: whether a player has come to rest.
+_STILLNESS_CHECKS = 20.0
+
+# Frames of so many tracking observations are remembered.
+_TRACKING_FRAMES = 4
+
+# Without a court, a camera is assumed from so many of a player's observations, and from no fewer
+# than so many that show them.
+_PROVISIONAL, _LEAST_PROVISIONAL = 60, 3
+
+# Threads that run pose models, at most.
+_MOST_WORKERS = 4
+
+
+class PlayerWatcher:
+    """Watches the players: to be given all frames in the clip's order, then asked for them.
+
+    Parameters
+    ----------
+    clip : the clip, and what is known of it
+    options : whom to watch, and how
+    spill : where is kept what is not needed until the clip is over
+    timings : adds up where the time goes
+    """
+
+    def __init__(
+        self, clip: ClipContext, options: WatchOptions, spill: SpillFile, timings: Timings
+    ) -> None:
+        effort = options.effort
+        self._clip, self._options, self._timings = clip, options, timings
+        self._buffer = FrameBuffer(effort.rate, effort.dense_rate)
+        self._tracking_frames: deque[int] = deque(maxlen=_TRACKING_FRAMES)
+        self._due = self._stillness_due = -np.inf
+        self._workers = ThreadPoolExecutor(options.workers or min(usable_cores(), _MOST_WORKERS))
+        self._models = PoseModels(effort.model)
+        self._trackers = make_trackers(clip, options, self._models, spill, self._workers)
+        self._active = self._active_trackers()
+        self._observer = CloseObserver(effort, spill, timings)
+        self._spells = SpellCollector(effort, self._observer, spill)
+        self._rackets = RacketObserver(self._observer)
+        # While the clip is opened and its first picture decoded.
+        self._workers.submit(self._models.load, next(iter(self._trackers)))
+        self._observer.load()
+
+    def __enter__(self) -> "PlayerWatcher":
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Let go of networks and frames: they take memory that players need."""
+        self._observer.close()
+        self._workers.shutdown(cancel_futures=True)
+        self._models.close()
+        self._buffer.clear()
+        for tracker in self._trackers.values():
+            tracker.release_frames()
+
+    def take(self, frame: Frame) -> None:
+        """Take the next frame of the clip: buffer it, and observe it where that is due."""
+        self._buffer.add(frame)
+        rate = self._options.effort.rate
+        if rate is None:
+            self._observe(frame)
+        elif frame.time_s >= self._due or self._somebody_settled(frame):
+            self._observe(frame)
+            if any(tracker.needs_frequent_frames for tracker in self._active):
+                rate = self._options.effort.dense_rate
+            self._due = frame.time_s + 1.0 / rate - JITTER_S
+
+    def finish(self) -> None:
+        """Observe the clip's last frame too, so that a track reaches its end; close what is open.
+
+        When this returns, all spells have been observed.
+        """
+        latest = self._buffer.latest
+        if latest is not None and latest.index not in self._tracking_frames:
+            self._observe(latest)
+        for tracker in self._trackers.values():
+            for player in tracker.players:
+                if (tracked := self._tracked(tracker, player)) is not None:
+                    self._spells.close_if_over(tracked, at_end=True)
+        self._observer.finish()
+
+    def players(self, frames: int) -> tuple[WatchedPlayer, ...]:
+        """The players who count, once finished: the near half's where it is not empty, or both's.
+
+        Parameters
+        ----------
+        frames : number of frames of the clip
+        """
+        players: list[WatchedPlayer] = []
+        for half, tracker in self._trackers.items():
+            if not players or self._options.half == "both":
+                players += [
+                    self._put_together(half, main) for main in main_players(tracker, frames)
+                ]
+        return tuple(players)
+
+    def _somebody_settled(self, frame: Frame) -> bool:
+        """Whether somebody seems to have come to rest since the last observation."""
+        if frame.time_s < self._stillness_due:
+            return False
+        self._stillness_due = frame.time_s + 1.0 / _STILLNESS_CHECKS - JITTER_S
+        with self._timings.of("find"):
+            return any([tracker.somebody_settled(frame) for tracker in self._active])
+
+    def _observe(self, frame: Frame) -> None:
+        """Track all players into a frame and see to what follows from it."""
+        self._tracking_frames.append(frame.index)
+        self._buffer.keep(frame)
+        for tracker in self._trackers.values():
+            # Whether the far half is watched is known after the near one is observed.
+            if tracker not in self._active_trackers():
+                tracker.release_frames()
+                continue
+            with self._timings.of("find"):
+                tracker.step(frame)
+            with self._timings.of("pose"):
+                # Asked before the players' observations are added to, each in a thread of its own.
+                apart = tracker.players_apart
+                follow_up = partial(self._follow_up, tracker, frame=frame, apart=apart)
+                map_concurrently(self._workers, follow_up, tracker.players)
+        track_ids = {p.track_id for tracker in self._trackers.values() for p in tracker.players}
+        self._spells.keep_only(track_ids)
+        self._rackets.keep_only(track_ids)
+        self._active = self._active_trackers()
+
+    def _follow_up(self, tracker: Tracker, player: Player, frame: Frame, apart: bool) -> None:
+        """Observe the racket, the frames in between, and the spell that is over, where due."""
+        crop = self._spells.add(player, len(player.poses) - 1, frame)
+        # A hand that is given need not be seen.
+        if crop is not None and self._options.hand is None:
+            self._rackets.observe_if_due(player, crop)
+        tracked = self._tracked(tracker, player)
+        if tracked is None:
+            return
+        if self._options.effort.rate is not None:
+            for number, earlier in observe_transition(
+                tracked, self._tracking_frames, self._buffer, apart
+            ):
+                self._spells.add(player, number, earlier)
+        self._spells.close_if_over(tracked)
+
+    def _active_trackers(self) -> list[Tracker]:
+        """Trackers of the halves that are watched by now."""
+        return active_trackers(self._trackers, self._options.half)
+
+    def _tracked(self, tracker: Tracker, player: Player) -> TrackedPlayer | None:
+        """A player with a camera; None where there is no court and too little to assume one."""
+        camera = tracker.camera or self._provisional_camera(player)
+        return (
+            None if camera is None else TrackedPlayer(tracker, player, camera, self._options.hands)
+        )
+
+    def _provisional_camera(self, player: Player) -> Camera | None:
+        """A camera assumed from one player so far."""
+        track = player.track(max(len(player.poses) - _PROVISIONAL, 0))
+        if track.seen.sum() < _LEAST_PROVISIONAL:
+            return None
+        return assume_court(track, self._clip.image_size).camera
+
+    def _put_together(self, half: str, main: MainPlayer) -> WatchedPlayer:
+        """Put together what was seen of a player."""
+        segments = self._spells.observed(main.player)
+        return WatchedPlayer(
+            half,
+            main.track,
+            spells={
+                hand: tuple(s for segment in segments for s in segment.spells.get(hand, ()))
+                for hand in self._options.hands
+            },
+            observations={f: o for segment in segments for f, o in segment.observations.items()},
+            racket_log_odds=self._rackets.log_odds(main.player),
+            key_crops={f: crop for segment in segments for f, crop in segment.key_crops.items()},
+        )

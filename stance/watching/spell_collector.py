@@ -1,0 +1,185 @@
+"""Waiting spells, collected while the clip runs: found once over, then observed closely.
+
+A segment is what is observed of a player since the last spell was done with. Its crops are kept
+until the player clearly moves; then the spells in it are found and their crops observed closely.
+Which hand holds the racket is known at the end only, so spells are found for both.
+"""
+
+from collections.abc import Container, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from stance.court.camera import Camera
+from stance.measures.motion import unmixed, without_strays
+from stance.measures.ready_positions import find_spells
+from stance.people.association import same_person
+from stance.people.floor import metres_per_pixel
+from stance.people.player_state import Player, TrackId
+from stance.people.track import Track
+from stance.runtime.buffer_pool import BufferPool
+from stance.runtime.spill_file import SpillFile
+from stance.video.frame import Frame
+from stance.watching.close_observer import CloseObserver, SegmentObservations, SpellFrames
+from stance.watching.effort import Effort
+from stance.watching.player_crop import PlayerCrop, take_crop
+from stance.watching.tracked_player import TrackedPlayer
+
+# Further apart than this, a quiet spell is over, seconds.
+_SEGMENT_GAP_S = 0.4
+
+# Crops kept of one segment; so many times as many where every frame is observed.
+_MOST_CROPS, _EVERY_FRAME = 24, 20
+
+# While a player only moves, so many of the latest observations may be the start of a spell.
+_LATEST = 6
+
+# Segments that wait for close observations, at most: their crops take memory.
+_MOST_WAITING = 2
+
+# Spells are looked for at about so many times a second.
+_SPELL_RATE = 60.0
+
+
+@dataclass
+class _Segment:
+    """A player's observations since the last spell was done with.
+
+    Attributes
+    ----------
+    first : number of the first observation
+    crops : by frame
+    quiet_at : when the player last did not clearly move, seconds
+    """
+
+    first: int = 0
+    crops: dict[int, PlayerCrop] = field(default_factory=dict)
+    quiet_at: float = -np.inf
+
+
+class SpellCollector:
+    """Collects the waiting spells of all players.
+
+    Parameters
+    ----------
+    effort : how much to observe
+    observer : that makes the close observations
+    spill : where the observer keeps what it observed
+    """
+
+    def __init__(self, effort: Effort, observer: CloseObserver, spill: SpillFile) -> None:
+        self._most_crops = _MOST_CROPS * (1 if effort.rate is not None else _EVERY_FRAME)
+        self._observer = observer
+        self._spill = spill
+        self._buffers = BufferPool()
+        self._segments: dict[TrackId, _Segment] = {}
+        self._observed: dict[TrackId, list[Future[int]]] = {}
+
+    def add(self, player: Player, number: int, frame: Frame) -> PlayerCrop | None:
+        """Keep the crop of one of a player's observations, by number; None where there is none."""
+        segment = self._segments.setdefault(player.track_id, _Segment())
+        # Observations may have gone over to the partner.
+        segment.first = min(segment.first, len(player.poses) - 1)
+        pose = player.poses[number]
+        crop = None if pose is None else take_crop(frame, pose, self._buffers)
+        if crop is not None:
+            segment.crops[player.frames[number]] = crop
+        return crop
+
+    def close_if_over(self, tracked: TrackedPlayer, at_end: bool = False) -> None:
+        """Once a player clearly moves, find the spells before and have them observed.
+
+        Parameters
+        ----------
+        tracked : the player
+        at_end : whether the clip is over, and so any spell
+        """
+        player = tracked.player
+        segment = self._segments.get(player.track_id)
+        if segment is None or len(player.poses) - segment.first < 2:
+            return
+        now = player.times[-1]
+        if tracked.motions((-2, -1))[0].leaving < 1.0:
+            segment.quiet_at = now
+        if not at_end and now - segment.quiet_at <= _SEGMENT_GAP_S:
+            _thin(segment.crops, self._most_crops)
+        elif np.isfinite(segment.quiet_at) or at_end:
+            self._close(tracked, segment)
+            self._segments[player.track_id] = _Segment(max(len(player.poses) - 2, 0))
+        else:
+            segment.first = max(len(player.poses) - _LATEST, segment.first)
+            oldest = player.frames[segment.first]
+            segment.crops = {f: crop for f, crop in segment.crops.items() if f >= oldest}
+
+    def keep_only(self, track_ids: Container[TrackId]) -> None:
+        """Let go of what was kept of those who are players no more."""
+        for track_id in [known for known in self._segments if known not in track_ids]:
+            del self._segments[track_id]
+            self._observed.pop(track_id, None)
+
+    def observed(self, player: Player) -> list[SegmentObservations]:
+        """What was observed of a player's spells, in the clip's order."""
+        return [
+            self._spill.get(place.result()) for place in self._observed.get(player.track_id, [])
+        ]
+
+    def _close(self, tracked: TrackedPlayer, segment: _Segment) -> None:
+        """Find the spells of a segment for each hand; hand them over to be observed."""
+        player, camera = tracked.player, tracked.camera
+        spells = find_segment_spells(player.track(segment.first), camera, tracked.hands)
+        if not any(spells.values()):
+            return
+        # An observation may since have been given to the partner.
+        crops = {
+            frame: replace(crop, pose=pose)
+            for frame, crop in segment.crops.items()
+            if (pose := player.pose_at(frame)) is not None and same_person(crop.pose, pose)
+        }
+        places = self._observed.setdefault(player.track_id, [])
+        places.append(self._observer.observe_spells(spells, crops, camera))
+        if len(places) > _MOST_WAITING:
+            places[-_MOST_WAITING - 1].result()
+
+
+def find_segment_spells(
+    track: Track, camera: Camera, hands: Sequence[str]
+) -> dict[str, tuple[SpellFrames, ...]]:
+    """Find the spells in which a player is at rest, for each hand that may hold the racket.
+
+    Times of frames that were not observed lie on straight lines between those that were.
+
+    Parameters
+    ----------
+    track : of the player in the segment
+    camera : in the frame of the player's half
+    hands : "right", "left" or both
+    """
+    if track.seen.sum() < 2:
+        return {}
+    first, last = int(track.frames[0]), int(track.frames[-1])
+    seconds = track.times[-1] - track.times[0]
+    step = max(1, round((last - first) / max(seconds, 1e-6) / _SPELL_RATE))
+    frames = np.unique(np.concatenate([np.arange(first, last + 1, step), track.frames]))
+    times = np.interp(frames, track.frames, track.times)
+    filled = without_strays(unmixed(track)).between(frames, times)
+    scale = metres_per_pixel(camera, filled.pixels)
+    return {
+        hand: tuple(
+            SpellFrames(
+                int(frames[spell.start]),
+                int(frames[spell.end]),
+                float(times[spell.start]),
+                float(times[spell.end]),
+            )
+            for spell in find_spells(filled, scale, hand)
+        )
+        for hand in hands
+    }
+
+
+def _thin(crops: dict[int, PlayerCrop], most: int) -> None:
+    """Leave out crops where there are most of them."""
+    while len(crops) > most:
+        frames = np.array(sorted(crops))
+        del crops[int(frames[1 + np.argmin(frames[2:] - frames[:-2])])]

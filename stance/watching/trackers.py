@@ -1,0 +1,110 @@
+"""The trackers of both halves: which are at work, and which of their players count."""
+
+from collections.abc import Mapping
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from stance.court.camera import turned_180
+from stance.people.half_court import plays_on_half
+from stance.people.observation import PoseModels
+from stance.people.player_state import Player
+from stance.people.track import Track
+from stance.people.tracker import Tracker
+from stance.runtime.spill_file import SpillFile
+from stance.watching.options import ClipContext, WatchOptions
+
+# A half on which a player is seen in less than this part of the frames is taken as empty.
+LEAST_SEEN = 0.2
+
+# Players of a half that count: in doubles there are two.
+_MOST_PLAYERS = 2
+
+
+@dataclass(frozen=True)
+class MainPlayer:
+    """A player seen often enough to be measured, and the track through the clip."""
+
+    player: Player
+    track: Track
+
+
+def make_trackers(
+    clip: ClipContext,
+    options: WatchOptions,
+    models: PoseModels,
+    spill: SpillFile,
+    workers: Executor,
+) -> dict[str, Tracker]:
+    """Make a tracker for each half that may be watched, "near" first.
+
+    Without a court there is one only, for the whole picture, called "near".
+    """
+    camera = clip.camera
+    halves = ("near", "far") if camera is not None else ("near",)
+    return {
+        half: Tracker(
+            camera if half == "near" or camera is None else turned_180(camera),
+            clip.image_size,
+            half,
+            models,
+            spill,
+            workers,
+            may_rest=options.effort.rate is not None,
+        )
+        for half in halves
+        if options.half in (None, "both", half) or camera is None
+    }
+
+
+def active_trackers(trackers: Mapping[str, Tracker], half: str | None) -> list[Tracker]:
+    """Trackers at work: unless both halves are asked for, the far one's only while the near one
+    is empty.
+
+    Parameters
+    ----------
+    trackers : of `make_trackers`
+    half : as in `WatchOptions`
+    """
+    near, far = trackers.get("near"), trackers.get("far")
+    if near is None or far is None or half == "both":
+        return [tracker for tracker in (near, far) if tracker is not None]
+    seen = max(
+        (player.times_seen / max(len(player.poses), 1) for player in near.players), default=0.0
+    )
+    return [near] if seen >= LEAST_SEEN else [near, far]
+
+
+def main_players(tracker: Tracker, frames: int) -> list[MainPlayer]:
+    """The players of a half seen most, at most two, each in a fifth of the clip.
+
+    Parameters
+    ----------
+    tracker : of the half
+    frames : number of frames of the clip
+    """
+    players = [MainPlayer(player, player.track()) for player in tracker.players]
+    seen = [
+        (main, frames_seen(main.track))
+        for main in players
+        if tracker.camera is None or plays_on_half(tracker.camera, main.track)
+    ]
+    most = sorted(seen, key=lambda pair: (-pair[1], pair[0].player.frames[0]))[:_MOST_PLAYERS]
+    return [main for main, count in most if count >= LEAST_SEEN * frames]
+
+
+def frames_seen(track: Track) -> int:
+    """Number of frames of the clip in which a player was seen, between observations included."""
+    if not len(track.frames):
+        return 0
+    # One landmark of each observation tells; all of them, in each frame of ten minutes, fill
+    # memory.
+    single = replace(
+        track,
+        pixels=track.pixels[:, :1],
+        visibility=track.visibility[:, :1],
+        world=track.world[:, :1],
+    )
+    frames = np.arange(track.frames[0], track.frames[-1] + 1)
+    return int(single.between(frames, np.interp(frames, track.frames, track.times)).seen.sum())
