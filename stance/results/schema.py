@@ -1,0 +1,136 @@
+"""JSON files read by a schema: a dataclass says what must be in the file, a sentence what is not.
+
+Fields that the schema does not name are ignored, missing ones take its defaults. Where the schema
+asks for a plain `float`, null is an unknown number (NaN), as this tool writes it.
+"""
+
+import functools
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import is_dataclass
+from pathlib import Path
+from typing import Any, TypeVar, get_args, get_origin, get_type_hints
+
+import msgspec
+
+from stance.errors import InputError
+
+Content = TypeVar("Content")
+
+# Names of fields in files that are keywords in Python, by the names that the dataclasses use.
+NAMES_IN_FILES = {"stance_class": "class"}
+
+_KINDS = {
+    "str": "text",
+    "int": "a whole number",
+    "float": "a number",
+    "bool": "true or false",
+    "array": "a list",
+    "object": "an object",
+    "null": "null",
+}
+
+
+def read_json(
+    path: str | Path, kind: type[Content], what: str, schema: str | None = None
+) -> Content:
+    """Read a JSON file.
+
+    Parameters
+    ----------
+    path : the file, UTF-8, with or without a byte order mark
+    kind : a dataclass (or any type that msgspec reads) that the content must fit
+    what : the file in the coach's words, such as "court file"
+    schema : what the field "schema" must hold; None where the file has none
+
+    Raises
+    ------
+    InputError
+        The file can't be read, is no JSON, is of another schema, or a field is missing or of the
+        wrong kind; the sentence names the file and the field.
+    """
+    try:
+        content = Path(path).read_bytes()
+    except FileNotFoundError:
+        raise InputError(f"There is no {what} {path}; check its name and folder.") from None
+    except IsADirectoryError:
+        raise InputError(f"{path} is a folder; give the {what} itself.") from None
+    except OSError as problem:
+        raise InputError(f"The {what} {path} can't be read: {problem.strerror}.") from None
+    try:
+        data = msgspec.json.decode(content.removeprefix(b"\xef\xbb\xbf"))
+    except (msgspec.DecodeError, RecursionError):
+        raise InputError(
+            f"{path} is not a {what}: it is not JSON text, or it is cut off."
+        ) from None
+    return read_content(data, kind, f"{what} {path}", schema)
+
+
+def read_content(data: Any, kind: type[Content], what: str, schema: str | None = None) -> Content:
+    """Read the parsed content of a JSON file; parameters and errors as for `read_json`."""
+    stated = data.get("schema") if isinstance(data, Mapping) else None
+    if schema is not None and stated != schema:
+        raise InputError(
+            f"The {what} is of another kind: its schema is {stated!r}, and {schema!r} is needed."
+        )
+    try:
+        return msgspec.convert(_fitted(data, kind), kind)
+    except msgspec.ValidationError as problem:
+        raise InputError(f"The {what} can't be used: {_sentence(str(problem))}.") from None
+
+
+def _fitted(value: Any, kind: Any) -> Any:
+    """The value with NaN for null and the dataclasses' names, wherever `kind` asks for them."""
+    if value is None and kind is float:
+        return math.nan
+    if isinstance(value, Mapping) and is_dataclass(kind):
+        fields = _fields(kind)
+        return {
+            field: _fitted(value[name], hint)
+            for name, (field, hint) in fields.items()
+            if name in value
+        }
+    if isinstance(value, Mapping) and get_origin(kind) is dict:
+        return {key: _fitted(part, get_args(kind)[1]) for key, part in value.items()}
+    if isinstance(value, list) and get_origin(kind) is tuple:
+        kinds = get_args(kind)
+        any_length = kinds[1:] == (...,)
+        return [
+            _fitted(part, kinds[0] if any_length else kinds[min(index, len(kinds) - 1)])
+            for index, part in enumerate(value)
+        ]
+    for choice in get_args(kind):
+        if isinstance(value, Mapping) and is_dataclass(choice):
+            return _fitted(value, choice)
+    return value
+
+
+@functools.cache
+def _fields(kind: type) -> dict[str, tuple[str, Any]]:
+    """Name in the file to name in the dataclass and type."""
+    hints = get_type_hints(kind)
+    return {NAMES_IN_FILES.get(name, name): (name, hint) for name, hint in hints.items()}
+
+
+def _sentence(problem: str) -> str:
+    """What is wrong, in plain words, from msgspec's message."""
+    message, _, place = problem.partition(" - at ")
+    field = place.strip("`$.")
+    for name, in_file in NAMES_IN_FILES.items():
+        field = re.sub(rf"\b{name}\b", in_file, field)
+    if missing := re.fullmatch(r"Object missing required field `(\w+)`", message):
+        name = NAMES_IN_FILES.get(missing[1], missing[1])
+        return f'it has no field "{field}.{name}"' if field else f'it has no field "{name}"'
+    subject = f'its field "{field}"' if field else "its content"
+    if lengths := re.fullmatch(r"Expected `array` of length (\d+), got (\d+)", message):
+        return f"{subject} must be a list of {lengths[1]}, not of {lengths[2]}"
+    if kinds := re.fullmatch(r"Expected `(.*)`, got `(.*)`", message):
+        return f"{subject} must be {_in_words(kinds[1])}, not {_in_words(kinds[2])}"
+    if choice := re.fullmatch("Invalid enum value (.*)", message):
+        return f"{subject} can't be {choice[1]}"
+    return f"{subject} is not as it must be ({message})"
+
+
+def _in_words(kinds: str) -> str:
+    return " or ".join(_KINDS.get(kind, kind) for kind in kinds.split(" | "))
