@@ -84,11 +84,10 @@ def _fitted(value: Any, kind: Any) -> Any:
     """The value with NaN for null and the dataclasses' names, wherever `kind` asks for them."""
     if value is None and kind is float:
         return math.nan
-    if isinstance(value, Mapping) and is_dataclass(kind):
-        fields = _fields(kind)
+    if isinstance(value, Mapping) and isinstance(kind, type) and is_dataclass(kind):
         return {
             field: _fitted(value[name], hint)
-            for name, (field, hint) in fields.items()
+            for name, (field, hint) in _fields(kind).items()
             if name in value
         }
     if isinstance(value, Mapping) and get_origin(kind) is dict:
@@ -107,7 +106,7 @@ def _fitted(value: Any, kind: Any) -> Any:
 
 
 @functools.cache
-def _fields(kind: type) -> dict[str, tuple[str, Any]]:
+def _fields(kind: type[Any]) -> dict[str, tuple[str, Any]]:
     """Name in the file to name in the dataclass and type."""
     hints = get_type_hints(kind)
     return {NAMES_IN_FILES.get(name, name): (name, hint) for name, hint in hints.items()}
