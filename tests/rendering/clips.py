@@ -17,9 +17,10 @@ from tests.rendering.arrays import FloatArray, Picture
 from tests.rendering.cameras import VIEWS, ViewCamera, draw_camera
 from tests.rendering.drill import Drill, draw_angle_list, draw_drill
 from tests.rendering.hall import draw_hall
+from tests.rendering.light import encode
 from tests.rendering.measures import Measures, measure
 from tests.rendering.players import Player, PosedPlayer, draw_player, pose_player
-from tests.rendering.raster import Window, encode
+from tests.rendering.raster import Window
 from tests.rendering.scene import EmptyScene, compose, figure_window, render_empty
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.rendering.splits import generator

@@ -17,17 +17,10 @@ from tests.rendering.body import (
     WEIGHTS_PER_VERTEX,
     Body,
 )
-from tests.rendering.raster import (
-    HOOPS,
-    PATCHES,
-    PLAIN,
-    STRANDS,
-    STRIPES,
-    Mesh,
-    linear,
-    vertex_normals,
-)
+from tests.rendering.light import linear
+from tests.rendering.raster import Mesh
 from tests.rendering.rotations import turn_z
+from tests.rendering.shading import HOOPS, PATCHES, PLAIN, STRANDS, STRIPES, vertex_normals
 from tests.rendering.skeleton import (
     BALL_FRACTION,
     SOLE_THICKNESS_M,

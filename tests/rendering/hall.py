@@ -15,7 +15,10 @@ from stance.court.dimensions import (
 )
 from tests.rendering.arrays import FloatArray
 from tests.rendering.cameras import ViewCamera
-from tests.rendering.raster import Layer, Lighting, Window, linear, noise
+from tests.rendering.light import linear
+from tests.rendering.noise import noise
+from tests.rendering.raster import Layer, Window
+from tests.rendering.shading import Lighting
 from tests.rendering.splits import choose
 
 NET_DEPTH_M = 0.76

@@ -7,9 +7,10 @@ import numpy as np
 from tests.rendering.arrays import FloatArray
 from tests.rendering.body import make_body
 from tests.rendering.garments import Figure, dress
+from tests.rendering.light import linear
 from tests.rendering.people import draw_outfit, draw_phenotype
 from tests.rendering.racket import racket_mesh
-from tests.rendering.raster import Mesh, linear
+from tests.rendering.raster import Mesh
 from tests.rendering.skeleton import (
     Posture,
     Skeleton,

@@ -5,7 +5,8 @@ from functools import lru_cache
 import numpy as np
 
 from tests.rendering.arrays import FloatArray, IntArray
-from tests.rendering.raster import PLAIN, STRINGS, Mesh
+from tests.rendering.raster import Mesh
+from tests.rendering.shading import PLAIN, STRINGS
 
 # The Laws of Badminton, Law 4.1.1: at most 680 mm long and 230 mm wide.
 LENGTH_M, GRIP_FROM_END_M = 0.675, 0.07

@@ -1,21 +1,24 @@
-"""Software rasteriser: z-buffer with sub-pixels, per-pixel shading of vertex attributes.
-
-Pictures are linear light until `encode` turns them into 8-bit sRGB.
-"""
+"""Software rasteriser: z-buffer with sub-pixels; what is hit is shaded in `shading`."""
 
 from dataclasses import dataclass
 
 import numba
 import numpy as np
 
-from tests.rendering.arrays import FloatArray, IntArray, Picture
+from tests.rendering.arrays import FloatArray, IntArray
 from tests.rendering.cameras import ViewCamera
+from tests.rendering.shading import (
+    STRINGS,
+    SUBPIXELS,
+    Hits,
+    Lighting,
+    Surface,
+    View,
+    shade,
+    vertex_normals,
+)
 
 NEAREST_M = 0.2
-ENCODING_STEPS = 8192
-SUBPIXELS = 2
-
-PLAIN, HOOPS, STRIPES, PATCHES, STRANDS, STRINGS = range(6)
 
 
 @dataclass(frozen=True)
@@ -34,15 +37,6 @@ class Mesh:
     texture: FloatArray
     materials: IntArray
     material_table: FloatArray
-
-
-@dataclass(frozen=True)
-class Lighting:
-    """Light in a hall: `ambient` (3,), and lamps by direction (n, 3) and strength (n, 3)."""
-
-    ambient: FloatArray
-    directions: FloatArray
-    strengths: FloatArray
 
 
 @dataclass(frozen=True)
@@ -97,25 +91,19 @@ def draw(mesh: Mesh, camera: ViewCamera, window: Window, lighting: Lighting) -> 
     points[:, 1] -= top * SUBPIXELS
     shape = ((bottom - top) * SUBPIXELS, (right - left) * SUBPIXELS)
     stipple = mesh.material_table[mesh.materials, 0] == STRINGS
-    index, first, second = _z_buffer(points, mesh.triangles, stipple, shape[0], shape[1])
-    normals = vertex_normals(mesh.vertices, mesh.triangles)
-    shaded, drawn = _shade(
-        index,
-        first,
-        second,
+    hits = Hits(*_z_buffer(points, mesh.triangles, stipple, shape[0], shape[1]))
+    surface = Surface(
         points,
         mesh.vertices,
         mesh.triangles,
-        normals,
+        vertex_normals(mesh.vertices, mesh.triangles),
         mesh.colours,
         mesh.texture,
         mesh.materials,
         mesh.material_table,
-        camera.centre,
-        lighting.ambient,
-        lighting.directions,
-        lighting.strengths,
     )
+    view = View(camera.centre, lighting.ambient, lighting.directions, lighting.strengths)
+    shaded, drawn = shade(hits, surface, view)
     colour[top:bottom, left:right] = shaded
     cover[top:bottom, left:right] = drawn
     return Layer(colour, cover)
@@ -133,28 +121,6 @@ def _drawn_box(points: FloatArray, window: Window) -> tuple[int, int, int, int] 
     if right <= left or bottom <= top:
         return None
     return left, top, right, bottom
-
-
-@numba.njit(cache=True, fastmath=True)
-def vertex_normals(vertices, triangles):
-    """Unit vertex normals (v, 3): area-weighted means of the triangles' normals."""
-    normals = np.zeros(vertices.shape)
-    for t in range(len(triangles)):
-        a, b, c = triangles[t, 0], triangles[t, 1], triangles[t, 2]
-        ux, vx = vertices[b, 0] - vertices[a, 0], vertices[c, 0] - vertices[a, 0]
-        uy, vy = vertices[b, 1] - vertices[a, 1], vertices[c, 1] - vertices[a, 1]
-        uz, vz = vertices[b, 2] - vertices[a, 2], vertices[c, 2] - vertices[a, 2]
-        nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
-        for v in (a, b, c):
-            normals[v, 0] += nx
-            normals[v, 1] += ny
-            normals[v, 2] += nz
-    for v in range(len(normals)):
-        x, y, z = normals[v, 0], normals[v, 1], normals[v, 2]
-        length = np.sqrt(x * x + y * y + z * z) + 1e-12
-        for k in range(3):
-            normals[v, k] /= length
-    return normals
 
 
 @numba.njit(cache=True, fastmath=True)
@@ -202,215 +168,6 @@ def _z_buffer(points, triangles, stipple, height, width):
     return index, first, second
 
 
-@numba.njit(cache=True, fastmath=True, inline="always")
-def _hash(i, j, k):
-    value = (i * 73856093) ^ (j * 19349663) ^ (k * 83492791)
-    value = (value ^ (value >> 13)) * 1274126177
-    value = value ^ (value >> 16)
-    return (value & 0xFFFF) / 65535.0
-
-
-@numba.njit(cache=True, fastmath=True)
-def noise(x, y, z):
-    """Smooth value noise in 0..1 at a point, one cell per unit of length."""
-    ix, iy, iz = int(np.floor(x)), int(np.floor(y)), int(np.floor(z))
-    fx, fy, fz = x - ix, y - iy, z - iz
-    fx = fx * fx * (3 - 2 * fx)
-    fy = fy * fy * (3 - 2 * fy)
-    fz = fz * fz * (3 - 2 * fz)
-    total = 0.0
-    for dx in range(2):
-        wx = fx if dx else 1 - fx
-        for dy in range(2):
-            wy = fy if dy else 1 - fy
-            for dz in range(2):
-                wz = fz if dz else 1 - fz
-                total += wx * wy * wz * _hash(ix + dx, iy + dy, iz + dz)
-    return total
-
-
-@numba.njit(cache=True, fastmath=True)
-def _pattern_share(pattern, x, y, z, period):
-    """Share in 0..1 of a material's second colour at a texture coordinate."""
-    if pattern == HOOPS:
-        return 1.0 if (z / period) % 1.0 < 0.35 else 0.0
-    if pattern == STRIPES:
-        return 1.0 if abs(x) > period and abs(x) < period * 1.5 else 0.0
-    if pattern == PATCHES:
-        return 1.0 if noise(x / period, y / period, z / period) > 0.55 else 0.0
-    if pattern == STRANDS:
-        return noise(x / period, y / period, z / (5 * period))
-    return 0.0
-
-
-@numba.njit(cache=True, fastmath=True)
-def _shade(
-    index,
-    first,
-    second,
-    points,
-    vertices,
-    triangles,
-    normals,
-    colours,
-    texture,
-    materials,
-    table,
-    centre,
-    ambient,
-    directions,
-    strengths,
-):
-    """Linear colour and cover of each pixel, means over its sub-pixels.
-
-    A pixel that lies wholly on one unpatterned material is shaded once, others at each sub-pixel.
-    """
-    height, width = index.shape[0] // SUBPIXELS, index.shape[1] // SUBPIXELS
-    image = np.zeros((height, width, 3))
-    cover = np.zeros((height, width))
-    share = 1.0 / SUBPIXELS**2
-    colour = np.zeros(3)
-    for row in range(height):
-        for column in range(width):
-            top, left = row * SUBPIXELS, column * SUBPIXELS
-            corner = index[top, left]
-            uniform = corner >= 0 and table[materials[corner], 0] in (PLAIN, STRANDS)
-            for k in range(SUBPIXELS**2):
-                t = index[top + k // SUBPIXELS, left + k % SUBPIXELS]
-                if t >= 0:
-                    cover[row, column] += share
-                if t < 0 or (uniform and materials[t] != materials[corner]):
-                    uniform = False
-            for k in range(SUBPIXELS**2):
-                y, x = top + k // SUBPIXELS, left + k % SUBPIXELS
-                t = index[y, x]
-                if t < 0:
-                    continue
-                _shade_point(
-                    t,
-                    first[y, x],
-                    second[y, x],
-                    points,
-                    vertices,
-                    triangles,
-                    normals,
-                    colours,
-                    texture,
-                    table[materials[t]],
-                    centre,
-                    ambient,
-                    directions,
-                    strengths,
-                    colour,
-                )
-                weight = 1.0 if uniform else share
-                image[row, column] += weight * colour
-                if uniform:
-                    break
-    return image, cover
-
-
-@numba.njit(cache=True, fastmath=True)
-def _shade_point(
-    t,
-    u,
-    v,
-    points,
-    vertices,
-    triangles,
-    normals,
-    colours,
-    texture,
-    material,
-    centre,
-    ambient,
-    directions,
-    strengths,
-    colour,
-):
-    """Write the linear colour of a point of triangle `t` (picture barycentrics u, v)."""
-    a, b, c = triangles[t, 0], triangles[t, 1], triangles[t, 2]
-    wa, wb, wc = (1 - u - v) * points[a, 2], u * points[b, 2], v * points[c, 2]
-    total = wa + wb + wc
-    wa, wb, wc = wa / total, wb / total, wc / total
-    nx = wa * normals[a, 0] + wb * normals[b, 0] + wc * normals[c, 0]
-    ny = wa * normals[a, 1] + wb * normals[b, 1] + wc * normals[c, 1]
-    nz = wa * normals[a, 2] + wb * normals[b, 2] + wc * normals[c, 2]
-    tx = wa * texture[a, 0] + wb * texture[b, 0] + wc * texture[c, 0]
-    ty = wa * texture[a, 1] + wb * texture[b, 1] + wc * texture[c, 1]
-    tz = wa * texture[a, 2] + wb * texture[b, 2] + wc * texture[c, 2]
-    vx = centre[0] - (wa * vertices[a, 0] + wb * vertices[b, 0] + wc * vertices[c, 0])
-    vy = centre[1] - (wa * vertices[a, 1] + wb * vertices[b, 1] + wc * vertices[c, 1])
-    vz = centre[2] - (wa * vertices[a, 2] + wb * vertices[b, 2] + wc * vertices[c, 2])
-    length = np.sqrt(vx * vx + vy * vy + vz * vz)
-    vx, vy, vz = vx / length, vy / length, vz / length
-    bump = noise(tx * 22, ty * 22, tz * 14) - 0.5
-    fine = noise(tx * 41, ty * 41, tz * 30) - 0.5
-    nx += material[5] * bump
-    ny += material[5] * fine
-    nz += material[5] * (bump - fine) * 0.7
-    fold = 1.0 + material[7] * (bump + fine)
-    length = np.sqrt(nx * nx + ny * ny + nz * nz) + 1e-12
-    nx, ny, nz = nx / length, ny / length, nz / length
-    if nx * vx + ny * vy + nz * vz < 0:
-        nx, ny, nz = -nx, -ny, -nz
-    second = _pattern_share(int(material[0]), tx, ty, tz, material[4])
-    sky = 0.62 + 0.38 * nz
-    red, green, blue = ambient[0] * sky, ambient[1] * sky, ambient[2] * sky
-    shine = 0.0
-    for lamp in range(len(directions)):
-        lx, ly, lz = directions[lamp, 0], directions[lamp, 1], directions[lamp, 2]
-        diffuse = max(nx * lx + ny * ly + nz * lz, 0.0)
-        red += strengths[lamp, 0] * diffuse
-        green += strengths[lamp, 1] * diffuse
-        blue += strengths[lamp, 2] * diffuse
-        hx, hy, hz = lx + vx, ly + vy, lz + vz
-        half = np.sqrt(hx * hx + hy * hy + hz * hz) + 1e-12
-        cosine = max((nx * hx + ny * hy + nz * hz) / half, 0.0)
-        cosine = cosine * cosine
-        cosine = cosine * cosine
-        shine += strengths[lamp, 1] * cosine**6
-    shine *= material[6]
-    for channel in range(3):
-        base = wa * colours[a, channel] + wb * colours[b, channel] + wc * colours[c, channel]
-        base = (1 - second) * base + second * material[1 + channel]
-        light = red if channel == 0 else (green if channel == 1 else blue)
-        colour[channel] = base * light * fold + shine
-
-
 def over(layer: Layer, behind: FloatArray) -> FloatArray:
     """The layer over a picture (h, w, 3), linear light."""
     return layer.colour + (1.0 - layer.cover[..., None]) * behind
-
-
-def linear(colour) -> FloatArray:
-    """sRGB values in 0..1 to linear light (gamma 2.2)."""
-    return np.asarray(colour, dtype=np.float64) ** 2.2
-
-
-def _encoding_table() -> Picture:
-    """8-bit sRGB of linear light in steps of 1 / ENCODING_STEPS, with soft highlights."""
-    light = np.arange(2 * ENCODING_STEPS) / ENCODING_STEPS
-    soft = np.where(light > 0.8, 0.8 + 0.2 * np.tanh((light - 0.8) / 0.2), light)
-    return np.rint(255.0 * np.clip(soft, 0.0, 1.0) ** (1 / 2.2)).astype(np.uint8)
-
-
-ENCODING_TABLE = _encoding_table()
-
-
-def encode(image: FloatArray) -> Picture:
-    """Linear light (h, w, 3) to 8-bit sRGB (gamma 2.2), with a soft shoulder for highlights."""
-    return _look_up(image, ENCODING_TABLE)
-
-
-@numba.njit(cache=True)
-def _look_up(image, table):
-    """Entries of the encoding table for each value of an image (h, w, 3)."""
-    result = np.empty(image.shape, dtype=np.uint8)
-    last = len(table) - 1
-    for row in range(image.shape[0]):
-        for column in range(image.shape[1]):
-            for c in range(3):
-                step = int(image[row, column, c] * ENCODING_STEPS)
-                result[row, column, c] = table[min(max(step, 0), last)]
-    return result

@@ -17,9 +17,10 @@ from scipy.ndimage import gaussian_filter
 from tests.rendering.arrays import FloatArray, Picture
 from tests.rendering.cameras import VIEWS, ViewCamera, draw_camera
 from tests.rendering.hall import draw_hall
+from tests.rendering.light import encode
 from tests.rendering.measures import Measures, measure
 from tests.rendering.players import Player, PosedPlayer, draw_player, pose_player
-from tests.rendering.raster import Window, encode
+from tests.rendering.raster import Window
 from tests.rendering.scene import compose, render_empty
 from tests.rendering.splits import generator
 from tests.rendering.stances import draw_stance
