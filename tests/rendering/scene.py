@@ -7,9 +7,13 @@ import numpy as np
 
 from tests.rendering.arrays import FloatArray
 from tests.rendering.cameras import ViewCamera
-from tests.rendering.hall import Hall, floor_shadow, pixel_rays, render_hall, render_net
+from tests.rendering.hall import Hall
+from tests.rendering.hall_picture import render_hall
+from tests.rendering.net import render_net
 from tests.rendering.players import PosedPlayer
 from tests.rendering.raster import Layer, Window, draw, over
+from tests.rendering.rays import pixel_rays
+from tests.rendering.shadows import floor_shadow
 
 SHADOW_REACH_M = 1.6
 

@@ -15,10 +15,13 @@ from tests.rendering import (
     cameras,
     clips,
     hall,
+    hall_picture,
     measures,
     players,
     raster,
+    rays,
     scene,
+    shading,
     splits,
     stances,
     stills,
@@ -197,8 +200,8 @@ def test_a_camera_shows_its_target_where_it_should(corner_camera):
 
 def test_viewing_rays_undo_the_projection(corner_camera):
     window = raster.Window(500, 250, 300, 200)
-    rays = hall.pixel_rays(corner_camera, window)
-    shown = corner_camera.project(corner_camera.centre + 5.0 * rays)
+    through = rays.pixel_rays(corner_camera, window)
+    shown = corner_camera.project(corner_camera.centre + 5.0 * through)
     np.testing.assert_allclose(
         shown[..., 0], np.arange(500, 800)[None] + np.full((200, 1), 0.5), atol=1e-3
     )
@@ -210,7 +213,7 @@ def test_viewing_rays_undo_the_projection(corner_camera):
 def test_the_figure_is_drawn_where_its_joints_project(right_hander, corner_camera):
     posture = stances.draw_stance(np.random.default_rng(8), right_hander.skeleton, (0.0, -4.0))
     posed = players.pose_player(right_hander, posture)
-    lighting = raster.Lighting(np.ones(3), np.array([[0.0, 0.0, 1.0]]), np.ones((1, 3)))
+    lighting = shading.Lighting(np.ones(3), np.array([[0.0, 0.0, 1.0]]), np.ones((1, 3)))
     layer = raster.draw(posed.mesh, corner_camera, raster.Window(0, 0, 1280, 720), lighting)
     names = ("left_hip", "right_hip", "left_knee", "right_knee", "left_shoulder", "left_elbow")
     for name in names:
@@ -228,8 +231,8 @@ def test_a_figure_behind_the_camera_takes_no_part_of_the_picture(right_hander, c
 def test_the_court_is_painted_where_the_laws_put_it(corner_camera):
     drawn = hall.draw_hall(np.random.default_rng(1), "train", corner_camera.centre)
     drawn = replace(drawn, boxes=np.empty((0, 9)))
-    rays = hall.pixel_rays(corner_camera, raster.Window(0, 0, 1280, 720))
-    image, place = hall.render_hall(drawn, corner_camera, rays)
+    through = rays.pixel_rays(corner_camera, raster.Window(0, 0, 1280, 720))
+    image, place = hall_picture.render_hall(drawn, corner_camera, through)
     corner = np.array([-COURT_WIDTH / 2, -COURT_LENGTH / 2 + 3.0, 0.0])
     column, row = corner_camera.project(corner)[:2].astype(int)
     np.testing.assert_allclose(place[row, column], corner[:2], atol=0.02)
