@@ -25,7 +25,8 @@ from stance.court.detection.feet import moving_feet
 from stance.court.dimensions import court_lines
 from stance.results.model import ReadyPosition
 from tests.rendering.cameras import VIEWS, ViewCamera
-from tests.rendering.clips import Clip, as_coded, draw_clip, frames
+from tests.rendering.clips import Clip, draw_clip
+from tests.rendering.frames import as_coded, frames
 
 WRONG_M = 0.15
 SHOWN_M = 1.0

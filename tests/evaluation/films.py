@@ -62,7 +62,7 @@ def repeat_film(film: Path, times: int) -> Path:
 
 def _render_drill(folder: Path, defenders: int) -> Path:
     """Render the short drill unless it is there; returns its path."""
-    from tests.rendering.clips import write_clip
+    from tests.rendering.clip_files import write_clip
     from tests.rendering.pairs import draw_pair_clip
 
     path = folder / f"drill_{defenders}.mp4"

@@ -27,7 +27,9 @@ from stance.academy.screen import FLAGS
 from stance.video.writer import VideoWriter
 from tests.rendering.arrays import Picture
 from tests.rendering.cameras import VIEWS
-from tests.rendering.clips import Clip, draw_clip, frames, write_truth
+from tests.rendering.clip_files import write_truth
+from tests.rendering.clips import Clip, draw_clip
+from tests.rendering.frames import frames
 from tests.rendering.splits import generator
 from tests.unit.academy.test_screen import screened
 

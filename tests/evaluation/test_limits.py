@@ -15,7 +15,7 @@ from tests.evaluation.limits import (
     STANCE_WIDTH_M,
     seen_limit,
 )
-from tests.rendering.cameras import ViewCamera, look
+from tests.rendering.cameras import Lens, ViewCamera, aim_camera
 
 DRAWS = 400
 # The formula is of first order in the noise, so the simulation takes a part of it.
@@ -31,8 +31,8 @@ def test_limits_are_what_noise_leaves(bearing: float, height: float, distance: f
     hips, feet = 25.0, -20.0
     angle = np.radians(bearing)
     place = np.array([distance * np.sin(angle), -distance * np.cos(angle), height])
-    lens = PHONE_FOCAL_PX / 1920 * 36
-    camera = look(place, np.zeros(3), (960, 540), (1920, 1080), lens, 0.0)
+    lens = Lens((1920, 1080), PHONE_FOCAL_PX / 1920 * 36)
+    camera = aim_camera(place, np.zeros(3), (960, 540), lens)
     elevation = np.arctan2(height, distance)
     scale = PHONE_FOCAL_PX / np.hypot(height, distance)
     limits = np.array(seen_limit(elevation, scale, bearing, hips, feet)) / MEAN_OF_NORMAL

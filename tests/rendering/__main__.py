@@ -9,7 +9,8 @@ from PIL import Image
 
 from tests.paths import SAMPLE_CLIPS
 from tests.rendering.cameras import VIEWS
-from tests.rendering.clips import draw_clip, write_clip
+from tests.rendering.clip_files import write_clip
+from tests.rendering.clips import draw_clip
 from tests.rendering.pairs import draw_pair_clip
 from tests.rendering.sample import NAME, sample_clip
 from tests.rendering.skeleton import JOINT_NAMES

@@ -54,15 +54,27 @@ class ViewCamera:
         return np.concatenate([pixels, depth], axis=-1)
 
 
-def look(
+@dataclass(frozen=True)
+class Lens:
+    """A phone's picture and lens.
+
+    `size` width and height in pixels; `equivalent_mm` the focal length for a picture whose long
+    side is 36 mm; `distortion` as in `ViewCamera`; `middle` the principal point in pixels, by
+    default the picture's middle.
+    """
+
+    size: tuple[int, int]
+    equivalent_mm: float
+    distortion: float = 0.0
+    middle: tuple[float, float] | None = None
+
+
+def aim_camera(
     position: FloatArray,
     point: FloatArray,
     pixel: tuple[float, float],
-    size: tuple[int, int],
-    equivalent_mm: float,
-    roll: float,
-    distortion: float = 0.0,
-    middle: tuple[float, float] | None = None,
+    lens: Lens,
+    roll: float = 0.0,
 ) -> ViewCamera:
     """A camera at `position` that shows `point` at `pixel` and is rolled by `roll` radians.
 
@@ -72,25 +84,20 @@ def look(
         Camera and target, court frame, metres.
     pixel : (float, float)
         Where the target shows.
-    size : (int, int)
-        Width and height of the picture.
-    equivalent_mm : float
-        Focal length for a picture whose long side is 36 mm.
+    lens : Lens
+        The picture's size and the lens.
     roll : float
         Turn about the viewing axis, radians.
-    distortion : float
-        As in `ViewCamera`.
-    middle : (float, float), optional
-        Principal point; the picture's middle by default.
     """
-    focal = max(size) * equivalent_mm / LONG_SIDE_MM
-    cx, cy = middle or (size[0] / 2, size[1] / 2)
+    size = lens.size
+    focal = max(size) * lens.equivalent_mm / LONG_SIDE_MM
+    cx, cy = lens.middle or (size[0] / 2, size[1] / 2)
     ray = np.array([(pixel[0] - cx) / focal, (pixel[1] - cy) / focal, 1.0])
     a, b, c = turn_z(-roll) @ (ray / np.linalg.norm(ray))
     direction = (point - position) / np.linalg.norm(point - position)
     tilt = np.arcsin(np.clip(-direction[2] / np.hypot(b, c), -1, 1)) - np.arctan2(b, c)
-    ahead = c * np.cos(tilt) - b * np.sin(tilt)
-    pan = np.arctan2(direction[0], direction[1]) - np.arctan2(a, ahead)
+    forward_part = c * np.cos(tilt) - b * np.sin(tilt)
+    pan = np.arctan2(direction[0], direction[1]) - np.arctan2(a, forward_part)
     right = np.array([np.cos(pan), -np.sin(pan), 0.0])
     level = np.array([np.sin(pan), np.cos(pan), 0.0])
     up = np.array([0.0, 0.0, 1.0])
@@ -98,7 +105,7 @@ def look(
     down = -np.sin(tilt) * level - np.cos(tilt) * up
     rotation = turn_z(roll) @ np.stack([right, down, forward])
     matrix = np.array([[focal, 0.0, cx], [0.0, focal, cy], [0.0, 0.0, 1.0]])
-    return ViewCamera(matrix, rotation, -rotation @ position, size, distortion)
+    return ViewCamera(matrix, rotation, -rotation @ position, size, lens.distortion)
 
 
 def draw_camera(
@@ -125,12 +132,13 @@ def draw_camera(
     height = 1.0 + 2.5 * comb(rng, split)
     position = np.array([*(middle[:2] + distance * away), height])
     size = SIZES[rng.choice(4, p=(0.4, 0.25, 0.15, 0.2))]
-    lens = 24.0 + 53.0 * comb(rng, split) ** 2.0
+    equivalent_mm = 24.0 + 53.0 * comb(rng, split) ** 2.0
     roll = np.radians(rng.uniform(-3, 3))
     distortion = float(rng.uniform(-0.04, 0.04)) if rng.uniform() < 0.4 else 0.0
     principal = tuple(np.array(size) / 2 + rng.normal(0, 0.003 * max(size), 2))
     pixel = np.array(size) * (0.5 + np.clip(rng.normal(0, (0.14, 0.12)), -0.35, 0.35))
-    camera = look(position, middle, tuple(pixel), size, lens, roll, distortion, principal)
+    lens = Lens(size, equivalent_mm, distortion, principal)
+    camera = aim_camera(position, middle, tuple(pixel), lens, roll)
     return camera if shows_all(camera, points) else None
 
 

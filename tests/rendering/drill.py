@@ -10,7 +10,8 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from tests.rendering.arrays import FloatArray
-from tests.rendering.skeleton import Arm, Foot, Posture, Skeleton
+from tests.rendering.posture import Arm, Foot, Posture
+from tests.rendering.skeleton import Skeleton
 from tests.rendering.stances import draw_angles, draw_stance
 
 SHORTEST_READY_S, LONGEST_READY_S = 0.4, 2.0

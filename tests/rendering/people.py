@@ -3,7 +3,8 @@
 import numpy as np
 
 from tests.rendering.body import Phenotype
-from tests.rendering.garments import PATTERNS, Outfit
+from tests.rendering.figure import Outfit
+from tests.rendering.garments import PATTERNS
 from tests.rendering.splits import comb
 
 # Age in years, the model's age parameter, mean height of boys and girls in metres (rounded

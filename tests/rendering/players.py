@@ -6,18 +6,15 @@ import numpy as np
 
 from tests.rendering.arrays import FloatArray
 from tests.rendering.body import make_body
-from tests.rendering.garments import Figure, dress
+from tests.rendering.figure import Figure
+from tests.rendering.garments import dress
+from tests.rendering.kinematics import solve
 from tests.rendering.light import linear
 from tests.rendering.people import draw_outfit, draw_phenotype
+from tests.rendering.posture import Posture
 from tests.rendering.racket import racket_mesh
 from tests.rendering.raster import Mesh
-from tests.rendering.skeleton import (
-    Posture,
-    Skeleton,
-    make_skeleton,
-    mirror_joints,
-    solve,
-)
+from tests.rendering.skeleton import Skeleton, make_skeleton, mirror_joints
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from tests.rendering.cameras import look
+from tests.rendering.cameras import Lens, aim_camera
 from tests.rendering.clips import Clip, Finish
 from tests.rendering.drill import draw_drill
 from tests.rendering.hall import draw_hall
@@ -33,12 +33,11 @@ def sample_clip() -> Clip:
     rng = generator(SEED, "test")
     player = draw_player(rng, "test", "right")
     drill = draw_drill(rng, player.skeleton, (-0.3, -3.9), ANGLES_DEG, longest_ready_s=0.55)
-    camera = look(
+    camera = aim_camera(
         position=np.array([3.9, -9.3, 2.2]),
         point=np.array([-0.2, -4.0, 0.7]),
         pixel=(640.0, 390.0),
-        size=SIZE,
-        equivalent_mm=26.0,
+        lens=Lens(SIZE, 26.0),
         roll=np.radians(0.8),
     )
     hall = draw_hall(rng, "test", camera.centre)

@@ -1,22 +1,15 @@
 """Random ready stances: lead angle, hip yaw and everything else drawn independently.
 
-Angles as in `skeleton.Posture`, always for a right-hander.
+Angles as in `posture.Posture`, always for a right-hander.
 """
 
 from dataclasses import replace
 
 import numpy as np
 
-from tests.rendering.skeleton import (
-    Arm,
-    Foot,
-    Posture,
-    Skeleton,
-    ankle_joints,
-    hip_joints,
-    leg_lengths,
-    lower_hips_to_reach,
-)
+from tests.rendering.legs import ankle_joints, hip_joints, lower_hips_to_reach
+from tests.rendering.posture import Arm, Foot, Posture
+from tests.rendering.skeleton import Skeleton, leg_lengths
 
 CLASS_LIMITS_DEG = (-40.0, -10.0, 10.0, 40.0)
 LARGEST_ANGLE_DEG = 80.0

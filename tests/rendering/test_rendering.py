@@ -13,7 +13,6 @@ from stance.court.dimensions import COURT_LENGTH, COURT_WIDTH
 from tests.paths import SAMPLE_CLIPS
 from tests.rendering import (
     cameras,
-    clips,
     hall,
     hall_picture,
     measures,
@@ -29,14 +28,10 @@ from tests.rendering import (
 from tests.rendering.body import Phenotype, make_body
 from tests.rendering.drill import draw_drill
 from tests.rendering.garments import dress
+from tests.rendering.kinematics import solve
 from tests.rendering.people import draw_outfit
-from tests.rendering.skeleton import (
-    JOINT_NAMES,
-    leg_lengths,
-    make_skeleton,
-    mirror_joints,
-    solve,
-)
+from tests.rendering.skeleton import JOINT_NAMES, leg_lengths, make_skeleton, mirror_joints
+from tests.rendering.truth import TRUTH_SCHEMA
 
 SAMPLE = SAMPLE_CLIPS / "rear_corner_drill"
 
@@ -59,15 +54,12 @@ def right_hander(skeleton):
 
 @pytest.fixture
 def corner_camera():
-    return cameras.look(
+    return cameras.aim_camera(
         position=np.array([3.0, -9.0, 2.2]),
         point=np.array([0.0, -4.0, 0.8]),
         pixel=(700.0, 380.0),
-        size=(1280, 720),
-        equivalent_mm=28.0,
+        lens=cameras.Lens((1280, 720), 28.0, distortion=-0.03, middle=(643.0, 357.0)),
         roll=np.radians(2.0),
-        distortion=-0.03,
-        middle=(643.0, 357.0),
     )
 
 
@@ -291,7 +283,7 @@ def test_feet_stay_where_they_are_in_every_true_ready_position(skeleton):
 
 def test_the_sample_clip_comes_with_truth_for_every_frame_and_all_classes():
     truth = json.loads(SAMPLE.with_suffix(".truth.json").read_text(encoding="utf-8"))
-    assert truth["schema"] == clips.TRUTH_SCHEMA
+    assert truth["schema"] == TRUTH_SCHEMA
     assert np.shape(truth["joints"])[1:] == (len(truth["joint_names"]), 3)
     positions = truth["ready_positions"]
     assert len(positions) >= 8

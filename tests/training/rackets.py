@@ -20,7 +20,8 @@ from stance.measures.racket import CHECKSUM_FILE, NETWORK_FILE, PATCH_PIXELS, ha
 from stance.people.landmarker import Landmarker
 from stance.people.landmarks import LEFT_HIP, RIGHT_HIP, Box, Pose, box_around
 from tests.evaluation.pair_accuracy import NEAR
-from tests.rendering.clips import Bystander, Clip, as_coded, draw_clip, frames
+from tests.rendering.clips import Bystander, Clip, draw_clip
+from tests.rendering.frames import as_coded, frames
 from tests.rendering.pairs import draw_pair_clip
 from tests.rendering.players import pose_player
 

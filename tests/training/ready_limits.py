@@ -18,7 +18,8 @@ from stance.people.floor import metres_per_pixel
 from stance.people.landmarks import LANDMARKS, LEFT_HIP, RIGHT_HIP
 from stance.people.track import Track
 from tests.evaluation.accuracy import overlap, true_camera
-from tests.rendering.clips import clip_truth, draw_clip
+from tests.rendering.clips import draw_clip
+from tests.rendering.truth import clip_truth
 
 CLIPS = 35
 FIRST_SEED = 1000

@@ -10,14 +10,14 @@ from stance.assessment.labels import labelled
 from stance.court.viewpoint import filming_of
 from stance.results.json_format import from_json, to_json
 from stance.results.model import CourtSummary
-from tests.rendering.cameras import look
+from tests.rendering.cameras import Lens, aim_camera
 from tests.unit.results.test_results import invented_player, invented_result
 
 
 def filmed_from(position, half="near"):
     """A result of a player around (0.9, -4.3) of the near half, filmed from a place."""
-    camera = look(
-        np.array(position, float), np.array([0.9, -4.3, 0.8]), (640, 360), (1280, 720), 26.0, 0.0
+    camera = aim_camera(
+        np.array(position, float), np.array([0.9, -4.3, 0.8]), (640, 360), Lens((1280, 720), 26.0)
     )
     player = replace(invented_player(), half=half)
     court = CourtSummary(
