@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from stance.people.landmarks import Box, Pose
 from stance.runtime.model_files import Model, model_bytes
-from stance.runtime.native_log import modules_left_out, silenced_native_log
+from stance.runtime.native_libraries import modules_left_out, silenced_native_log
 from stance.types import FloatArray, ImageArray
 
 # The landmarker cuts 256 pixels around the person out of the crop; half the crop again as

@@ -1,29 +1,35 @@
-"""How the process keeps free memory, where the C library can be told.
+"""How the GNU C library keeps free memory: fewer arenas, and unused pages given back.
 
-That is the GNU one, on most Linux systems; others have no such switches.
+Other C libraries have no such switches; there these functions do nothing.
 """
 
 import ctypes
 import sys
+from typing import Any
 
-# Stocks of free memory that threads share, and what mallopt(3) calls their number.
+# Arenas that all threads share, and the number of that parameter in mallopt(3).
 _ARENAS, _M_ARENA_MAX = 2, -8
 
 
 def limit_malloc_arenas() -> None:
-    """Have the threads that are made from now on share what memory is free.
+    """Have the threads made from now on share two malloc arenas.
 
-    The GNU C library by itself keeps a stock for each thread, up to sixteen on two cores, and parts
-    of pictures, each of another size, leave holes in all of them: 50 to 80 MB.
+    By itself the GNU C library makes an arena for each thread, up to sixteen on two cores, and
+    picture parts of all sizes leave holes in each (docs/performance.md).
     """
-    if sys.platform == "linux" and (switch := getattr(ctypes.CDLL(None), "mallopt", None)):
-        switch(_M_ARENA_MAX, _ARENAS)
+    if (mallopt := _c_function("mallopt")) is not None:
+        mallopt(_M_ARENA_MAX, _ARENAS)
 
 
 def trim_malloc() -> None:
-    """Give the system back what memory is free.
+    """Give free pages back to the system, those below memory still in use too.
 
-    The GNU C library by itself keeps what lies below anything that is still in use.
+    By itself the GNU C library gives back only what is free at the top of its heap.
     """
-    if sys.platform == "linux" and (trim := getattr(ctypes.CDLL(None), "malloc_trim", None)):
-        trim(0)
+    if (malloc_trim := _c_function("malloc_trim")) is not None:
+        malloc_trim(0)
+
+
+def _c_function(name: str) -> Any:
+    """A function of the C library that this process runs on, None where it has no such one."""
+    return getattr(ctypes.CDLL(None), name, None) if sys.platform == "linux" else None

@@ -1,7 +1,6 @@
-"""A file for what is not needed until a clip has been watched.
+"""A temporary file for objects that are needed again only when a clip has been watched.
 
-In memory it would grow with the clip by some 2 MB a minute, and as much again would be lost: what
-is small and stays keeps pictures from the free memory around it (docs/performance.md).
+In memory they would grow with the clip's length (docs/performance.md).
 """
 
 import pickle
@@ -16,10 +15,10 @@ from stance.errors import OutputError
 
 
 class SpillFile:
-    """Things put aside, in a temporary file that only this process reads."""
+    """Pickled objects in a temporary file that only this process reads; for several threads."""
 
     def __init__(self) -> None:
-        self._turn = threading.Lock()
+        self._lock = threading.Lock()
         with self._alone():
             self._file = tempfile.TemporaryFile()  # noqa: SIM115 (closed by `__exit__`)
 
@@ -32,12 +31,16 @@ class SpillFile:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        # What could not be written is not asked for any more.
+        # Closing writes what is still buffered; nobody asks for that any more.
         with suppress(OSError):
             self._file.close()
 
     def put(self, thing: object) -> int:
-        """Put something aside that can be pickled; returns its place.
+        """Write an object that can be pickled.
+
+        Returns
+        -------
+        offset in the file, bytes, by which `get` finds it
 
         Raises
         ------
@@ -45,12 +48,12 @@ class SpillFile:
             If the file can't be written.
         """
         with self._alone():
-            place = self._file.seek(0, 2)
+            offset = self._file.seek(0, 2)
             pickle.dump(thing, self._file, pickle.HIGHEST_PROTOCOL)
-            return place
+            return offset
 
-    def get(self, place: int) -> Any:
-        """Return a copy of what was put at a place.
+    def get(self, offset: int) -> Any:
+        """Return a copy of the object that was put at an offset.
 
         Raises
         ------
@@ -58,13 +61,13 @@ class SpillFile:
             If the file can't be written or read.
         """
         with self._alone():
-            self._file.seek(place)
+            self._file.seek(offset)
             return pickle.load(self._file)
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
-        """Let one thread at a time at the file; say what is wrong with it."""
-        with self._turn:
+        """Let one thread at a time use the file; say what is wrong with it."""
+        with self._lock:
             try:
                 yield
             except OSError as problem:

@@ -79,7 +79,7 @@ TRICKS = {
     "malloc trim": Trick("stance.runtime.malloc", "trim_malloc", do_nothing, "long"),
     "malloc arenas": Trick("stance.runtime.malloc", "limit_malloc_arenas", do_nothing, "rich"),
     "modules left out": Trick(
-        "stance.runtime.native_log", "modules_left_out", within_nothing, "short"
+        "stance.runtime.native_libraries", "modules_left_out", within_nothing, "short"
     ),
     "thread priority": Trick("stance.runtime.cores", "lower_thread_priority", do_nothing, "rich"),
     "one thread for OpenCV": Trick(

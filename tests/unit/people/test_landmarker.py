@@ -3,7 +3,6 @@
 import json
 import subprocess
 import sys
-from pathlib import Path
 
 import cv2
 import numpy as np
@@ -12,7 +11,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stance.court.camera import project
-from stance.errors import StanceError
 from stance.people.landmarker import CROP_PIXELS, Landmarker, crop
 from stance.people.landmarks import (
     LEFT_ANKLE,
@@ -26,8 +24,7 @@ from stance.people.landmarks import (
     Box,
     box_around,
 )
-from stance.runtime import model_files
-from stance.runtime.model_files import Model, model_bytes
+from stance.runtime.model_files import Model
 from stance.video.reader import read_frames_at
 from tests.evaluation.accuracy import true_camera
 from tests.evaluation.figures import behind_camera, figure
@@ -92,17 +89,6 @@ def test_outside_the_picture_is_black() -> None:
     picture = crop(np.full((100, 100, 3), 200, np.uint8), Box(50, 50, 100))
     assert picture[:250, :250].min() == 200
     assert picture[262:, 262:].max() == 0
-
-
-def test_a_damaged_model_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    (tmp_path / "pose_landmarker_lite.task").write_bytes(b"damaged")
-    monkeypatch.setattr(model_files, "models_folder", lambda: tmp_path)
-    model_bytes.cache_clear()
-    with pytest.raises(StanceError, match="damaged"):
-        model_bytes("lite")
-    with pytest.raises(StanceError, match="missing"):
-        model_bytes("full")
-    model_bytes.cache_clear()
 
 
 def test_nothing_native_reaches_the_terminal(

@@ -1,4 +1,4 @@
-"""What native libraries print and load that users should not see."""
+"""What mediapipe's native library prints and what its Python part imports, kept from the user."""
 
 import contextlib
 import os
@@ -11,26 +11,32 @@ from types import ModuleType
 
 @dataclass
 class _Silence:
-    """How many threads keep the terminal silent, and the terminal meanwhile."""
+    """How many threads want silence, and a copy of the standard error's descriptor meanwhile."""
 
     lock: threading.Lock = field(default_factory=threading.Lock)
     threads: int = 0
-    terminal: int = -1
+    stderr: int = -1
 
 
 _SILENCE = _Silence()
 
+# Landmarkers are made in several threads.
+_IMPORTING = threading.Lock()
+
 
 @contextlib.contextmanager
 def silenced_native_log() -> Iterator[None]:
-    """Keep what native code writes to the terminal away from it, and all that is written meanwhile.
+    """Send the standard error of the whole process to nowhere, native code's lines included.
 
-    The first of several threads takes the terminal away, the last one gives it back.
+    The first of several threads redirects file descriptor 2, the last one gives it back. In
+    mediapipe 0.10.30 to 0.10.32 no setting does this: its lines are written before
+    `absl::InitializeLog()`, so GLOG_minloglevel, GLOG_stderrthreshold, TF_CPP_MIN_LOG_LEVEL and
+    ABSL_MIN_LOG_LEVEL in the environment change nothing.
     """
     with _SILENCE.lock:
         if not _SILENCE.threads:
             sys.stderr.flush()
-            _SILENCE.terminal = os.dup(2)
+            _SILENCE.stderr = os.dup(2)
             nowhere = os.open(os.devnull, os.O_WRONLY)
             os.dup2(nowhere, 2)
             os.close(nowhere)
@@ -41,20 +47,17 @@ def silenced_native_log() -> Iterator[None]:
         with _SILENCE.lock:
             _SILENCE.threads -= 1
             if not _SILENCE.threads:
-                os.dup2(_SILENCE.terminal, 2)
-                os.close(_SILENCE.terminal)
-
-
-# Landmarkers are made in several threads.
-_IMPORTING = threading.Lock()
+                os.dup2(_SILENCE.stderr, 2)
+                os.close(_SILENCE.stderr)
 
 
 @contextlib.contextmanager
 def modules_left_out(*modules: str) -> Iterator[None]:
-    """Put empty modules in the place of some that are not loaded yet.
+    """Put empty modules in the place of those of `modules` that are not loaded yet.
 
-    mediapipe loads libraries for its own drawings and for sound, which take most of the time of
-    its import and 40 MB, and which this tool never uses.
+    mediapipe imports matplotlib for its own drawings and sounddevice for sound; this tool uses
+    neither, and they take memory and start-up time (docs/performance.md). Afterwards they can be
+    imported as usual.
     """
     with _IMPORTING:
         empty = {name: ModuleType(name) for name in modules if name not in sys.modules}
