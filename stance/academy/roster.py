@@ -2,7 +2,6 @@
 
 import csv
 import datetime
-import json
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -174,12 +173,7 @@ def _court_problem(court: str) -> str | None:
     if not Path(court).is_file():
         return f"there is no court file {court}"
     try:
-        stated = json.loads(Path(court).read_text(encoding="utf-8"))["image_size"]
-        size = (int(stated[0]), int(stated[1]))
-    except (OSError, ValueError, TypeError, KeyError, IndexError):
-        size = (0, 0)
-    try:
-        read_court_file(court, size)
+        read_court_file(court)
     except InputError as problem:
         return str(problem).removesuffix(".")
     return None

@@ -1,12 +1,11 @@
 """Whether marked points fit together, and which one does not."""
 
 from dataclasses import replace
-from itertools import combinations
 
 import numpy as np
 
 from stance.court.camera import Camera, projection_parameter_jacobian
-from stance.court.court_file import MarkedCourt, three_on_a_line
+from stance.court.court_file import MarkedCourt, span_a_plane
 from stance.court.floor_error import on_floor
 from stance.court.pose import (
     MARKING_NOISE,
@@ -65,9 +64,7 @@ def find_contradiction(marked: MarkedCourt) -> str:
             court_points=np.delete(marked.court_points, index, axis=0),
             pixels=np.delete(marked.pixels, index, axis=0),
         )
-        if not any(
-            three_on_a_line(np.array(f)) is None for f in combinations(rest.court_points, 4)
-        ):
+        if not span_a_plane(rest.court_points):
             continue
         camera = fit_camera(rest.court_points, rest.pixels, rest.image_size)
         if camera is not None:

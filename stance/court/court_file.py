@@ -1,11 +1,13 @@
 """The coach's court file: marked points of the court, read, checked and written."""
 
 import json
+import re
 from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
+import msgspec
 import numpy as np
 
 from stance.court.dimensions import COURT_LENGTH, COURT_WIDTH
@@ -14,7 +16,27 @@ from stance.types import FloatArray
 
 SCHEMA = "stance-court/1"
 
+# Points may be marked so far beyond the outermost lines, metres.
 OFF_COURT_TOLERANCE = 0.15
+
+# Points nearer to a line than this lie on it, metres.
+_ON_LINE = 0.1
+
+_Coordinate = Annotated[float, msgspec.Meta(gt=-1e9, lt=1e9)]
+
+
+class _Point(msgspec.Struct):
+    """One marked point: metres in the court frame, and pixels."""
+
+    court: tuple[_Coordinate, _Coordinate]
+    pixel: tuple[_Coordinate, _Coordinate]
+
+
+class _CourtFile(msgspec.Struct):
+    """A court file of schema "stance-court/1"."""
+
+    image_size: tuple[int, int]
+    points: Annotated[list[_Point], msgspec.Meta(min_length=4)]
 
 
 @dataclass(frozen=True)
@@ -33,70 +55,87 @@ class MarkedCourt:
     pixels: FloatArray
 
 
-def read_court_file(path: str | Path, image_size: tuple[int, int]) -> MarkedCourt:
+def read_court_file(path: str | Path, image_size: tuple[int, int] | None = None) -> MarkedCourt:
     """Read the points that a coach marked, schema "stance-court/1".
 
     Parameters
     ----------
-    path : the court file.
-    image_size : (width, height) of the clip's upright picture, pixels.
+    path : the court file, UTF-8 with or without a byte order mark.
+    image_size : (width, height) of the clip's upright picture, pixels; None where the clip is not
+        known, so that any size will do.
 
     Raises
     ------
     InputError
         If the file can't be read, is no court file, belongs to a picture of another size, or
         if its points are too few, not numbers, outside the picture, off the court, the same
-        twice, or the first four lie three on a line.
+        twice, or on one line but for one.
     """
-    return court_from_content(_read_json(Path(path)), path, image_size)
+    return check_court(_read_json(Path(path)), path, image_size)
 
 
-def court_from_content(
-    content: object, path: str | Path, image_size: tuple[int, int]
+def check_court(
+    content: object, path: str | Path, image_size: tuple[int, int] | None = None
 ) -> MarkedCourt:
     """Check what a court file holds, or is about to hold; the rest as for `read_court_file`."""
     if not isinstance(content, dict) or content.get("schema") != SCHEMA:
         raise InputError(
             f'"{path}" is not a court file: it does not begin with "schema": "{SCHEMA}".'
         )
-    _check_image_size(path, content.get("image_size"), image_size)
-    entries = content.get("points")
-    if not isinstance(entries, list) or len(entries) < 4:
-        found = len(entries) if isinstance(entries, list) else 0
+    try:
+        court = msgspec.convert(content, _CourtFile)
+    except msgspec.ValidationError as error:
+        raise InputError(_say_what_is_wrong(path, content, str(error), image_size)) from None
+    if image_size is not None and court.image_size != image_size:
+        raise InputError(_say_sizes_differ(path, court.image_size, image_size))
+    marked = MarkedCourt(
+        court.image_size,
+        np.array([point.court for point in court.points]),
+        np.array([point.pixel for point in court.points]),
+    )
+    _check_places(path, marked)
+    _check_each_once(path, marked)
+    if not span_a_plane(marked.court_points):
         raise InputError(
-            f'The court file "{path}" holds {found} points; mark at least four crossings of '
-            "lines, better six or more."
+            f'The points of the court file "{path}" lie on one line, all or all but one. Mark '
+            "points that span the court, such as the four corners of one half."
         )
-    points = np.array([_read_point(path, number, entry) for number, entry in enumerate(entries, 1)])
-    marked = MarkedCourt(image_size, points[:, :2], points[:, 2:])
-    _check_points(path, marked)
     return marked
 
 
-def court_file_text(marked: MarkedCourt) -> str:
-    """The text of a court file, schema "stance-court/1".
+def span_a_plane(court_points: FloatArray) -> bool:
+    """Whether points determine the picture of the floor: four of them, no three on one line.
 
-    Of all points the four that span the largest quadrangles come first: a file's first four must
-    not lie three on a line. Court places are rounded to a millimetre, pixels to a hundredth.
+    In the plane there are four such points exactly where no line holds all points or all but one.
+    Points that lie close together are left to `stance.court.floor_error.refuse_weak_layout`.
+
+    Parameters
+    ----------
+    court_points : (points, 2) metres, four or more, no two of them the same.
     """
-    order = list(range(len(marked.court_points)))
-    fours = np.array(list(combinations(order, 4)))
-    if len(fours):
-        corners = marked.court_points[fours]
-        areas = [
-            np.abs(np.linalg.det(np.diff(np.delete(corners, left_out, axis=1), axis=1)))
-            for left_out in range(4)
-        ]
-        first = [int(index) for index in fours[np.argmax(np.min(areas, axis=0))]]
-        order = first + [index for index in order if index not in first]
+    first, second = court_points[np.array(list(combinations(range(len(court_points)), 2))).T]
+    along = second - first
+    away = court_points[None] - first[:, None]
+    off_line = np.abs(along[:, None, 0] * away[..., 1] - along[:, None, 1] * away[..., 0])
+    off_line /= np.linalg.norm(along, axis=1)[:, None]
+    return bool(np.sum(off_line < _ON_LINE, axis=1).max() < len(court_points) - 1)
+
+
+def round_marks(marked: MarkedCourt) -> MarkedCourt:
+    """The marks as a court file holds them: to a millimetre, and to a hundredth of a pixel."""
+    return MarkedCourt(
+        marked.image_size, np.round(marked.court_points, 3), np.round(marked.pixels, 2)
+    )
+
+
+def court_file_text(marked: MarkedCourt) -> str:
+    """The text of a court file, schema "stance-court/1", a point a line."""
+    rounded = round_marks(marked)
     points = [
-        {
-            "court": [round(float(value), 3) for value in marked.court_points[index]],
-            "pixel": [round(float(value), 2) for value in marked.pixels[index]],
-        }
-        for index in order
+        json.dumps({"court": place.tolist(), "pixel": pixel.tolist()})
+        for place, pixel in zip(rounded.court_points, rounded.pixels, strict=True)
     ]
-    lines = ",\n  ".join(json.dumps(point) for point in points)
+    lines = ",\n  ".join(points)
     return (
         f'{{"schema": "{SCHEMA}", "image_size": {json.dumps(list(marked.image_size))},\n'
         f' "points": [\n  {lines}]}}\n'
@@ -118,50 +157,48 @@ def _read_json(path: Path) -> Any:
         ) from None
 
 
-def _check_image_size(path: str | Path, stated: Any, clip: tuple[int, int]) -> None:
-    if not (
-        isinstance(stated, list)
-        and len(stated) == 2
-        and all(isinstance(side, int) and not isinstance(side, bool) for side in stated)
-    ):
-        raise InputError(
-            f'The court file "{path}" has no "image_size" of two whole numbers, such as '
-            f"[{clip[0]}, {clip[1]}]."
+def _say_what_is_wrong(
+    path: str | Path,
+    content: dict[str, Any],
+    problem: str,
+    image_size: tuple[int, int] | None,
+) -> str:
+    """A coach's sentence for what msgspec found, such as "... at `$.points[1].court[0]`"."""
+    point = re.search(r"`\$\.points\[(\d+)\]", problem)
+    if point is None and "points" in problem:
+        entries = content.get("points")
+        found = len(entries) if isinstance(entries, list) else 0
+        return (
+            f'The court file "{path}" holds {found} points; mark at least four crossings of '
+            "lines, better six or more."
         )
-    if tuple(stated) == clip:
-        return
+    if point is None:
+        width, height = image_size or (1280, 720)
+        return (
+            f'The court file "{path}" has no "image_size" of two whole numbers, such as '
+            f"[{width}, {height}]."
+        )
+    index = int(point[1])
+    key = "pixel" if "pixel" in problem else "court"
+    beginning = f'Point {index + 1} of the court file "{path}" has '
+    if f".{key}[" in problem:
+        pair = json.dumps(content["points"][index][key])
+        return beginning + f'"{key}": {pair}; both must be plain numbers.'
+    return beginning + f'no "{key}" of two numbers.'
+
+
+def _say_sizes_differ(path: str | Path, stated: tuple[int, int], clip: tuple[int, int]) -> str:
     sentence = (
         f'The court file "{path}" was marked in a picture of {stated[0]} x {stated[1]} pixels, '
         f"but the clip's is {clip[0]} x {clip[1]}. "
     )
-    if tuple(reversed(stated)) == clip:
-        sentence += "Mark the points again in the picture turned upright."
-    else:
-        sentence += "Mark the points again in a picture of this clip."
-    raise InputError(sentence)
+    if stated[::-1] == clip:
+        return sentence + "Mark the points again in the picture turned upright."
+    return sentence + "Mark the points again in a picture of this clip."
 
 
-def _read_point(path: str | Path, number: int, entry: Any) -> list[float]:
-    """One point of a court file: court x, court y, pixel x, pixel y."""
-    values: list[float] = []
-    for key in ("court", "pixel"):
-        pair = entry.get(key) if isinstance(entry, dict) else None
-        if not isinstance(pair, list) or len(pair) != 2:
-            raise InputError(
-                f'Point {number} of the court file "{path}" has no "{key}" of two numbers.'
-            )
-        for value in pair:
-            is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
-            if not is_number or not abs(value) < 1e9:
-                raise InputError(
-                    f'Point {number} of the court file "{path}" has "{key}": {json.dumps(pair)}; '
-                    "both must be plain numbers."
-                )
-            values.append(float(value))
-    return values
-
-
-def _check_points(path: str | Path, marked: MarkedCourt) -> None:
+def _check_places(path: str | Path, marked: MarkedCourt) -> None:
+    """Refuse points off the court or outside the picture."""
     width, height = marked.image_size
     reach = np.array([COURT_WIDTH, COURT_LENGTH]) / 2 + OFF_COURT_TOLERANCE
     for number, (place, pixel) in enumerate(
@@ -179,6 +216,10 @@ def _check_points(path: str | Path, marked: MarkedCourt) -> None:
                 f'Point {number} of the court file "{path}" is outside the picture: pixel '
                 f"({pixel[0]:.0f}, {pixel[1]:.0f}), while the picture is {width} x {height}."
             )
+
+
+def _check_each_once(path: str | Path, marked: MarkedCourt) -> None:
+    """Refuse points that are the same place of the court or of the picture."""
     for first, second in combinations(range(len(marked.pixels)), 2):
         apart = np.abs(marked.court_points[first] - marked.court_points[second]).max()
         pixels_apart = np.abs(marked.pixels[first] - marked.pixels[second]).max()
@@ -188,22 +229,3 @@ def _check_points(path: str | Path, marked: MarkedCourt) -> None:
                 f'Points {first + 1} and {second + 1} of the court file "{path}" have the same '
                 f"{what}; mark each point once."
             )
-    on_a_line = three_on_a_line(marked.court_points[:4])
-    if on_a_line is not None:
-        first, second, third = (index + 1 for index in on_a_line)
-        raise InputError(
-            f'Points {first}, {second} and {third} of the court file "{path}" lie on one line. '
-            "Let the first four be corners of a large rectangle on the court, such as the four "
-            "corners of one half."
-        )
-
-
-def three_on_a_line(four: FloatArray) -> tuple[int, int, int] | None:
-    """Which three of four court points (4, 2) lie within 0.1 m of one line, if any do."""
-    for triple in combinations(range(4), 3):
-        first, second, third = four[list(triple)]
-        longest = max(np.linalg.norm(a - b) for a, b in combinations(four[list(triple)], 2))
-        (a, b), (c, d) = second - first, third - first
-        if abs(a * d - b * c) < 0.1 * longest:
-            return triple
-    return None

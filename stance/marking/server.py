@@ -21,16 +21,16 @@ from stance.court.camera import project
 from stance.court.court_file import (
     SCHEMA,
     MarkedCourt,
+    check_court,
     court_file_text,
-    court_from_content,
     read_court_file,
+    round_marks,
 )
 from stance.court.dimensions import court_lines, court_points
 from stance.errors import InputError, StanceError
 from stance.marking.task import (
     JPEG_QUALITY,
     MarkingTask,
-    in_court_order,
     least_direction_error_deg,
     marks_of,
     seen_lines,
@@ -183,9 +183,7 @@ class MarkingServer:
         if isinstance(points, list) and len(points) > MOST_MARKS:
             raise InputError(f"{len(points)} points are marked; {MOST_MARKS} are enough.")
         content = {"schema": SCHEMA, "image_size": list(self.task.image_size), "points": points}
-        return court_from_content(
-            in_court_order(content), self.task.court_file, self.task.image_size
-        )
+        return round_marks(check_court(content, self.task.court_file, self.task.image_size))
 
     def _fit(self, content: Any) -> dict[str, Any]:
         return _fit_on_page(self._marked(content))

@@ -1,9 +1,7 @@
 """What is marked: the clip's background picture, and a court found in it."""
 
-import json
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +9,7 @@ from numpy.typing import NDArray
 from stance.camera_motion.background import still_pictures, without_people
 from stance.camera_motion.segments import camera_motion
 from stance.court.camera import Camera, depth, project
-from stance.court.court_file import MarkedCourt, court_file_text, read_court_file
+from stance.court.court_file import MarkedCourt, read_court_file
 from stance.court.detection.detect import find_court
 from stance.court.detection.feet import moving_feet
 from stance.court.dimensions import court_lines, court_points, net_points
@@ -139,18 +137,3 @@ def marking_task(clip: str | Path, court_file: Path) -> MarkingTask:
     if found is None:
         return MarkingTask(Path(clip).name, background, court_file)
     return MarkingTask(Path(clip).name, background, court_file, marks_of(found.camera), "found")
-
-
-def in_court_order(content: dict[str, Any]) -> dict[str, Any]:
-    """The same marks with four that span the court first, where they are marks at all."""
-    try:
-        points = np.array(
-            [[*entry["court"], *entry["pixel"]] for entry in content["points"]], float
-        )
-        if not np.isfinite(points).all():
-            return content
-        marked = MarkedCourt(tuple(content["image_size"]), points[:, :2], points[:, 2:])
-        ordered: dict[str, Any] = json.loads(court_file_text(marked))
-    except (TypeError, ValueError, KeyError, IndexError, OverflowError):
-        return content
-    return ordered

@@ -120,6 +120,13 @@ def test_names_are_not_garbled(folder):
         read_roster(folder / "none.csv")
 
 
+def test_a_court_file_with_a_byte_order_mark_is_no_mistake(folder):
+    file = folder / "court.json"
+    file.write_text(file.read_text(), encoding="utf-8-sig")
+    rows, _ = read_roster(roster(folder, "player,clip,court\nJ,a.mp4,court.json\n"))
+    assert len(rows) == 1
+
+
 def test_two_players_of_one_clip_have_letters(folder):
     rows, _ = read_roster(roster(folder, "player,clip,letter\nJ-1,a.mp4,a\nJ-2,a.mp4,B\n"))
     assert [(r.player, r.letter) for r in rows] == [("J-1", "A"), ("J-2", "B")]

@@ -20,19 +20,7 @@ from stance.court.camera import (
     turned_180,
     viewing_ray,
 )
-
-SIZE = (1280, 720)
-
-
-def camera_at(place, azimuth_deg, pitch_deg, roll_deg=0.0, focal=950.0, covariance=None):
-    """A camera at a place (metres) that looks to y, turned left, tilted down and rolled."""
-    level = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
-    turn = Rotation.from_euler("z", -azimuth_deg, degrees=True).as_matrix()
-    tilt = Rotation.from_euler("zx", [roll_deg, pitch_deg], degrees=True).as_matrix()
-    rotation = tilt @ level @ turn
-    matrix = np.array([[focal, 0, SIZE[0] / 2], [0, focal, SIZE[1] / 2], [0, 0, 1]])
-    return Camera(matrix, rotation, -rotation @ np.array(place, float), SIZE, covariance)
-
+from tests.unit.court.cameras import SIZE, camera_at
 
 REAR_CORNER = camera_at([4.2, -10.0, 1.6], 25.0, 6.0, 2.0)
 

@@ -1,0 +1,50 @@
+"""Marks that contradict each other are refused, and the wrong one is named."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from stance.court.calibration import calibrate
+from stance.errors import InputError
+from tests.unit.court.cameras import NEAR_HALF, REAR_CORNER, SIX, VIEWS, marked_by
+
+
+@pytest.mark.parametrize("view", VIEWS)
+@pytest.mark.parametrize("noise", [0.0, 1.5])
+def test_mirrored_points_are_refused(view, noise):
+    marked = marked_by(VIEWS[view], NEAR_HALF, noise)
+    with pytest.raises(InputError, match="left and right are swapped"):
+        calibrate(replace(marked, court_points=marked.court_points * [-1, 1]))
+
+
+@settings(max_examples=6, deadline=None)
+@given(st.integers(0, 14), st.floats(0, 2 * np.pi), st.integers(0, 1000))
+def test_one_wrong_point_is_named(wrong, angle, seed):
+    marked = marked_by(REAR_CORNER, NEAR_HALF, noise=1.0, seed=seed)
+    marked.pixels[wrong] += 40 * np.array([np.cos(angle), np.sin(angle)])
+    with pytest.raises(InputError, match=rf"Marked point {wrong + 1} \(.*it lies [345]\d pixels"):
+        calibrate(marked)
+
+
+def test_two_wrong_points_are_all_doubted():
+    marked = marked_by(REAR_CORNER, SIX)
+    marked.pixels[[0, 2]] += [[0, 60], [50, -60]]
+    with pytest.raises(InputError, match="check them all"):
+        calibrate(marked)
+
+
+def test_four_contradictory_points_are_refused():
+    marked = marked_by(REAR_CORNER, SIX[:4])
+    swapped = replace(marked, court_points=marked.court_points[[1, 0, 2, 3]])
+    with pytest.raises(InputError, match="four marked points do not fit together"):
+        calibrate(swapped)
+
+
+def test_points_that_no_camera_can_see_are_refused():
+    marked = marked_by(REAR_CORNER, NEAR_HALF)
+    shuffled = np.random.default_rng(3).permutation(len(NEAR_HALF))
+    with pytest.raises(InputError, match="do not fit together|does not fit the others"):
+        calibrate(replace(marked, court_points=marked.court_points[shuffled]))
