@@ -198,7 +198,9 @@ def analyse_job(
         keep_to_a_core(locks)
     import cv2
 
-    from stance.analysis import analyse, write_all
+    from stance.analysis import analyse
+    from stance.assessment.options import AnalysisOptions
+    from stance.reports.writing import write_analysis
 
     # Idle threads of OpenCV spin for a while; with a worker on each core they are in the way.
     cv2.setNumThreads(-1 if threads is None else threads)
@@ -212,9 +214,9 @@ def analyse_job(
             key = result_key(digest, _NO_COURT if court is None else _content(court), job.hand)
             if key in kept:
                 return _Done(job, mark, digest, key, {}, 0.0, None)
-            analysis = analyse(clip, court, job.hand, workers=threads)
+            analysis = analyse(clip, court, AnalysisOptions(hand=job.hand, workers=threads))
             folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="stance-")))
-            write_all(analysis, clip, folder, overlay=False)
+            write_analysis(analysis, clip, folder)
             files = {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.is_file()}
     except StanceError as problem:
         return _Done(job, mark, digest, key, {}, 0.0, str(problem))

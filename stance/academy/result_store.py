@@ -1,12 +1,11 @@
 """Kept results: what a clip gave, found again by the content of the clip and not by its name.
 
 A kept result is a folder named by the checksum of all that the result depends on: the clip's and
-the court file's content, the racket hand, the class limits, the models and the version of the
-tool. It is written under another name and takes its place whole, so a killed run leaves no half
-result. Beside them `clips.json` remembers which content an unchanged file has.
+the court file's content, the racket hand, and the version of the tool down to its source. It is
+written under another name and takes its place whole, so a killed run leaves no half result. Beside
+them `clips.json` remembers which content an unchanged file has.
 """
 
-import functools
 import hashlib
 import json
 import os
@@ -17,26 +16,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from stance import __version__
-from stance.academy.remote_files import sha256
 from stance.errors import InputError, OutputError
-from stance.measures.classes import DEFAULT_LIMITS
 from stance.results.files import write_files
 from stance.results.json_format import RESULT_FILE, json_text, read_result
 from stance.results.model import Result
-from stance.runtime.model_files import SHA256, models_folder
+from stance.runtime.version import results_version
 
 CLIPS_FILE = "clips.json"
 
 TOOK_FILE = "took.json"
-
-
-@functools.cache
-def _models() -> str:
-    """What the measures depend on besides the clip, as text."""
-    # The network's own checksum stands in its JSON file.
-    learned = {file.name: sha256(file) for file in models_folder().glob("*.json")}
-    return json.dumps([__version__, vars(DEFAULT_LIMITS), SHA256, learned], sort_keys=True)
 
 
 def result_key(clip_sha256: str, court_sha256: str, hand: str | None) -> str:
@@ -47,7 +35,7 @@ def result_key(clip_sha256: str, court_sha256: str, hand: str | None) -> str:
     clip_sha256, court_sha256 : of the files; the court's is empty where there is none
     hand : "right", "left" or None
     """
-    text = json.dumps([clip_sha256, court_sha256, hand, _models()])
+    text = json.dumps([clip_sha256, court_sha256, hand, results_version()])
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 

@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from stance.assessment.players import MeasuredPlayer
 from stance.court.camera import Camera
 from stance.people.track import Track
 from stance.results.model import Result
 from stance.types import ImageArray
-from stance.watching.pose_cache import WatchedClip
+from stance.watching.watched_clip import WatchedClip
 
 
 @dataclass(frozen=True)
@@ -19,16 +20,24 @@ class Analysis:
     result : Result
     pictures : key picture (height, width, 3) RGB by (player, number of the ready position); drawn
         when asked for
-    tracks : track of each player by letter
-    cameras : camera in the frame of each player's half by letter
+    players : measured players by letter
     cache_key : what the poses depend on
-    watched_clip : all that was seen in the clip; tracks and cameras are those of the reference picture of
-        its camera's motion
+    watched_clip : all that was seen in the clip; tracks and cameras are those of the reference
+        picture of its camera's motion
     """
 
     result: Result
     pictures: Mapping[tuple[str, int], ImageArray]
-    tracks: dict[str, Track]
-    cameras: dict[str, Camera]
+    players: Mapping[str, MeasuredPlayer]
     cache_key: str
     watched_clip: WatchedClip
+
+    @property
+    def tracks(self) -> dict[str, Track]:
+        """Track of each player by letter."""
+        return {letter: player.watched.track for letter, player in self.players.items()}
+
+    @property
+    def cameras(self) -> dict[str, Camera]:
+        """Camera in the frame of each player's half by letter."""
+        return {letter: player.camera for letter, player in self.players.items()}

@@ -1,7 +1,31 @@
 """What a coach is told about a result: what is missing, and what to do."""
 
+import numpy as np
+
+from stance.assessment.players import MeasuredPlayer
 from stance.court.detection.detect import FoundCourt
+from stance.measures.handedness import SURE
 from stance.results.model import ClipSummary, Notice
+
+# Median standard errors above these are worth a word on where to put the phone: about one still
+# in twenty lies above.
+_SURE_HIPS_DEG, _SURE_FEET_DEG = 8.0, 4.0
+
+
+def player_notices(letter: str, player: MeasuredPlayer) -> list[Notice]:
+    """Return what to warn of about one player."""
+    notices = []
+    if player.racket.confidence < SURE:
+        notices.append(_hand_unsure_notice(letter, player.racket.hand))
+    if not player.positions:
+        return [*notices, _never_waits_notice(letter)]
+    hips, feet = (
+        float(np.median([getattr(position, name) for position in player.positions]))
+        for name in ("hip_yaw_se_deg", "lead_angle_se_deg")
+    )
+    if hips > _SURE_HIPS_DEG or feet > _SURE_FEET_DEG:
+        notices.append(_seen_badly_notice(letter, hips, feet))
+    return notices
 
 
 def court_search_notice(found: FoundCourt) -> Notice:
@@ -21,16 +45,6 @@ def court_search_notice(found: FoundCourt) -> Notice:
     )
 
 
-def never_waits_notice(letter: str) -> Notice:
-    """Return the notice that a player never waits."""
-    return Notice(
-        "no_ready_position",
-        f"Player {letter} was found but never waits: no spell of 0.2 seconds or more with both "
-        "feet down and still, knees bent. Film a drill in which the player gets set for each "
-        "stroke.",
-    )
-
-
 def nobody_notice(summary: ClipSummary, court: str | None) -> Notice:
     """Return the notice that nobody was found on a "marked" or "found" court, or at all."""
     where = f"on the {court} court" if court else "in the picture"
@@ -42,7 +56,17 @@ def nobody_notice(summary: ClipSummary, court: str | None) -> Notice:
     )
 
 
-def seen_badly_notice(letter: str, hips: float, feet: float) -> Notice:
+def _never_waits_notice(letter: str) -> Notice:
+    """Return the notice that a player never waits."""
+    return Notice(
+        "no_ready_position",
+        f"Player {letter} was found but never waits: no spell of 0.2 seconds or more with both "
+        "feet down and still, knees bent. Film a drill in which the player gets set for each "
+        "stroke.",
+    )
+
+
+def _seen_badly_notice(letter: str, hips: float, feet: float) -> Notice:
     """Return the notice that from where the phone stood the angles are not sure."""
     return Notice(
         "phone_place",
@@ -53,7 +77,7 @@ def seen_badly_notice(letter: str, hips: float, feet: float) -> Notice:
     )
 
 
-def hand_unsure_notice(letter: str, hand: str) -> Notice:
+def _hand_unsure_notice(letter: str, hand: str) -> Notice:
     """Return the notice that the racket hand is a guess."""
     return Notice(
         "hand_unsure",

@@ -1,145 +1,134 @@
-"""From what was seen of a player to measured, classed ready positions."""
+"""From what was seen of the players to measured, classed ready positions."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from stance.assessment.notices import hand_unsure_notice, never_waits_notice, seen_badly_notice
 from stance.court.calibration import CalibratedCourt
-from stance.court.camera import Camera, turned_180
+from stance.court.camera import Camera
+from stance.errors import InputError
 from stance.measures.classes import Limits, class_probabilities, classify
-from stance.measures.handedness import SURE, seen_hand
 from stance.measures.probability_calibration import calibrated_probabilities
 from stance.measures.ready_positions import waits
 from stance.measures.stance_measures import Measures, average, measure
 from stance.people.floor import base_on_floor
-from stance.results.model import FloorContact, Notice, ReadyPosition
+from stance.results.model import FloorContact, ReadyPosition
 from stance.types import FloatArray
-from stance.watching.assumed_court import assume_court
-from stance.watching.watched_clip import WaitingSpell, WatchedPlayer
+from stance.watching.watched_clip import RacketHand, WaitingSpell, WatchedClip, WatchedPlayer
 
 LETTERS = "ABCD"
-
-# Median standard errors above these are worth a word on where to put the phone: about one still
-# in twenty lies above.
-_SURE_HIPS_DEG, _SURE_FEET_DEG = 8.0, 4.0
-
-
-def racket_hands(
-    watched: Sequence[WatchedPlayer],
-    court: CalibratedCourt | None,
-    size: tuple[int, int],
-    hand: str | None,
-) -> tuple[tuple[str, float], ...]:
-    """The racket hand of each player, given or seen, and the confidence in it."""
-    if hand is not None:
-        return ((hand, 1.0),) * len(watched)
-    if not watched:
-        return ()
-    near = (court or assume_court(watched[0].track, size)).camera
-    return tuple(
-        seen_hand(one.track, one.racket_log_odds, _own_camera(one, near)) for one in watched
-    )
-
-
-def _own_camera(watched: WatchedPlayer, near: Camera) -> Camera:
-    """The camera in the frame of a player's half, from that in the near half's."""
-    return near if watched.half == "near" else turned_180(near)
+"""Of the players of a clip, at most two on each half."""
 
 
 @dataclass(frozen=True)
 class MeasuredPlayer:
-    """One player's ready positions, in the frame of the player's half."""
+    """One player's ready positions.
+
+    Attributes
+    ----------
+    watched : what was seen of the player
+    camera : in the frame of the player's half
+    racket : the hand that holds the racket
+    positions : in the clip's order
+    """
 
     watched: WatchedPlayer
     camera: Camera
-    hand: str
-    hand_confidence: float
+    racket: RacketHand
     positions: tuple[ReadyPosition, ...]
 
-    def notices(self, letter: str) -> list[Notice]:
-        """What to warn of."""
-        notices = []
-        if self.hand_confidence < SURE:
-            notices.append(hand_unsure_notice(letter, self.hand))
-        if not self.positions:
-            notices.append(never_waits_notice(letter))
-        else:
-            hips, feet = (
-                float(np.median([getattr(p, name) for p in self.positions]))
-                for name in ("hip_yaw_se_deg", "lead_angle_se_deg")
-            )
-            if hips > _SURE_HIPS_DEG or feet > _SURE_FEET_DEG:
-                notices.append(seen_badly_notice(letter, hips, feet))
-        return notices
-
     @property
-    def across(self) -> float:
+    def metres_right(self) -> float:
         """Where the player first waits, or else is on the whole, metres to the right."""
         if self.positions:
             return self.positions[0].base_m[0]
-        track = self.watched.track
-        return float(np.nanmedian(base_on_floor(self.camera, track.pixels)[:, 0]))
+        bases = base_on_floor(self.camera, self.watched.track.pixels)
+        return float(np.nanmedian(bases[:, 0]))
 
 
-def measured_player(
-    watched: WatchedPlayer,
-    near: Camera,
-    hand: str,
-    hand_confidence: float,
-    limits: Limits,
-    step: float,
-) -> MeasuredPlayer:
-    """Measure one player.
+def measure_players(
+    clip: WatchedClip, court: CalibratedCourt, limits: Limits
+) -> dict[str, MeasuredPlayer]:
+    """Measure and class the ready positions of all players of a clip.
 
     Parameters
     ----------
-    watched : WatchedPlayer
-    near : camera in the frame of the near half
-    hand, hand_confidence : racket hand, and the confidence in it
+    clip : what was seen in it
+    court : with the camera in the frame of the near half
     limits : limits of the classes
-    step : time between frames, seconds
+
+    Returns
+    -------
+    Players by letter: the near half's first, each left to right at the first ready position
     """
-    camera = _own_camera(watched, near)
+    frame_s = float(np.median(np.diff(clip.times)))
+    players = [
+        _measure_player(player, player.own_camera(court.camera), racket, limits, frame_s)
+        for player, racket in zip(clip.players, clip.racket_hands, strict=True)
+    ]
+    players.sort(key=lambda player: (player.watched.half != "near", player.metres_right))
+    return dict(zip(LETTERS, players, strict=False))
+
+
+def select_player(
+    players: Mapping[str, MeasuredPlayer], letter: str | None, file: str
+) -> dict[str, MeasuredPlayer]:
+    """Return the only player wanted, by letter; all where None is given or nobody was found.
+
+    Raises
+    ------
+    InputError
+        If others were found in the file, but not this player.
+    """
+    if letter is None or not players:
+        return dict(players)
+    if letter not in players:
+        raise InputError(
+            f"There is no player {letter} in {file}: found {' and '.join(players)}, left to right."
+        )
+    return {letter: players[letter]}
+
+
+def _measure_player(
+    watched: WatchedPlayer,
+    camera: Camera,
+    racket: RacketHand,
+    limits: Limits,
+    frame_s: float,
+) -> MeasuredPlayer:
+    """Measure one player, whose half's frame the camera is in; frames last so many seconds."""
     positions = [
-        _ready_position(spell, measures, limits, step)
-        for spell in watched.spells[hand]
-        if (measures := _averaged(camera, watched, spell, hand)) is not None
+        _ready_position(spell, measures, limits, frame_s)
+        for spell in watched.spells[racket.hand]
+        if (measures := _average_measures(camera, watched, spell, racket.hand)) is not None
         and waits(measures.knee_flexion[:, 0])
     ]
-    return MeasuredPlayer(watched, camera, hand, hand_confidence, tuple(positions))
+    return MeasuredPlayer(watched, camera, racket, tuple(positions))
 
 
-def _averaged(
+def _average_measures(
     camera: Camera,
     watched: WatchedPlayer,
     spell: WaitingSpell,
     hand: str,
 ) -> Measures | None:
     """Average the close observations of a spell; None where none shows the feet on the floor."""
-    observations = [watched.observations[frame] for frame in spell.observed_frames]
     found = [
         measures
-        for observation in observations
-        if (measures := measure(camera, observation, hand)) is not None
+        for frame in spell.observed_frames
+        if (measures := measure(camera, watched.observations[frame], hand)) is not None
     ]
     return average(found) if found else None
-
-
-def lettered(players: Sequence[MeasuredPlayer]) -> dict[str, MeasuredPlayer]:
-    """Give letters: the near half first, each left to right at the first ready position."""
-    ordered = sorted(players, key=lambda one: (one.watched.half != "near", one.across))
-    return dict(zip(LETTERS, ordered, strict=False))
 
 
 def _ready_position(
     spell: WaitingSpell,
     measures: Measures,
     limits: Limits,
-    step: float,
+    frame_s: float,
 ) -> ReadyPosition:
-    """Put a ready position together from its spell and its averaged measures."""
+    """Class a ready position, and put it together from its spell and its averaged measures."""
     probabilities = calibrated_probabilities(
         class_probabilities(
             measures.lead_angle[0],
@@ -154,7 +143,7 @@ def _ready_position(
     feet = measures.feet
     return ReadyPosition(
         start_s=spell.start_s,
-        end_s=spell.end_s + step,
+        end_s=spell.end_s + frame_s,
         start_frame=spell.start_frame,
         end_frame=spell.end_frame,
         key_frame=spell.key_frame,

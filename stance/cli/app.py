@@ -106,8 +106,9 @@ def analyse(
         names = _names(name or [])
         day = checked_date(date)
         from stance.analysis import analyse as analyse_clip
-        from stance.analysis import write_all
         from stance.assessment.labels import labelled
+        from stance.assessment.options import AnalysisOptions
+        from stance.reports.writing import write_analysis
         from stance.results.files import check_folder
         from stance.runtime.progress import Timings
         from stance.watching.effort import QUICK, THOROUGH
@@ -117,17 +118,19 @@ def analyse(
         analysis = analyse_clip(
             clip,
             court,
-            hand,
-            progress=progress,
-            half=half,
-            player=player,
-            names=names,
-            effort=THOROUGH if thorough else QUICK,
-            cache_folder=folder,
-            timings=timings,
+            AnalysisOptions(
+                hand=hand,
+                half=half,
+                player=player,
+                names=names,
+                effort=THOROUGH if thorough else QUICK,
+                cache_folder=folder,
+            ),
+            progress,
+            timings,
         )
         analysis = replace(analysis, result=labelled(analysis.result, names, day or "", session))
-        write_all(analysis, clip, folder, overlay, progress, timings)
+        write_analysis(analysis, clip, folder, overlay, progress, timings)
     if show_timings:
         for stage, seconds in timings.seconds.items():
             typer.echo(f"{stage:>8} {seconds:7.2f} s", err=True)

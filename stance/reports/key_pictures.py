@@ -39,4 +39,6 @@ def _drawn(player: MeasuredPlayer, position: ReadyPosition) -> ImageArray:
     image = cut.image
     matrix = player.camera.matrix - np.array([[0, 0, cut.x], [0, 0, cut.y], [0, 0, 0]])
     camera = replace(player.camera, matrix=matrix, image_size=image.shape[1::-1])
-    return key_picture(image, look.pose.pixels - (cut.x, cut.y), position, camera, player.hand)
+    return key_picture(
+        image, look.pose.pixels - (cut.x, cut.y), position, camera, player.racket.hand
+    )

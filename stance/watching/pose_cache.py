@@ -1,8 +1,8 @@
 """Poses kept beside the result, so that the same clip is not watched twice.
 
 The file is a plain archive of arrays (`numpy.savez`, no pickles): tracks, close observations and
-crops, with a key made of the clip's content, the models and everything else they depend on. A
-file of another key, or one that can't be read, counts as none.
+crops, with a key made of the clip's content, the version of the tool and all else they depend on. A file
+of another key, or one that can't be read, counts as none.
 """
 
 import dataclasses
@@ -11,7 +11,6 @@ import json
 import os
 import zipfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -23,13 +22,17 @@ from stance.court.calibration import CalibratedCourt
 from stance.court.camera import Camera
 from stance.court.court_file import MarkedCourt
 from stance.court.detection.detect import FoundCourt
-from stance.measures.orientation import FACTORS_FILE, Observation
-from stance.measures.racket import CHECKSUM_FILE
+from stance.measures.orientation import Observation
 from stance.people.track import Track
-from stance.runtime.model_files import SHA256, network_card
-from stance.types import FloatArray
-from stance.watching.effort import Effort
-from stance.watching.watched_clip import CompressedCrop, WaitingSpell, WatchedPlayer
+from stance.runtime.version import results_version
+from stance.watching.options import WatchOptions
+from stance.watching.watched_clip import (
+    CompressedCrop,
+    RacketHand,
+    WaitingSpell,
+    WatchedClip,
+    WatchedPlayer,
+)
 
 Arrays = dict[str, npt.NDArray[Any]]
 
@@ -37,58 +40,28 @@ Decoded = TypeVar("Decoded")
 
 POSES_FILE = "poses.npz"
 
-# To be raised whenever the same clip would be watched otherwise, or its players' hands told.
-_VERSION = 14
 
-
-@dataclass(frozen=True)
-class WatchedClip:
-    """What was seen in a clip.
-
-    Attributes
-    ----------
-    motion : how the camera moved
-    times : (frames,) seconds of all frames of the clip
-    players : tuple of WatchedPlayer
-    hands : racket hand of each player, and the confidence in it, 0.5 to 1
-    marked : the camera that follows from the marks, where a court was marked
-    found : the court searched in the picture, where none was marked
-    """
-
-    motion: CameraMotion
-    times: FloatArray
-    players: tuple[WatchedPlayer, ...]
-    hands: tuple[tuple[str, float], ...]
-    marked: CalibratedCourt | None
-    found: FoundCourt | None
-
-
-def key_of(
-    sha256: str, marked: MarkedCourt | None, half: str | None, hand: str | None, effort: Effort
-) -> str:
+def poses_key(clip_sha256: str, marks: MarkedCourt | None, options: WatchOptions) -> str:
     """Return what poses depend on, in short.
 
     Parameters
     ----------
-    sha256 : of the clip
-    marked : the court's marks; None where the court is searched
-    half, hand, effort : as in `passes.watch`
+    clip_sha256 : of the clip
+    marks : the court's marks; None where the court is searched
+    options : whom to watch, and how; poses do not depend on the workers
     """
-    marks = (
+    marked = (
         None
-        if marked is None
-        else [marked.image_size, marked.court_points.tolist(), marked.pixels.tolist()]
+        if marks is None
+        else [marks.image_size, marks.court_points.tolist(), marks.pixels.tolist()]
     )
     parts = [
-        _VERSION,
-        sha256,
-        SHA256,
-        network_card(FACTORS_FILE),
-        network_card(CHECKSUM_FILE),
-        marks,
-        half,
-        hand,
-        dataclasses.astuple(effort),
+        results_version(),
+        clip_sha256,
+        marked,
+        options.half,
+        options.hand,
+        dataclasses.astuple(options.effort),
     ]
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
 
@@ -102,12 +75,12 @@ def read_poses(path: str | Path, key: str) -> WatchedClip | None:
             arrays: Arrays = dict(data)
         players = tuple(_player(arrays, f"{n}.") for n in range(int(arrays["players"])))
         courts = json.loads(str(arrays["courts"]))
-        hands = tuple(zip(arrays["hands"].tolist(), arrays["confidences"].tolist(), strict=True))
+        hands = zip(arrays["hands"].tolist(), arrays["confidences"].tolist(), strict=True)
         return WatchedClip(
             _motion(arrays),
             arrays["times"],
             players,
-            hands,
+            tuple(RacketHand(*hand) for hand in hands),
             _court(courts["marked"]),
             _found(courts["found"]),
         )
@@ -115,7 +88,7 @@ def read_poses(path: str | Path, key: str) -> WatchedClip | None:
         return None
 
 
-def write_poses(path: str | Path, key: str, seen: WatchedClip) -> None:
+def write_poses(path: str | Path, key: str, clip: WatchedClip) -> None:
     """Write poses, whole or not at all; without them the next run only takes longer.
 
     A sound file of the same key is left as it is.
@@ -124,18 +97,18 @@ def write_poses(path: str | Path, key: str, seen: WatchedClip) -> None:
         return
     courts = {
         name: None if court is None else dataclasses.asdict(court)
-        for name, court in (("marked", seen.marked), ("found", seen.found))
+        for name, court in (("marked", clip.marked), ("found", clip.found))
     }
     arrays: Arrays = {
         "key": np.array(key),
-        "times": seen.times,
-        "players": np.array(len(seen.players)),
-        "hands": np.array([hand for hand, _ in seen.hands], str),
-        "confidences": np.array([confidence for _, confidence in seen.hands], float),
+        "times": clip.times,
+        "players": np.array(len(clip.players)),
+        "hands": np.array([racket.hand for racket in clip.racket_hands], str),
+        "confidences": np.array([racket.confidence for racket in clip.racket_hands], float),
         "courts": np.array(json.dumps(courts, default=lambda array: array.tolist())),
     }
-    arrays |= _motion_arrays(seen.motion)
-    for number, player in enumerate(seen.players):
+    arrays |= _motion_arrays(clip.motion)
+    for number, player in enumerate(clip.players):
         arrays |= _player_arrays(player, f"{number}.")
     part = Path(path).with_name(f".{Path(path).name}.{os.getpid()}.part")
     try:

@@ -1,4 +1,6 @@
-"""What was seen of a player: track, waiting spells, close observations, crops."""
+"""What was seen in a clip: how its camera moved, the court, and of each player the track, waiting
+spells, close observations and crops.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -6,9 +8,13 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from stance.camera_motion.motion import CameraMotion
+from stance.court.calibration import CalibratedCourt
+from stance.court.camera import Camera, turned_180
+from stance.court.detection.detect import FoundCourt
 from stance.measures.orientation import Observation
 from stance.people.track import Track
-from stance.types import ImageArray
+from stance.types import FloatArray, ImageArray
 
 
 @dataclass(frozen=True)
@@ -68,3 +74,42 @@ class WatchedPlayer:
     observations: Mapping[int, Observation]
     racket_log_odds: Mapping[int, float]
     key_crops: Mapping[int, CompressedCrop]
+
+    def own_camera(self, near: Camera) -> Camera:
+        """The camera in the frame of the player's half, from that in the near half's."""
+        return near if self.half == "near" else turned_180(near)
+
+
+@dataclass(frozen=True)
+class RacketHand:
+    """The hand that holds a player's racket, "right" or "left", and the confidence, 0.5 to 1."""
+
+    hand: str
+    confidence: float
+
+
+@dataclass(frozen=True)
+class WatchedClip:
+    """What was seen in a clip.
+
+    Attributes
+    ----------
+    motion : how the camera moved
+    times : (frames,) seconds of all frames of the clip
+    players : those who count, the near half's first
+    racket_hands : of each player
+    marked : the camera that follows from the marks, where a court was marked
+    found : the court searched in the picture, where none was marked
+    """
+
+    motion: CameraMotion
+    times: FloatArray
+    players: tuple[WatchedPlayer, ...]
+    racket_hands: tuple[RacketHand, ...]
+    marked: CalibratedCourt | None
+    found: FoundCourt | None
+
+    @property
+    def court(self) -> CalibratedCourt | None:
+        """The marked or the found court; None where neither is known."""
+        return self.marked if self.found is None else self.found.court

@@ -19,6 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from stance.analysis import analyse
+from stance.assessment.options import AnalysisOptions
 from stance.court.camera import Camera, camera_centre, floor_point
 from stance.measures.body import line_yaw, world_in_court
 from stance.measures.classes import class_index, class_probabilities, classify
@@ -95,7 +96,7 @@ def evaluate(clip: Path) -> tuple[list[Found], int]:
     """Analyse one clip; return its true ready positions and how many found ones are false."""
     truth = json.loads(clip.with_suffix(".truth.json").read_text())
     hand = truth["player"]["hand"]
-    analysis = analyse(clip, clip.with_suffix(".court.json"), hand)
+    analysis = analyse(clip, clip.with_suffix(".court.json"), AnalysisOptions(hand=hand))
     camera = true_camera(truth)
     centre = -camera.rotation.T @ camera.translation
     player = next(iter(analysis.result.players), None)

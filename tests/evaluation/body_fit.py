@@ -25,6 +25,7 @@ from sklearn.pipeline import make_pipeline
 from sklearn.preprocessing import StandardScaler
 
 from stance.analysis import analyse
+from stance.assessment.options import AnalysisOptions
 from stance.court.camera import Camera, depth, floor_point, project
 from stance.measures.body import line_yaw, world_in_court
 from stance.measures.stance_measures import measure
@@ -392,7 +393,7 @@ def gather(clip: Path) -> list[Waiting]:
     """Analyse one clip and look at the key frames of the ready positions that are found."""
     truth = json.loads(clip.with_suffix(".truth.json").read_text())
     hand = truth["player"]["hand"]
-    analysis = analyse(clip, clip.with_suffix(".court.json"), hand)
+    analysis = analyse(clip, clip.with_suffix(".court.json"), AnalysisOptions(hand=hand))
     if not analysis.result.players:
         return []
     camera, watched = true_camera(truth), analysis.watched_clip.players[0]

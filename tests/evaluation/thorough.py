@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from stance.analysis import analyse
+from stance.assessment.options import AnalysisOptions
 from stance.results.json_format import to_json
 from stance.watching.effort import QUICK, THOROUGH
 from tests.evaluation.accuracy import MEASURES, overlap, wrapped
@@ -93,8 +94,9 @@ def both_ways(clip: Path) -> list[tuple[dict, dict]]:
     Empty where one way finds more players than the other.
     """
     hand = json.loads(clip.with_suffix(".truth.json").read_text())["player"]["hand"]
+    court = clip.with_suffix(".court.json")
     quick, thorough = (
-        to_json(analyse(clip, clip.with_suffix(".court.json"), hand, effort=effort).result)
+        to_json(analyse(clip, court, AnalysisOptions(hand=hand, effort=effort)).result)
         for effort in (QUICK, THOROUGH)
     )
     if len(quick["players"]) != len(thorough["players"]):

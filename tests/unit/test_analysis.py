@@ -4,15 +4,18 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from stance.analysis import analyse, write_all
+from stance.analysis import analyse
 from stance.assessment.analysis_model import Analysis
+from stance.assessment.options import AnalysisOptions
 from stance.camera_motion.segments import camera_motion
 from stance.errors import InputError
+from stance.reports.writing import write_analysis
 from stance.results.json_format import read_result, to_json
 from stance.video.reader import read_frames
 from tests.evaluation.accuracy import overlap
@@ -22,12 +25,13 @@ from tests.paths import SAMPLE_CLIPS
 
 CLIP = SAMPLE_CLIPS / "rear_corner_drill.mp4"
 COURT = SAMPLE_CLIPS / "rear_corner_drill.court.json"
+RIGHT = AnalysisOptions(hand="right")
 TRUTH = json.loads((SAMPLE_CLIPS / "rear_corner_drill.truth.json").read_text())
 
 
 @pytest.fixture(scope="module")
 def sample() -> Analysis:
-    return analyse(CLIP, COURT, "right")
+    return analyse(CLIP, COURT, RIGHT)
 
 
 @pytest.fixture(scope="module")
@@ -81,7 +85,7 @@ def test_measures_of_the_sample_are_as_near_as_docs_accuracy_says(pairs: list) -
 
 
 def test_the_folder_holds_whole_files(sample: Analysis, tmp_path: Path) -> None:
-    write_all(sample, CLIP, tmp_path / "report", overlay=True)
+    write_analysis(sample, CLIP, tmp_path / "report", overlay=True)
     assert sorted(p.name for p in (tmp_path / "report").iterdir()) == [
         "overlay.mp4",
         "poses.npz",
@@ -103,9 +107,9 @@ def refused(*_: object, **__: object) -> None:
 def test_a_second_run_needs_neither_the_pictures_nor_the_models(
     sample: Analysis, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    write_all(sample, CLIP, tmp_path, overlay=False)
-    monkeypatch.setattr("stance.analysis.watch", refused)
-    again = analyse(CLIP, COURT, "right", cache_folder=tmp_path)
+    write_analysis(sample, CLIP, tmp_path)
+    monkeypatch.setattr("stance.analysis.watch_clip", refused)
+    again = analyse(CLIP, COURT, replace(RIGHT, cache_folder=tmp_path))
     assert to_json(again.result) == to_json(sample.result)
     assert all((again.pictures[key] == sample.pictures[key]).all() for key in sample.pictures)
 
@@ -113,11 +117,14 @@ def test_a_second_run_needs_neither_the_pictures_nor_the_models(
 def test_a_second_run_loads_no_library_that_only_watching_needs(
     sample: Analysis, tmp_path: Path
 ) -> None:
-    write_all(sample, CLIP, tmp_path, overlay=False)
+    write_analysis(sample, CLIP, tmp_path)
     code = (
-        "import sys; from stance.analysis import analyse, write_all; "
-        f"again = analyse({str(CLIP)!r}, {str(COURT)!r}, 'right', cache_folder={str(tmp_path)!r}); "
-        f"write_all(again, {str(CLIP)!r}, {str(tmp_path)!r}, overlay=False); "
+        "import sys; from stance.analysis import analyse; "
+        "from stance.assessment.options import AnalysisOptions; "
+        "from stance.reports.writing import write_analysis; "
+        f"options = AnalysisOptions('right', cache_folder={str(tmp_path)!r}); "
+        f"again = analyse({str(CLIP)!r}, {str(COURT)!r}, options); "
+        f"write_analysis(again, {str(CLIP)!r}, {str(tmp_path)!r}); "
         "print([m for m in ('mediapipe', 'scipy.optimize', 'scipy.ndimage', 'scipy.cluster', "
         "'scipy.spatial', 'scipy.stats') if m in sys.modules])"
     )
@@ -134,29 +141,29 @@ def test_a_second_run_loads_no_library_that_only_watching_needs(
 def test_a_second_run_does_not_search_the_court_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    first = analyse(CLIP, hand="right", cache_folder=tmp_path)
+    first = analyse(CLIP, options=replace(RIGHT, cache_folder=tmp_path))
     assert first.result.court.source == "found"
     assert first.result.court.distortion == first.cameras["A"].distortion != 0.0
-    write_all(first, CLIP, tmp_path, overlay=False)
-    for work in ("watch", "quick_pictures", "find_court"):
-        monkeypatch.setattr(f"stance.analysis.{work}", refused)
-    again = analyse(CLIP, hand="right", cache_folder=tmp_path)
+    write_analysis(first, CLIP, tmp_path)
+    for work in ("analysis.watch_clip", "watching.clip_watching.find_court"):
+        monkeypatch.setattr(f"stance.{work}", refused)
+    again = analyse(CLIP, options=replace(RIGHT, cache_folder=tmp_path))
     assert to_json(again.result) == to_json(first.result)
 
 
 def test_the_result_does_not_depend_on_the_number_of_workers(sample: Analysis) -> None:
-    assert to_json(analyse(CLIP, COURT, "right", workers=1).result) == to_json(sample.result)
+    assert to_json(analyse(CLIP, COURT, replace(RIGHT, workers=1)).result) == to_json(sample.result)
 
 
 def test_a_player_who_is_not_there_is_refused(sample: Analysis, tmp_path: Path) -> None:
-    write_all(sample, CLIP, tmp_path, overlay=False)
+    write_analysis(sample, CLIP, tmp_path)
     with pytest.raises(InputError, match="no player B"):
-        analyse(CLIP, COURT, "right", cache_folder=tmp_path, player="B")
+        analyse(CLIP, COURT, replace(RIGHT, cache_folder=tmp_path, player="B"))
 
 
 def test_a_real_person_is_found_in_every_frame_without_a_court() -> None:
     # Pose2Sim's demo recording (D. Pagnon et al., BSD-3), camera 3.
-    result = analyse(video(2), hand="right").result
+    result = analyse(video(2), options=RIGHT).result
     assert result.clip.frames == 100
     assert result.players[0].frames_seen == 100
     assert result.court.source == "assumed"
@@ -178,7 +185,7 @@ def test_a_swaying_camera_measures_what_one_at_rest_does(tmp_path: Path) -> None
             points.append({"court": point["court"], "pixel": pixel.tolist()})
     file = tmp_path / "sway.court.json"
     file.write_text(json.dumps(court | {"image_size": list(size), "points": points}))
-    analysis = analyse(clip, file, "right")
+    analysis = analyse(clip, file, RIGHT)
     assert {"camera_sways", "camera_moved"} <= {n.code for n in analysis.result.warnings}
     wanted = [t for t in TRUTH["ready_positions"] if t["end_s"] < 6.5]
     found = analysis.result.players[0].ready_positions

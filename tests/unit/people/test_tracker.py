@@ -14,6 +14,7 @@ from hypothesis.extra.numpy import arrays
 
 from stance.analysis import analyse
 from stance.assessment.analysis_model import Analysis
+from stance.assessment.options import AnalysisOptions
 from stance.court.camera import Camera, project
 from stance.people.appearance import body_mask, colours_worn, hidden, middle_colour
 from stance.people.candidates import Candidate
@@ -52,7 +53,11 @@ def test_nobody_is_taken_for_somebody_else(pair_score: Score) -> None:
 
 
 def test_letters_go_from_left_to_right_and_names_go_with_them() -> None:
-    found: Analysis = analyse(CLIP, CLIP.with_suffix(".court.json"), "right", names={"B": "Mia"})
+    found: Analysis = analyse(
+        CLIP,
+        CLIP.with_suffix(".court.json"),
+        AnalysisOptions(hand="right", names={"B": "Mia"}),
+    )
     left, right = found.result.players
     assert (left.player, right.player, right.title) == ("A", "B", "Mia (B)")
     assert left.ready_positions[0].base_m[0] < right.ready_positions[0].base_m[0]

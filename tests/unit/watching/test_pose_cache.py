@@ -1,7 +1,6 @@
 """Poses kept beside a result come back as they were, and only to the run they belong to."""
 
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -14,9 +13,16 @@ from stance.court.court_file import MarkedCourt
 from stance.measures.orientation import Observation
 from stance.people.landmarks import Pose
 from stance.watching import pose_cache
-from stance.watching.effort import QUICK
-from stance.watching.pose_cache import WatchedClip, key_of, read_poses, write_poses
-from stance.watching.watched_clip import CompressedCrop, WaitingSpell, WatchedPlayer
+from stance.watching.effort import THOROUGH
+from stance.watching.options import WatchOptions
+from stance.watching.pose_cache import poses_key, read_poses, write_poses
+from stance.watching.watched_clip import (
+    CompressedCrop,
+    RacketHand,
+    WaitingSpell,
+    WatchedClip,
+    WatchedPlayer,
+)
 from tests.evaluation.figures import behind_camera, figure, track_of
 
 
@@ -47,7 +53,7 @@ def seen_in_a_clip(looks: int, seed: int = 0) -> WatchedClip:
         motion,
         track.times,
         (player,),
-        (("left", float(rng.uniform(0.5, 1.0))),),
+        (RacketHand("left", float(rng.uniform(0.5, 1.0))),),
         CalibratedCourt(behind_camera(), 1.5, "marked"),
         None,
     )
@@ -88,29 +94,26 @@ def test_poses_of_another_clip_and_damaged_files_count_as_none(tmp_path: Path) -
     assert read_poses(tmp_path / "poses.npz", "key") is None
 
 
-def test_poses_depend_on_the_clip_the_marks_the_networks_and_the_factors_of_their_errors(
+def test_poses_depend_on_the_clip_the_marks_what_is_watched_and_the_version_but_not_on_workers(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    key = key_of("clip", None, None, "right", QUICK)
-    assert key == key_of("clip", None, None, "right", QUICK)
+    right = WatchOptions(hand="right")
+    key = poses_key("clip", None, right)
+    assert key == poses_key("clip", None, WatchOptions(hand="right", workers=3))
     corners = np.array([(0.0, -6.7), (6.1, -6.7), (0.0, 0.0), (6.1, 0.0)])
     others = {
-        key_of("another", None, None, "right", QUICK),
-        key_of("clip", None, None, None, QUICK),
+        poses_key("another", None, right),
+        poses_key("clip", None, WatchOptions()),
+        poses_key("clip", None, WatchOptions(hand="right", half="far")),
+        poses_key("clip", None, WatchOptions(hand="right", effort=THOROUGH)),
         *(
-            key_of("clip", MarkedCourt((1280, 720), corners, corners + moved), None, "right", QUICK)
+            poses_key("clip", MarkedCourt((1280, 720), corners, corners + moved), right)
             for moved in (0.0, 1.0)
         ),
     }
-    card = pose_cache.network_card
-
-    def fitted_anew(name: str) -> dict[str, Any]:
-        found = card(name)
-        return found | {"factors": {**found.get("factors", {}), "hips": 2.0}}
-
-    monkeypatch.setattr(pose_cache, "network_card", fitted_anew)
-    others.add(key_of("clip", None, None, "right", QUICK))
-    assert len(others | {key}) == 6
+    monkeypatch.setattr(pose_cache, "results_version", lambda: "later")
+    others.add(poses_key("clip", None, right))
+    assert len(others | {key}) == 8
 
 
 def test_kept_poses_are_left_alone_until_they_are_anothers(tmp_path: Path) -> None:

@@ -1,0 +1,95 @@
+"""From measured players to the result of a clip."""
+
+from collections.abc import Mapping
+
+from stance.assessment.notices import court_search_notice, nobody_notice, player_notices
+from stance.assessment.options import AnalysisOptions
+from stance.assessment.players import MeasuredPlayer
+from stance.camera_motion.segments import motion_notices
+from stance.court.calibration import CalibratedCourt
+from stance.measures.classes import Limits
+from stance.results.model import CourtSummary, PlayerResult, Result
+from stance.statistics.shares import class_shares
+from stance.statistics.statement import clip_statement
+from stance.video.probe import ClipDescription
+from stance.video.timing import summarise
+from stance.watching.trackers import frames_seen
+from stance.watching.watched_clip import WatchedClip
+
+
+def assemble_result(
+    description: ClipDescription,
+    clip: WatchedClip,
+    court: CalibratedCourt | None,
+    players: Mapping[str, MeasuredPlayer],
+    options: AnalysisOptions,
+) -> Result:
+    """Put the result of a clip together, with all notices.
+
+    Parameters
+    ----------
+    description : what the clip's head tells
+    clip : what was seen in it
+    court : marked, found or assumed; None where there is none, not even a player to assume it from
+    players : by letter; without any the result says so
+    options : of the analysis
+    """
+    summary, timing_notices = summarise(description, clip.times)
+    notices = list(description.notices)
+    if clip.found is not None:
+        notices.append(court_search_notice(clip.found))
+    notices += [*timing_notices, *motion_notices(clip.motion)]
+    if not players:
+        notices.append(nobody_notice(summary, None if court is None else court.source))
+        return Result(summary, _summarise_court(court), (), tuple(notices))
+    results = []
+    for letter, player in players.items():
+        notices += player_notices(letter, player)
+        results.append(_player_result(letter, player, options))
+    return Result(
+        summary,
+        _summarise_court(court),
+        tuple(results),
+        tuple(notices),
+        clip_statement(results),
+        _limits_used(options.limits),
+    )
+
+
+def _player_result(letter: str, player: MeasuredPlayer, options: AnalysisOptions) -> PlayerResult:
+    """What the result says of one player."""
+    return PlayerResult(
+        player=letter,
+        half=player.watched.half,
+        hand=player.racket.hand,
+        hand_source="given" if options.hand else "seen",
+        ready_positions=player.positions,
+        shares=class_shares(player.positions),
+        frames_seen=frames_seen(player.watched.track),
+        name=options.names.get(letter, ""),
+        hand_confidence=player.racket.confidence,
+    )
+
+
+def _summarise_court(court: CalibratedCourt | None) -> CourtSummary:
+    """What the result says of the court."""
+    if court is None:
+        return CourtSummary("assumed", None, (), (), ())
+    camera = court.camera
+    return CourtSummary(
+        court.source,
+        court.error_px,
+        K=tuple(tuple(map(float, row)) for row in camera.matrix),
+        R=tuple(tuple(map(float, row)) for row in camera.rotation),
+        t=tuple(map(float, camera.translation)),
+        distortion=float(camera.distortion),
+    )
+
+
+def _limits_used(limits: Limits) -> dict[str, float]:
+    """What the result says of the limits of the classes."""
+    return {
+        "square_deg": limits.square_deg,
+        "side_on_deg": limits.side_on_deg,
+        "confidence": limits.confidence,
+    }

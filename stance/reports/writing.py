@@ -1,0 +1,50 @@
+"""All files of one analysis, written into a folder."""
+
+from contextlib import suppress
+from pathlib import Path
+
+from stance.assessment.analysis_model import Analysis
+from stance.reports.clip import write_report
+from stance.reports.overlay import write_overlay
+from stance.results.writing import write_result
+from stance.runtime.progress import Progress, Timings, no_progress
+from stance.watching.pose_cache import POSES_FILE, write_poses
+
+OVERLAY_FILE = "overlay.mp4"
+
+
+def write_analysis(
+    analysis: Analysis,
+    clip: str | Path,
+    folder: str | Path,
+    overlay: bool = False,
+    progress: Progress = no_progress,
+    timings: Timings | None = None,
+) -> None:
+    """Write the result, the report, the poses and, if wanted, the overlay video into a folder.
+
+    The result comes first and the video last; each file takes its place only when complete.
+
+    Parameters
+    ----------
+    analysis : of the clip
+    clip : path of the video
+    folder : made where needed
+    overlay : whether to write the clip again with the measures drawn on it
+    progress : told how far the work is
+    timings : adds up where the time goes
+
+    Raises
+    ------
+    OutputError
+        If the folder can't be made or written to.
+    """
+    timings = timings or Timings()
+    with timings.of("draw"):
+        write_result(analysis.result, folder)
+        write_report(analysis.result, analysis.pictures, folder, overlay)
+    # Without kept poses the next run only takes longer.
+    with suppress(OSError):
+        write_poses(Path(folder) / POSES_FILE, analysis.cache_key, analysis.watched_clip)
+    if overlay:
+        write_overlay(clip, analysis, Path(folder) / OVERLAY_FILE, progress, timings)

@@ -1,0 +1,83 @@
+"""A clip watched whole: its court searched where none is marked, and its camera's motion followed
+where it does not stand.
+"""
+
+from collections.abc import Sequence
+from contextlib import suppress
+from pathlib import Path
+
+from stance.camera_motion.background import quick_pictures, still_pictures, without_people
+from stance.camera_motion.motion import CameraMotion
+from stance.camera_motion.segments import camera_motion
+from stance.court.calibration import CalibratedCourt
+from stance.court.detection.detect import FoundCourt, find_court
+from stance.court.detection.feet import moving_feet
+from stance.runtime.progress import Progress, Timings, no_progress
+from stance.types import ImageArray
+from stance.video.probe import ClipDescription
+from stance.watching.options import DEFAULT_OPTIONS, ClipContext, WatchOptions
+from stance.watching.pipeline import CameraMoved, watch
+from stance.watching.racket_hands import find_racket_hands
+from stance.watching.watched_clip import WatchedClip
+
+
+def watch_clip(
+    path: str | Path,
+    description: ClipDescription,
+    marked: CalibratedCourt | None = None,
+    options: WatchOptions = DEFAULT_OPTIONS,
+    progress: Progress = no_progress,
+    timings: Timings | None = None,
+) -> WatchedClip:
+    """Watch a clip; its court is searched first where none is marked.
+
+    The camera is taken to stand, so that the clip is decoded once only; where it turns out not to,
+    its motion is followed and all is done again.
+
+    Parameters
+    ----------
+    path : of the video
+    description : what its head tells
+    marked : the marked court; None to search it in the picture
+    options : whom to watch, and how
+    progress : told how far the work is
+    timings : adds up where the time goes
+
+    Raises
+    ------
+    InputError
+        If the clip can't be read or the camera keeps moving.
+    OutputError
+        If there is no room for a temporary file.
+    """
+    timings = timings or Timings()
+    size = description.size
+
+    def watch_with(motion: CameraMotion | None, found: FoundCourt | None) -> WatchedClip:
+        court = marked if found is None else found.court
+        camera = None if court is None else court.camera
+        clip = ClipContext(path, size, description.packets, camera)
+        seen = watch(clip, motion, options, progress, timings)
+        with timings.of("measure"):
+            hands = find_racket_hands(seen.players, court, size, options.hand)
+        return WatchedClip(seen.motion, seen.times, seen.players, hands, marked, found)
+
+    with timings.of("court"):
+        found = None if marked else _search_court(quick_pictures(path, size))
+    if marked is not None or found is not None:
+        with suppress(CameraMoved):
+            return watch_with(None, found)
+    with timings.of("camera"):
+        motion = camera_motion(path, size)
+    if marked is None:
+        with timings.of("court"):
+            found = _search_court(still_pictures(path, motion))
+    return watch_with(motion, found)
+
+
+def _search_court(pictures: Sequence[ImageArray]) -> FoundCourt | None:
+    """Search the court in what stands still in pictures of a clip; None without any."""
+    if not pictures:
+        return None
+    still = without_people(pictures)
+    return find_court(still, moving_feet(pictures, still))
