@@ -1,4 +1,4 @@
-"""Processor cores and threads: how many may be used, and which goes first."""
+"""Processor cores and threads: how many may be used, and which go first."""
 
 import os
 import sys
@@ -7,21 +7,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 
 import cv2
-
-
-@contextmanager
-def single_threaded_opencv() -> Iterator[None]:
-    """Keep OpenCV from cutting one picture up for several threads."""
-    threads = cv2.getNumThreads()
-    cv2.setNumThreads(1)
-    try:
-        yield
-    finally:
-        cv2.setNumThreads(threads)
-
+from threadpoolctl import threadpool_limits
 
 NICENESS = 10
-"""How much nicer than its user a thread is that makes something ahead, as setpriority(2) counts."""
+"""What `lower_thread_priority` adds to a thread's niceness, as setpriority(2) counts."""
 
 
 def usable_cores() -> int:
@@ -29,12 +18,28 @@ def usable_cores() -> int:
     return (len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count()) or 1
 
 
+@contextmanager
+def single_threaded_libraries() -> Iterator[None]:
+    """Keep OpenCV from splitting one picture, and BLAS one matrix product, over several threads.
+
+    The pictures and matrices here are small, and the second thread mostly waits in a loop for work
+    (docs/performance.md).
+    """
+    threads = cv2.getNumThreads()
+    with threadpool_limits(1, "blas"):
+        cv2.setNumThreads(1)
+        try:
+            yield
+        finally:
+            cv2.setNumThreads(threads)
+
+
 def lower_thread_priority() -> None:
     """Lower the priority of this thread and of those that it makes, such as a decoder's.
 
-    Whoever uses what is made ahead mostly has it at hand and else waits. With equal shares of the
-    cores the queue was full again and again, and then a core idle, while its user had not come to
-    an end (docs/performance.md). Linux only: elsewhere there is no such number for a thread.
+    The decoder works ahead of those who use its frames. With equal shares of the cores it keeps
+    its queue full, whose frames take memory (docs/performance.md). Linux only: elsewhere a thread
+    has no niceness of its own.
     """
     if sys.platform == "linux":
         thread = threading.get_native_id()

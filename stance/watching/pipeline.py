@@ -9,12 +9,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from threadpoolctl import threadpool_limits
 
 from stance.camera_motion.motion import CameraMotion
 from stance.camera_motion.stabilising import laid_frame
 from stance.camera_motion.standing import StandingCamera
-from stance.runtime.cores import single_threaded_opencv
+from stance.runtime.cores import single_threaded_libraries
 from stance.runtime.malloc import trim_malloc
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.runtime.spill_file import SpillFile
@@ -85,8 +84,7 @@ def watch(
     timings = timings or Timings()
     times: list[float] = []
     standing = StandingCamera(clip.image_size)
-    # Threads within one matrix or one small picture cost the cores' time and save none.
-    with threadpool_limits(1, "blas"), single_threaded_opencv(), SpillFile() as spill:
+    with single_threaded_libraries(), SpillFile() as spill:
         with PlayerWatcher(clip, options, spill, timings) as watcher:
             frames = timings.each(
                 read_frames(clip.path, options.workers, options.effort.dense_rate), "decode"

@@ -15,9 +15,9 @@ USED_IN = {
     "malloc arenas": "stance.analysis:limit_malloc_arenas",
     "modules left out": "stance.people.landmarker:modules_left_out",
     "thread priority": "stance.video.prefetch:lower_thread_priority",
-    "one thread for OpenCV": "stance.watching.pipeline:single_threaded_opencv",
-    "one thread for BLAS": "stance.watching.pipeline:threadpool_limits",
+    "one thread for libraries": "stance.watching.pipeline:single_threaded_libraries",
     "decoding threads": "stance.video.reader:decoding_threads",
+    "a core for each worker": "stance.academy.batch:keep_to_a_core",
 }
 
 CODE = """

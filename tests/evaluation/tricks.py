@@ -8,7 +8,7 @@ the trick's place. So this module loads nothing of the tool by itself.
 import importlib
 import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import partial
@@ -16,7 +16,7 @@ from itertools import count
 from pathlib import Path
 from typing import Any
 
-from tests.evaluation.costs import report_folder, run_analysis
+from tests.evaluation.costs import Cost, report_folder, run_analysis, run_timed
 from tests.evaluation.pairs import pair_lines, run_pairs, table_head
 from tests.paths import ROOT
 
@@ -65,7 +65,7 @@ class Trick:
     module: str
     name: str
     plain: Callable[..., Any]
-    film: str
+    shows_in: str
 
 
 TRICKS = {
@@ -82,12 +82,14 @@ TRICKS = {
         "stance.runtime.native_libraries", "modules_left_out", within_nothing, "short"
     ),
     "thread priority": Trick("stance.runtime.cores", "lower_thread_priority", do_nothing, "rich"),
-    "one thread for OpenCV": Trick(
-        "stance.runtime.cores", "single_threaded_opencv", within_nothing, "rich"
+    "one thread for libraries": Trick(
+        "stance.runtime.cores", "single_threaded_libraries", within_nothing, "rich"
     ),
-    "one thread for BLAS": Trick("threadpoolctl", "threadpool_limits", within_nothing, "rich"),
     # 0 is the decoder's own choice.
     "decoding threads": Trick("stance.video.decoding", "decoding_threads", lambda cores: 0, "rich"),
+    "a core for each worker": Trick(
+        "stance.academy.batch", "keep_to_a_core", do_nothing, "screening"
+    ),
 }
 
 
@@ -104,26 +106,46 @@ def switch_off(trick: str) -> None:
 
 
 def print_tricks(folder: Path) -> None:
-    """Print what an analysis costs with and without each trick.
+    """Print what the tool costs with and without each trick, where the trick should show.
 
-    On the film where it should show: one rich in detail at 1080p60, the sample clip, or this one
-    over and over.
+    In an analysis of a film rich in detail at 1080p60, of the sample clip, or of this one over and
+    over; or in a screening of two clips by two workers.
     """
     from tests.evaluation.films import copy_sample, make_film, repeat_film
 
     sample = copy_sample(folder)
-    films = {
-        "rich": make_film(folder, 1, RICH_SECONDS),
-        "short": sample,
-        "long": repeat_film(sample, LONG_TIMES),
+    rich, long = make_film(folder, 1, RICH_SECONDS), repeat_film(sample, LONG_TIMES)
+    runs = {
+        name: partial(run_analysis, film, report_folder(film))
+        for name, film in (("rich", rich), ("short", sample), ("long", long))
     }
+    runs["screening"] = partial(_screen, _two_clips(folder, sample))
     print(table_head("with", "without"))
     for name, trick in TRICKS.items():
         with tempfile.TemporaryDirectory() as site:
             code = f"from tests.evaluation.tricks import switch_off\nswitch_off({name!r})\n"
             (Path(site) / "sitecustomize.py").write_text(code)
-            film = films[trick.film]
-            analyse = partial(run_analysis, film, report_folder(film))
+            run = runs[trick.shows_in]
             without = {"PYTHONPATH": os.pathsep.join((site, str(ROOT)))}
-            pairs = run_pairs(analyse, partial(analyse, environment=without))
+            pairs = run_pairs(run, partial(run, environment=without))
         print(pair_lines(name, pairs), flush=True)
+
+
+def _two_clips(folder: Path, sample: Path) -> Path:
+    """Write a roster of the sample clip twice; returns its path."""
+    lines = ["player,clip,court,hand"]
+    for number in (1, 2):
+        copy = folder / f"sample_{number}.mp4"
+        # A free box at the end makes other content of the same video (ISO/IEC 14496-12, 8.1.2).
+        copy.write_bytes(sample.read_bytes() + b"\0\0\0\x0cfree" + number.to_bytes(4, "big"))
+        lines.append(f"P-{number},{copy.name},{sample.stem}.court.json,right")
+    roster = folder / "roster.csv"
+    roster.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return roster
+
+
+def _screen(roster: Path, environment: Mapping[str, str] | None = None) -> Cost:
+    """Screen a roster anew, with two workers."""
+    with tempfile.TemporaryDirectory() as out:
+        command = ["-m", "stance", "screen", roster, "--out", out, "--workers", "2"]
+        return run_timed(*command, environment=environment)

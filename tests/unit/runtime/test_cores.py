@@ -6,18 +6,27 @@ from concurrent.futures import ThreadPoolExecutor
 
 import cv2
 import pytest
+from threadpoolctl import threadpool_info, threadpool_limits
 
-from stance.runtime.cores import single_threaded_opencv, usable_cores
+from stance.runtime.cores import single_threaded_libraries, usable_cores
 
 
-def test_opencv_has_one_thread_for_a_while() -> None:
+def blas_threads() -> set[int]:
+    """How many threads each BLAS that is loaded has."""
+    return {one["num_threads"] for one in threadpool_info() if one["user_api"] == "blas"}
+
+
+def test_opencv_and_blas_have_one_thread_for_a_while() -> None:
     before = cv2.getNumThreads()
     cv2.setNumThreads(3)
     try:
-        with pytest.raises(ValueError, match="failed"), single_threaded_opencv():
-            assert cv2.getNumThreads() == 1
-            raise ValueError("failed")
-        assert cv2.getNumThreads() == 3
+        with threadpool_limits(2, "blas"):
+            with pytest.raises(ValueError, match="failed"), single_threaded_libraries():
+                assert cv2.getNumThreads() == 1
+                assert blas_threads() == {1}
+                raise ValueError("failed")
+            assert cv2.getNumThreads() == 3
+            assert blas_threads() == {2}
     finally:
         cv2.setNumThreads(before)
 
