@@ -95,7 +95,7 @@ class ReferenceViews:
 
     def look(self, frame: Frame) -> RegisteredPicture:
         """Look at the next frame."""
-        image = frame.brightness(self._width)
+        image = frame.shrink_grey(self._width)
         found = self._found(image)
         lost = frame.time_s - self._seen_s > LOST_S
         if found is None and (self._reference is None or lost):

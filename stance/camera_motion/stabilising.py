@@ -8,7 +8,7 @@ import numpy as np
 
 from stance.camera_motion.motion import CameraMotion, homography
 from stance.types import ImageArray
-from stance.video.frame import ChangedFrame, Frame
+from stance.video.frame import WarpedFrame, Frame
 
 
 def steadied(frames: Iterable[Frame], motion: CameraMotion) -> Iterator[Frame]:
@@ -29,7 +29,7 @@ def laid_frame(frame: Frame, motion: CameraMotion) -> Frame | None:
         return None
     if motion.stands:
         return frame
-    return ChangedFrame.of(frame, partial(laid_on_reference, frame=frame.index, motion=motion))
+    return WarpedFrame.of(frame, partial(laid_on_reference, frame=frame.index, motion=motion))
 
 
 def laid_on_reference(image: ImageArray, frame: int, motion: CameraMotion) -> ImageArray:

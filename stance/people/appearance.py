@@ -133,7 +133,7 @@ def colours_worn(frame: Frame, pose: Pose, others: Sequence[Pose] = ()) -> Float
     width, height = frame.size
     low = np.clip(points.min(axis=0), 0, (width - 2, height - 2)).astype(int)
     high = np.clip(points.max(axis=0) + 2, low + 2, (width, height)).astype(int)
-    image = frame.part(int(low[0]), int(low[1]), int(high[0]), int(high[1]))
+    image = frame.crop(int(low[0]), int(low[1]), int(high[0]), int(high[1]))
     scale = min(1.0, 64.0 / max(image.shape[:2]))
     small = cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     if small.size == 0:

@@ -64,7 +64,7 @@ def cut_out(frame: Frame, box: Box, factor: float = 1.0) -> tuple[ImageArray, in
     bottom = min(int(larger.y + larger.side) + 4, height)
     if right - left < 8 or bottom - top < 8:
         return None
-    return frame.part(left, top, right, bottom), left, top
+    return frame.crop(left, top, right, bottom), left, top
 
 
 def look_in(

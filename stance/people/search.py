@@ -44,7 +44,7 @@ class MotionSearch:
         """Look at the frame that waits."""
         if self._waiting is not None:
             self._due = self._waiting.time_s + _BACKGROUND_PAUSE
-            small = cv2.GaussianBlur(self._waiting.brightness(self._width), (3, 3), 0)
+            small = cv2.GaussianBlur(self._waiting.shrink_grey(self._width), (3, 3), 0)
             self._changed = np.asarray(self._subtractor.apply(small), np.uint8)
             self._waiting = None
 

@@ -29,7 +29,7 @@ def body_thumbnail(frame: Frame, box: Box) -> npt.NDArray[np.float32] | None:
     if times >= _WHOLE_FROM:
         side = min(int(box.side), right - left, bottom - top) // times
         right, bottom = left + side * times, top + side * times
-    grey = frame.part_brightness(left, top, right, bottom)
+    grey = frame.crop_grey(left, top, right, bottom)
     small = cv2.resize(grey, (side, side), interpolation=cv2.INTER_AREA)
     return np.asarray(cv2.blur(small.astype(np.float32), (3, 3)), np.float32)
 

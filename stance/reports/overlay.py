@@ -11,7 +11,7 @@ from stance.results.model import PlayerResult
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.types import ImageArray
 from stance.video.frame import Frame
-from stance.video.prefetch import prefetched
+from stance.video.prefetch import prefetch
 from stance.video.reader import read_frames
 from stance.video.writer import VideoWriter
 
@@ -44,7 +44,7 @@ def write_overlay(
     timings = timings or Timings()
     summary = analysis.result.clip
     with VideoWriter(path, summary.size, summary.frame_rate) as writer:
-        for frame in prefetched(timings.each(read_frames(clip), "decode"), _AHEAD):
+        for frame in prefetch(timings.each(read_frames(clip), "decode"), _AHEAD):
             with timings.of("draw"):
                 laid = laid_frame(frame, analysis.watched_clip.motion)
                 image = (laid or frame).image

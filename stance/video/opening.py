@@ -12,11 +12,14 @@ from av.video.stream import VideoStream
 
 from stance.errors import InputError
 
+# FFmpeg writes what it finds damaged to the terminal; the tool says it itself.
 av.logging.set_level(None)
 
 VIDEO_FORMATS = ("mov", "matroska", "avi", "mpegts", "mpeg", "asf", "flv", "ogg")
+"""FFmpeg's names of the containers that are read."""
 
 AUDIO_FORMATS = ("mp3", "wav", "aac", "flac", "amr")
+"""Opened only to be refused with a sentence, as images are."""
 
 IMAGE_FORMATS = (
     "image2",
@@ -32,12 +35,14 @@ STILL_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"avif")
 """Brands of HEIC and AVIF photos, which share the container of MP4."""
 
 QUICKTIME_BOXES = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip")
+"""Boxes that a QuickTime or MP4 file may begin with (ISO/IEC 14496-12)."""
 
 WRITER_TIME_BASE = Fraction(1, 90_000)
+"""Clock of videos that are written, and of clips that tell none: that of MPEG."""
 
 
 @contextmanager
-def opened_clip(path: Path) -> Iterator[tuple[InputContainer, VideoStream]]:
+def open_clip(path: Path) -> Iterator[tuple[InputContainer, VideoStream]]:
     """Open a clip and its video track; everything that is no video raises InputError."""
     head = _first_bytes(path)
     still = InputError(

@@ -11,7 +11,7 @@ from stance.runtime.cores import lower_thread_priority
 Item = TypeVar("Item")
 
 
-def prefetched(items: Iterator[Item], count: int) -> Iterator[Item]:
+def prefetch(items: Iterator[Item], count: int) -> Iterator[Item]:
     """Pass items on, made in a thread of their own up to `count` ahead of their use.
 
     Parameters

@@ -3,26 +3,25 @@
 import hashlib
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 
 import av
-import av.logging
 import numpy as np
 from av.container import InputContainer
-from av.video.frame import VideoFrame
 from av.video.reformatter import ColorTrc
 from av.video.stream import VideoStream
 
 from stance.errors import InputError
 from stance.results.model import Notice
-from stance.video.decoding import decoded_frames
-from stance.video.frame import Frame, display_turn
-from stance.video.opening import opened_clip
+from stance.video.decoding import decode_frames
+from stance.video.frame import read_display
+from stance.video.opening import open_clip
 
 CAPTURE_RATE_TAG = "com.android.capture.fps"
+"""Where Android phones say how fast they filmed."""
 
 READ_BYTES = 1 << 20
+"""Bytes of the file that are read at a time for its checksum."""
 
 
 @dataclass(frozen=True)
@@ -75,9 +74,18 @@ def describe_clip(path: str | Path) -> ClipDescription:
     # Beside all the rest, which takes about as long.
     with ThreadPoolExecutor(1) as beside:
         digest = beside.submit(_sha256, path)
-        shown, cut_off, capture_rate = _packets(path)
-        size, notices = _first_picture(path)
-    if cut_off:
+        packets = _count_packets(path)
+        first = _examine_first_picture(path)
+    notices = []
+    if first.hdr:
+        notices.append(
+            Notice(
+                "hdr",
+                "The clip was filmed in HDR; colours in the report may look flat. "
+                "The measures are not affected.",
+            )
+        )
+    if packets.cut_off:
         notices.append(
             Notice(
                 "cut_off",
@@ -85,12 +93,36 @@ def describe_clip(path: str | Path) -> ClipDescription:
                 "used. Copy the clip from the phone again if you need the rest.",
             )
         )
-    return ClipDescription(path.name, digest.result(), size, shown, capture_rate, tuple(notices))
+    return ClipDescription(
+        path.name,
+        digest.result(),
+        first.size,
+        packets.shown,
+        packets.capture_rate,
+        tuple(notices),
+    )
 
 
-def _packets(path: Path) -> tuple[int, bool, float | None]:
-    """Number of pictures that a clip shows, whether its end is missing, and its capture rate."""
-    with opened_clip(path) as (container, stream):
+@dataclass(frozen=True)
+class _Packets:
+    """What a clip's packets tell: pictures shown, whether the end is missing, capture rate."""
+
+    shown: int
+    cut_off: bool
+    capture_rate: float | None
+
+
+@dataclass(frozen=True)
+class _FirstPicture:
+    """(width, height) of a clip's upright pictures in pixels, and whether it is HDR."""
+
+    size: tuple[int, int]
+    hdr: bool
+
+
+def _count_packets(path: Path) -> _Packets:
+    """Go through a clip's packets without decoding them."""
+    with open_clip(path) as (container, stream):
         capture_rate = _capture_rate(container, stream)
         coded = 0
         shown = 0
@@ -106,20 +138,19 @@ def _packets(path: Path) -> tuple[int, bool, float | None]:
             shown -= cut_off
         except av.FFmpegError:
             cut_off = True
-        return shown, cut_off or coded < listed, capture_rate
+        return _Packets(shown, cut_off or coded < listed, capture_rate)
 
 
-def _first_picture(path: Path) -> tuple[tuple[int, int], list[Notice]]:
-    """(width, height) of a clip's upright pictures, and what there is to say of them.
+def _examine_first_picture(path: Path) -> _FirstPicture:
+    """Look at a clip's first picture.
 
     Raises
     ------
     InputError
         Where fewer than two pictures can be read.
     """
-    notices = []
-    with opened_clip(path) as (container, stream):
-        pictures = decoded_frames(container, stream)
+    with open_clip(path) as (container, stream):
+        pictures = decode_frames(container, stream)
         first = next(pictures, None)
         if first is None:
             raise InputError(
@@ -131,19 +162,15 @@ def _first_picture(path: Path) -> tuple[tuple[int, int], list[Notice]]:
                 f"{path} holds a single picture. A clip of one frame shows no waiting; "
                 "film at least a few seconds."
             )
-        size = Frame(0, 0.0, first[1], display_size(first[1], stream), display_turn(first[1])).size
-        if first[1].color_trc in (ColorTrc.ARIB_STD_B67, ColorTrc.SMPTE2084):
-            notices.append(
-                Notice(
-                    "hdr",
-                    "The clip was filmed in HDR; colours in the report may look flat. "
-                    "The measures are not affected.",
-                )
-            )
-    return size, notices
+        _, picture = first
+        return _FirstPicture(
+            read_display(picture, stream).size,
+            picture.color_trc in (ColorTrc.ARIB_STD_B67, ColorTrc.SMPTE2084),
+        )
 
 
 def _sha256(path: Path) -> str:
+    """Checksum of the whole file."""
     digest = hashlib.sha256()
     try:
         with path.open("rb") as file:
@@ -162,16 +189,3 @@ def _capture_rate(container: InputContainer, stream: VideoStream) -> float | Non
     except ValueError:
         return None
     return rate if np.isfinite(rate) and rate > 0 else None
-
-
-def bits_per_pixel(container: InputContainer, stream: VideoStream) -> float:
-    """Bits that a film has for a pixel; 0 where it does not tell."""
-    pixels = stream.codec_context.width * stream.codec_context.height
-    rate = stream.average_rate
-    return float(container.bit_rate / (rate * pixels)) if rate and pixels else 0.0
-
-
-def display_size(picture: VideoFrame, stream: VideoStream) -> tuple[int, int]:
-    """Give (width, height) of the coded picture with square pixels, before it is turned."""
-    aspect = stream.sample_aspect_ratio or Fraction(1)
-    return round(picture.width * aspect), picture.height

@@ -1,4 +1,4 @@
-"""Reads a clip's frames in their order, at chosen times, or its key pictures."""
+"""Reads a clip's frames in their order, at chosen indices, or its key pictures."""
 
 from bisect import bisect
 from collections.abc import Collection, Iterator
@@ -6,20 +6,29 @@ from contextlib import suppress
 from pathlib import Path
 
 import av
-import av.logging
 import numpy as np
+from av.container import InputContainer
+from av.video.stream import VideoStream
 
 from stance.errors import InputError
 from stance.runtime.cores import usable_cores
-from stance.video.decoding import decoded_frames, decoded_pictures, decoding_threads
-from stance.video.frame import Frame, display_turn
-from stance.video.opening import opened_clip
-from stance.video.probe import bits_per_pixel, display_size
-from stance.video.skippable import RICH_BITS, skippable_pictures
+from stance.types import ImageArray
+from stance.video.decoding import (
+    decode_frames,
+    decode_pictures,
+    decoding_threads,
+    find_skippable_pictures,
+)
+from stance.video.frame import Display, Frame, read_display
+from stance.video.opening import open_clip
+
+RICH_BITS = 0.08
+"""Where a film has so many bits for a pixel, what smooths the edges of its blocks hardly changes
+its pictures. Phones record with 0.09 to 0.3 (from memory)."""
 
 
 def read_frames(
-    path: str | Path, cores: int | None = None, enough: float = np.inf
+    path: str | Path, cores: int | None = None, min_rate: float = np.inf
 ) -> Iterator[Frame]:
     """Read a clip picture by picture.
 
@@ -32,11 +41,11 @@ def read_frames(
         The clip.
     cores : int, optional
         That decode; by default all. The pictures are the same.
-    enough : float
+    min_rate : float
         Pictures a second that are enough: as long as so many remain, those that no other picture
         is predicted from are not decoded. They count in `index`, and the next picture tells their
-        times. The edges of blocks are not smoothed then where the film has `RICH_BITS`, which
-        saves a fifth of decoding.
+        times. The deblocking filter is left out then where the film has `RICH_BITS`, which saves
+        a fifth of decoding.
 
     Yields
     ------
@@ -49,38 +58,35 @@ def read_frames(
         Where the file is no readable video or no picture in it can be read.
     """
     path = Path(path)
-    with opened_clip(path) as (container, stream):
+    display: Display | None = None
+    with open_clip(path) as (container, stream):
         stream.codec_context.thread_count = decoding_threads(cores or usable_cores())
-        needless: tuple[int, ...] = ()
-        if np.isfinite(enough):
-            needless = skippable_pictures(path, enough)
-            if bits_per_pixel(container, stream) >= RICH_BITS:
+        skippable: tuple[int, ...] = ()
+        if np.isfinite(min_rate):
+            skippable = find_skippable_pictures(path, min_rate)
+            if _bits_per_pixel(container, stream) >= RICH_BITS:
                 stream.codec_context.options = {"skip_loop_filter": "all"}
-        size, turn = None, None
         index, last = -1, None
-        for time_s, picture in decoded_frames(container, stream, frozenset(needless)):
-            size = size or display_size(picture, stream)
-            # Of the first picture only: PyAV ties a picture that was asked in a knot, which holds
-            # its memory until Python happens to collect such knots.
-            turn = turn or display_turn(picture)
-            left_out: tuple[float, ...] = ()
-            if needless and stream.time_base is not None and picture.pts is not None:
+        for time_s, picture in decode_frames(container, stream, frozenset(skippable)):
+            display = display or read_display(picture, stream)
+            skipped_s: tuple[float, ...] = ()
+            if skippable and stream.time_base is not None and picture.pts is not None:
                 if last is not None:
-                    between = needless[bisect(needless, last) : bisect(needless, picture.pts)]
-                    left_out = tuple(
+                    between = skippable[bisect(skippable, last) : bisect(skippable, picture.pts)]
+                    skipped_s = tuple(
                         time_s - float((picture.pts - pts) * stream.time_base) for pts in between
                     )
                 last = picture.pts
-            index += 1 + len(left_out)
-            yield Frame(index, time_s, picture, size, turn, left_out=left_out)
-    if size is None:
+            index += 1 + len(skipped_s)
+            yield Frame(index, time_s, picture, display, skipped_s=skipped_s)
+    if display is None:
         raise InputError(
             f"No picture in {path} can be read; the file is damaged. Copy it from the phone again."
         )
 
 
-def read_key_pictures(path: str | Path, most: int) -> list[np.ndarray]:
-    """Read some pictures that are coded whole, without decoding those between.
+def read_key_pictures(path: str | Path, most: int) -> list[ImageArray]:
+    """Read some pictures that are coded whole (intra coded), without decoding those between.
 
     Parameters
     ----------
@@ -100,8 +106,8 @@ def read_key_pictures(path: str | Path, most: int) -> list[np.ndarray]:
     InputError
         Where the file is no readable video.
     """
-    images: dict[int, np.ndarray] = {}
-    with opened_clip(Path(path)) as (container, stream):
+    images: dict[int, ImageArray] = {}
+    with open_clip(Path(path)) as (container, stream):
         if not container.duration or not stream.time_base:
             return []
         stream.codec_context.skip_frame = "NONKEY"
@@ -109,11 +115,10 @@ def read_key_pictures(path: str | Path, most: int) -> list[np.ndarray]:
         for moment in (np.arange(most) + 0.5) / most * seconds:
             with suppress(av.FFmpegError):
                 container.seek(int(moment / stream.time_base), stream=stream)
-                picture = next(decoded_pictures(container, stream), None)
+                picture = next(decode_pictures(container, stream), None)
                 if picture is not None and picture.pts is not None and picture.pts not in images:
-                    size, turn = display_size(picture, stream), display_turn(picture)
-                    shown = Frame(0, 0.0, picture, size, turn)
-                    images[picture.pts] = shown.image
+                    frame = Frame(0, 0.0, picture, read_display(picture, stream))
+                    images[picture.pts] = frame.image
     return list(images.values())
 
 
@@ -147,16 +152,20 @@ def read_frames_at(path: str | Path, indices: Collection[int]) -> Iterator[Frame
     if wanted[0] < 0:
         raise IndexError(f"pictures count from 0, not {wanted[0]}")
     position = 0
-    with opened_clip(Path(path)) as (container, stream):
-        size, turn = None, None
-        for index, (time_s, picture) in enumerate(decoded_frames(container, stream)):
-            size = size or display_size(picture, stream)
-            # Of the first picture only: PyAV ties a picture that was asked in a knot, which holds
-            # its memory until Python happens to collect such knots.
-            turn = turn or display_turn(picture)
+    display: Display | None = None
+    with open_clip(Path(path)) as (container, stream):
+        for index, (time_s, picture) in enumerate(decode_frames(container, stream)):
+            display = display or read_display(picture, stream)
             if index == wanted[position]:
-                yield Frame(index, time_s, picture, size, turn)
+                yield Frame(index, time_s, picture, display)
                 position += 1
                 if position == len(wanted):
                     return
     raise IndexError(f"{path} has no picture number {wanted[position]}")
+
+
+def _bits_per_pixel(container: InputContainer, stream: VideoStream) -> float:
+    """Bits that a film has for a pixel; 0 where it does not tell."""
+    pixels = stream.codec_context.width * stream.codec_context.height
+    rate = stream.average_rate
+    return float(container.bit_rate / (rate * pixels)) if rate and pixels else 0.0

@@ -7,24 +7,35 @@ from stance.results.model import ClipSummary, Notice
 from stance.video.probe import ClipDescription
 
 STRETCHED = 1.5
-"""Filmed over played rate from which times are called stretched."""
+"""Capture rate over played rate from which the clip's clock is called stretched."""
 
 RAMP = 3.0
+"""Ratio of two rates in one clip from which it is called partly slow motion. Phones halve their
+rate in poor light, so only a larger ratio counts."""
 
 RAMP_FASTEST_S = 1 / 45
+"""Time between pictures below which filming is faster than normal, seconds; the faster of the two
+rates of a ramp must be."""
 
 RAMP_PICTURES = 12
-"""A slow-motion ramp holds each of two rates for this many pictures. Phones halve their rate in
-poor light, so only a larger ratio, from a rate above normal filming, is called slow motion."""
+"""A slow-motion ramp holds each of two rates for this many pictures."""
 
 UNSTEADY = 1.5
 """Ratio of the 95th to the 5th percentile of the time between pictures."""
 
 GAP_S = 0.2
+"""Shortest time without a picture that is called a gap, seconds."""
 
 GAP_MEDIANS = 5.0
+"""A gap is longer than so many median times between pictures, too."""
 
 READABLE_SHARE = 0.98
+"""Where a smaller share of the pictures can be read, the clip is called damaged."""
+
+_SLOW_MOTION_ADVICE = (
+    "Angles and classes hold, but seconds and shares of time do not. "
+    "Film at normal speed, without slow motion."
+)
 
 
 def summarise(
@@ -70,45 +81,56 @@ def summarise(
         frame_rate=1 / median_s,
         size=description.size,
     )
-    notices = _rate_notices(description.capture_rate, intervals, median_s)
-    gaps = np.flatnonzero(intervals > max(GAP_S, GAP_MEDIANS * median_s))
-    if len(gaps):
-        longest = gaps[np.argmax(intervals[gaps])]
-        count = "one place" if len(gaps) == 1 else f"{len(gaps)} places"
-        notices.append(
-            Notice(
-                "gap",
-                f"Pictures are missing in {count} of the clip; the longest gap is "
-                f"{intervals[longest]:.1f} s, from {times[longest]:.1f} s on. "
-                "Nothing is known of the player there.",
-            )
+    notices = (
+        *_rate_notices(description.capture_rate, intervals, median_s),
+        *_gap_notices(times, max(GAP_S, GAP_MEDIANS * median_s)),
+        *_damage_notices(len(times), description.packets),
+    )
+    return summary, notices
+
+
+def _gap_notices(times: np.ndarray, shortest_s: float) -> list[Notice]:
+    """Say where pictures are missing, from (frames,) seconds."""
+    intervals = np.diff(times)
+    gaps = np.flatnonzero(intervals > shortest_s)
+    if not len(gaps):
+        return []
+    longest = gaps[np.argmax(intervals[gaps])]
+    count = "one place" if len(gaps) == 1 else f"{len(gaps)} places"
+    return [
+        Notice(
+            "gap",
+            f"Pictures are missing in {count} of the clip; the longest gap is "
+            f"{intervals[longest]:.1f} s, from {times[longest]:.1f} s on. "
+            "Nothing is known of the player there.",
         )
-    if len(times) < READABLE_SHARE * description.packets:
-        notices.append(
-            Notice(
-                "damaged",
-                f"Only {len(times)} of {description.packets} pictures in the file could be read; "
-                "the others are damaged and were left out. Copy the clip from the phone again.",
-            )
+    ]
+
+
+def _damage_notices(readable: int, packets: int) -> list[Notice]:
+    """Say how many pictures of a damaged file could be read."""
+    if readable >= READABLE_SHARE * packets:
+        return []
+    return [
+        Notice(
+            "damaged",
+            f"Only {readable} of {packets} pictures in the file could be read; "
+            "the others are damaged and were left out. Copy the clip from the phone again.",
         )
-    return summary, tuple(notices)
+    ]
 
 
 def _rate_notices(
     capture_rate: float | None, intervals: np.ndarray, median_s: float
 ) -> list[Notice]:
     """Judge the clip's clock from the times between pictures, (frames - 1,) seconds."""
-    advice = (
-        "Angles and classes hold, but seconds and shares of time do not. "
-        "Film at normal speed, without slow motion."
-    )
     if capture_rate is not None and capture_rate * median_s > STRETCHED:
         return [
             Notice(
                 "slow_motion",
                 f"The clip is slow motion: filmed at {capture_rate:.0f} pictures a second, played "
                 f"at {1 / median_s:.0f}, so its clock is stretched about "
-                f"{capture_rate * median_s:.0f} times. {advice}",
+                f"{capture_rate * median_s:.0f} times. {_SLOW_MOTION_ADVICE}",
             )
         ]
     if len(intervals) >= 2 * RAMP_PICTURES:
@@ -121,7 +143,8 @@ def _rate_notices(
                 Notice(
                     "slow_motion",
                     f"The clip seems to be partly slow motion: it plays {1 / fastest:.0f} pictures "
-                    f"a second in some parts and {1 / slowest:.0f} in others. {advice}",
+                    f"a second in some parts and {1 / slowest:.0f} in others. "
+                    f"{_SLOW_MOTION_ADVICE}",
                 )
             ]
     short, long = np.percentile(intervals, (5, 95))

@@ -8,7 +8,6 @@ from pathlib import Path
 from types import TracebackType
 
 import av
-import av.logging
 import numpy as np
 from av.container import OutputContainer
 from av.video.frame import VideoFrame
@@ -67,7 +66,7 @@ class VideoWriter:
                 format="mp4",
                 container_options={"movflags": "+faststart"},
             )
-            self._stream = self._added_stream(self._container)
+            self._stream = self._add_stream(self._container)
         except BaseException as error:
             self._discard()
             if isinstance(error, OSError | av.FFmpegError):
@@ -138,7 +137,8 @@ class VideoWriter:
                 raise self._not_written(failure) from failure
             raise
 
-    def _added_stream(self, container: OutputContainer) -> VideoStream:
+    def _add_stream(self, container: OutputContainer) -> VideoStream:
+        """Add the H.264 stream, its colours tagged as those of high definition (ITU-R BT.709)."""
         rate = Fraction(self._frame_rate).limit_denominator(1001)
         stream = container.add_stream(
             "libx264",
@@ -161,6 +161,7 @@ class VideoWriter:
         return stream
 
     def _discard(self) -> None:
+        """Remove the temporary file."""
         if self._container is not None:
             # The unfinished file goes anyway.
             with suppress(OSError, ValueError, av.FFmpegError):
@@ -168,6 +169,7 @@ class VideoWriter:
         self._temporary.unlink(missing_ok=True)
 
     def _not_written(self, error: Exception) -> OutputError:
+        """Give the sentence for a video that can't be written."""
         reason = getattr(error, "strerror", None) or str(error)
         return OutputError(
             f"The video {self._path} can't be written ({reason}). "

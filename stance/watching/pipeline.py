@@ -19,7 +19,7 @@ from stance.runtime.progress import Progress, Timings, no_progress
 from stance.runtime.spill_file import SpillFile
 from stance.types import FloatArray
 from stance.video.frame import Frame
-from stance.video.prefetch import prefetched
+from stance.video.prefetch import prefetch
 from stance.video.reader import read_frames
 from stance.watching.options import DEFAULT_OPTIONS, ClipContext, WatchOptions
 from stance.watching.player_watcher import PlayerWatcher
@@ -92,8 +92,8 @@ def watch(
             if motion is None:
                 # In the thread that decodes, which mostly waits.
                 frames = _checked_to_stand(frames, standing, timings)
-            for frame in prefetched(frames, _frames_ahead(clip.image_size)):
-                times += [*frame.left_out, frame.time_s]
+            for frame in prefetch(frames, _frames_ahead(clip.image_size)):
+                times += [*frame.skipped_s, frame.time_s]
                 progress("watching the players", len(times), max(clip.expected_frames, len(times)))
                 if standing.moved:
                     raise CameraMoved

@@ -59,7 +59,7 @@ def _spot(frame: Frame, expected: FloatArray) -> FloatArray:
     """Return the middle of the bright spot near a place, (2,)."""
     room = _REACH + _HALF + round(4 * _AROUND)
     x, y = (int(value) for value in expected)
-    part = frame.part(x - room, y - room, x + room + 1, y + room + 1)
+    part = frame.crop(x - room, y - room, x + room + 1, y + room + 1)
     grey = cv2.cvtColor(part, cv2.COLOR_RGB2GRAY).astype(np.float32)
     bright = cv2.GaussianBlur(grey, (0, 0), _SPOT) - cv2.GaussianBlur(grey, (0, 0), _AROUND)
     steps = np.arange(-_REACH, _REACH + 1)

@@ -204,11 +204,11 @@ def test_a_laid_frames_parts_and_brightness_are_those_of_its_picture(tmp_path):
     clip = tmp_path / "sway.mp4"
     write_moved(clip, Sway((0.5, 0.4, 0.25), seed=5).turn, seconds=1.0)
     frame = list(steadied(read_frames(clip), camera_motion(clip, SIZE)))[20]
-    assert (frame.part(100, 50, 400, 300) == frame.image[50:300, 100:400]).all()
+    assert (frame.crop(100, 50, 400, 300) == frame.image[50:300, 100:400]).all()
     grey = cv2.cvtColor(frame.image, cv2.COLOR_RGB2GRAY)
-    assert (frame.part_brightness(100, 50, 400, 300) == grey[50:300, 100:400]).all()
+    assert (frame.crop_grey(100, 50, 400, 300) == grey[50:300, 100:400]).all()
     wanted = cv2.resize(grey, (280, 140), interpolation=cv2.INTER_AREA)
-    assert (frame.brightness(280) == wanted).all()
+    assert (frame.shrink_grey(280) == wanted).all()
     assert not (frame.image == list(read_frames(clip))[20].image).all()
 
 

@@ -194,7 +194,7 @@ class Composed:
     def __init__(self, image: np.ndarray) -> None:
         self.image, self.size = image, (image.shape[1], image.shape[0])
 
-    def part(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
+    def crop(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
         return np.ascontiguousarray(self.image[top:bottom, left:right])
 
 
@@ -457,7 +457,7 @@ def test_a_new_players_colours_are_not_sure_until_seen_in_full() -> None:
 
 def test_a_place_seen_empty_need_not_be_searched_again_until_it_changes() -> None:
     picture = Composed(next(read_frames(CLIP)).image)
-    picture.part_brightness = lambda *edges: picture.part(*edges)[..., 1]
+    picture.crop_grey = lambda *edges: picture.crop(*edges)[..., 1]
     square = Box(200.0, 200.0, 150.0)
     with follower_of(behind_camera(), (1280, 720)) as follower:
         assert not follower._known_empty(picture, square)

@@ -18,7 +18,7 @@ class PlainFrame(SimpleNamespace):
 
     size = (1280, 720)
 
-    def part(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
+    def crop(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
         return np.full((bottom - top, right - left, 3), 99, np.uint8)
 
 
