@@ -8,7 +8,7 @@ import numpy as np
 
 from stance.camera_motion.motion import CameraMotion, homography
 from stance.types import ImageArray
-from stance.video.frame import WarpedFrame, Frame
+from stance.video.frame import Frame, WarpedFrame
 
 
 def steadied(frames: Iterable[Frame], motion: CameraMotion) -> Iterator[Frame]:
