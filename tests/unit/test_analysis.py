@@ -20,7 +20,7 @@ from stance.results.json_format import read_result, to_json
 from stance.video.reader import read_frames
 from tests.evaluation.accuracy import overlap
 from tests.evaluation.camera_motion import MARGIN, Sway, turned, write_moved
-from tests.evaluation.real_recording import video
+from tests.evaluation.real_recording.recording import video
 from tests.paths import SAMPLE_CLIPS
 
 CLIP = SAMPLE_CLIPS / "rear_corner_drill.mp4"

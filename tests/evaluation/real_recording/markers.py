@@ -1,4 +1,4 @@
-"""Markers on the pelvis of the recorded person (`tests/real_recording.py`), in two pictures.
+"""Markers on the pelvis of the recorded person (`recording.py`), in two pictures.
 
 The man wears reflecting balls for motion capture. Two sit on the foremost points of his hip bones
 (anterior superior iliac spines; common practice); the line between them is parallel to that
@@ -12,12 +12,10 @@ from collections.abc import Iterable
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from stance.types import FloatArray
 from stance.video.frame import Frame
 from tests.paths import DATA
-
-FloatArray = npt.NDArray[np.float64]
 
 READ = DATA / "pelvis_markers.json"
 SIDES = ("left", "right")
