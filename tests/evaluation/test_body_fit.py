@@ -6,7 +6,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from stance.court.camera import Camera, project
-from tests.evaluation.body_fit import (
+from tests.evaluation.fitted_body import (
     ANKLES,
     HEELS,
     HIPS,
@@ -38,7 +38,7 @@ def camera() -> Camera:
 
 
 def pose(hips: float, feet: tuple[float, float], stagger: float) -> np.ndarray:
-    """(15,) a waiting player at (0, -4): hips turned, feet pointing, right foot ahead."""
+    """(15,) a waiting player at (0, -4): hips turned, feet pointing, right foot in front."""
     return np.array(
         [
             -0.3,
@@ -103,10 +103,10 @@ def test_bodies_are_found_again_from_faultless_landmarks():
     rough = true + np.random.default_rng(0).normal(0.0, 0.05, true.shape)
     found = fit_clip(camera(), seen, rough)
     for joints, wanted in zip(found.joints, true, strict=True):
-        said, truth = measures_of(joints, "right"), measures_of(wanted, "right")
-        assert said["hip_yaw_deg"] == pytest.approx(truth["hip_yaw_deg"], abs=3.0)
-        assert said["lead_angle_deg"] == pytest.approx(truth["lead_angle_deg"], abs=1.0)
-        assert said["foot_stagger_m"] == pytest.approx(truth["foot_stagger_m"], abs=0.01)
+        fitted, truth = measures_of(joints, "right"), measures_of(wanted, "right")
+        assert fitted["hip_yaw_deg"] == pytest.approx(truth["hip_yaw_deg"], abs=3.0)
+        assert fitted["lead_angle_deg"] == pytest.approx(truth["lead_angle_deg"], abs=1.0)
+        assert fitted["foot_stagger_m"] == pytest.approx(truth["foot_stagger_m"], abs=0.01)
 
 
 def test_a_landmark_far_off_bends_the_body_little():
