@@ -1,4 +1,6 @@
-"""How often the intervals of `stance compare` hold the truth: `python -m tests.evaluation.coverage`.
+"""How often the intervals of `stance compare` hold the truth.
+
+`python -m tests.evaluation.coverage` prints it for several numbers of clips and correlations.
 
 Players are invented: each clip has a tendency of its own to over-side-on (beta-binomial with the
 intraclass correlation in the column), each position true angles, and measured angles with the
@@ -8,82 +10,23 @@ alone; the second has them judged from the measured angles, as in a clip.
 """
 
 import argparse
-import functools
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from stance.comparison.changes import measure_change, share_change
-from stance.measures.classes import DEFAULT_LIMITS, class_index, class_probabilities, classify
-from stance.results.model import ClipSummary, CourtSummary, Filming, ReadyPosition, Result
+from stance.results.model import ClipSummary, CourtSummary, Filming, Result
 from stance.statistics.inference import newcombe_interval
 from stance.statistics.pooled import Pool, estimate_class_clustering, estimate_measure_clustering
 from stance.statistics.shares import wilson_interval
-from stance.types import CLASSES
-from tests.unit.results.test_results import invented_position
+from tests.unit.invented import OTHERWISE, SCATTER, SIDE_ON, draw_tendencies, drawn_position
 
 CLIPS = (1, 2, 3, 5, 8, 12)
 CORRELATIONS = (0.0, 0.05, 0.1, 0.2, 0.3)
 # Shares before and after, and positions in a clip; all pairs and sizes are mixed in each cell.
 SHARES = ((0.5, 0.2), (0.3, 0.3), (0.7, 0.4), (0.15, 0.15), (0.8, 0.3))
 SIZES = (8, 15)
-HIP_SE, LEAD_SE = 7.5, 3.0
-SIDE_ON, OTHERWISE = -58.0, -12.0  # mean true hip yaw in and out of the class, degrees
-SCATTER = 7.0
-
-
-@functools.cache
-def chances(lead: int, hip: int) -> dict[str, float]:
-    """Class probabilities of angles in whole degrees."""
-    return class_probabilities(lead, LEAD_SE, hip, HIP_SE)
-
-
-def draw_tendencies(
-    random: np.random.Generator,
-    share: float,
-    clips: int,
-    correlation: float,
-) -> np.ndarray:
-    """Each clip's own share, (clips,)."""
-    if correlation == 0:
-        return np.full(clips, share)
-    size = (1 - correlation) / correlation
-    return random.beta(share * size, (1 - share) * size, clips)
-
-
-def drawn_position(
-    random: np.random.Generator,
-    side_on: bool,
-    shared: tuple[float, float],
-    certain: bool,
-    feet_too: bool = False,
-) -> ReadyPosition:
-    """One ready position as measured: hips side-on or not, and with `feet_too` the feet as well."""
-    lead = float(np.clip(random.normal(-12.0, 8.0), -38, 38))
-    if feet_too and side_on:
-        lead = float(np.clip(random.normal(-54.0, 5.0), -80, -44))
-    hip = float(
-        np.clip(
-            random.normal(SIDE_ON if side_on else OTHERWISE, SCATTER),
-            *((-90, -41) if side_on else (-39, 39)),
-        )
-    )
-    seen_lead = lead + LEAD_SE * (shared[0] + random.normal()) / np.sqrt(2)
-    seen_hip = hip + HIP_SE * (shared[1] + random.normal()) / np.sqrt(2)
-    if certain:
-        name = CLASSES[int(class_index(lead, hip, DEFAULT_LIMITS))]
-        probabilities = {c: float(c == name) for c in CLASSES}
-    else:
-        probabilities = chances(round(seen_lead), round(seen_hip))
-        name, _ = classify(seen_lead, probabilities)
-    return invented_position(
-        seen_lead,
-        seen_hip,
-        hip_yaw_se_deg=HIP_SE,
-        lead_angle_se_deg=LEAD_SE,
-        stance_class=name,
-        probabilities=probabilities,
-    )
 
 
 def invented_clip(number: int, view: str = "corner") -> Result:
@@ -96,29 +39,39 @@ def invented_clip(number: int, view: str = "corner") -> Result:
     )
 
 
+@dataclass(frozen=True)
+class Measuring:
+    """How a player's clips are measured.
+
+    `shared` in standard errors of lead angle and hips, the same for all positions; `certain`
+    whether classes are known for sure; `view` where the camera stands.
+    """
+
+    shared: tuple[float, float] = (0.0, 0.0)
+    certain: bool = True
+    view: str = "corner"
+
+
 def drawn_pool(
     random: np.random.Generator,
     share: float,
     clips: int,
     size: int,
     correlation: float,
-    shared: tuple[float, float] = (0.0, 0.0),
-    certain: bool = True,
-    view: str = "corner",
+    measuring: Measuring,
 ) -> Pool:
     """A player's ready positions over several clips."""
     positions, numbers = [], []
     for number, tendency in enumerate(draw_tendencies(random, share, clips, correlation)):
         for _ in range(size):
-            positions.append(
-                drawn_position(random, bool(random.random() < tendency), shared, certain)
-            )
+            side_on = bool(random.random() < tendency)
+            positions.append(drawn_position(random, side_on, measuring.shared, measuring.certain))
             numbers.append(number)
-    results = tuple(invented_clip(n, view) for n in range(clips))
+    results = tuple(invented_clip(n, measuring.view) for n in range(clips))
     return Pool(
         tuple(positions),
         np.array(numbers),
-        ((view, "marked"),) * len(positions),
+        ((measuring.view, "marked"),) * len(positions),
         tuple(r.filming for r in results),
         results,
     )
@@ -156,18 +109,11 @@ def held(
     for repeat in range(repeats):
         first, second = SHARES[repeat % len(SHARES)]
         size = SIZES[repeat // len(SHARES) % len(SIZES)]
-        shared = [tuple(random.standard_normal(2)) for _ in range(2)]
-        before = drawn_pool(random, first, clips, size, correlation, shared[0], certain)
-        after = drawn_pool(
-            random,
-            second,
-            clips,
-            size,
-            correlation,
-            shared[0 if same_view else 1],
-            certain,
-            "corner" if same_view else "behind",
-        )
+        here, elsewhere = (tuple(random.standard_normal(2)) for _ in range(2))
+        first_time = Measuring(here, certain)
+        second_time = first_time if same_view else Measuring(elsewhere, certain, "behind")
+        before = drawn_pool(random, first, clips, size, correlation, first_time)
+        after = drawn_pool(random, second, clips, size, correlation, second_time)
         change = share_change(
             before,
             after,

@@ -33,8 +33,8 @@ from stance.statistics.shares import class_shares
 from stance.statistics.statement import plain_statement
 from stance.video.reader import read_frames
 from stance.video.writer import VideoWriter
-from tests.evaluation.coverage import draw_tendencies, drawn_position
 from tests.paths import ROOT
+from tests.unit.invented import draw_tendencies, drawn_position
 from tests.unit.results.test_results import invented_result
 
 SAMPLE = ROOT / "sample_clips" / "rear_corner_drill.mp4"

@@ -113,7 +113,7 @@ def test_many_clips_are_resampled_and_agree_with_the_score_interval():
 
 def test_doubtful_classes_widen_the_interval_less_in_the_same_view():
     same = compare(*sets(8, 3, certain=False)).whole
-    other = compare(*sets(8, 3, certain=False, view="behind")).whole
+    other = compare(*sets(8, 3, certain=False, filming=Filming("behind", 2.0, 7.0))).whole
     for pick in (lambda c: c.classes["over_side_on"], lambda c: c.measures["hip_yaw_deg"]):
         widths = [np.diff(pick(c).interval)[0] for c in (same, other)]
         assert widths[1] > widths[0] + 1e-6

@@ -10,6 +10,7 @@ import pytest
 from stance.comparison.history import INDEX_FILE, Choice, chosen_results, entries
 from stance.errors import InputError
 from stance.results.json_format import read_result
+from stance.results.model import Filming
 from stance.results.writing import write_result
 from tests.end_to_end.test_cli import stance
 from tests.unit.invented import drawn_result
@@ -34,7 +35,7 @@ def folder(tmp_path):
                 certain=True,
                 date=date,
                 session=session,
-                view="side" if date > "2026-03" else "behind",
+                filming=Filming("side" if date > "2026-03" else "behind", 2.0, 7.0),
             )
             write_result(result, tmp_path / "results" / f"{name}_{date or 'undated'}")
     (tmp_path / "results" / "other").mkdir()
