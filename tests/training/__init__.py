@@ -1,1 +1,1 @@
-"""Training of the correction: rendered stills, what the pose models see in them, and the fit."""
+"""Training of the networks in `models/`: rendered pictures with their truth, and the fits."""

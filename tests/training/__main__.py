@@ -1,111 +1,147 @@
-"""Commands of the training: render portraits, train the network (models/README.md)."""
+"""Commands of the training: render crops, train the networks (models/README.md).
+
+`python -m tests.training --help` names them.
+"""
 
 import argparse
 from pathlib import Path
 
-from tests.training import classifier, figures, portraits, rackets
+from tests.training import classifier, crops, figures, rackets
 
 
 def main() -> None:
     """Run a command."""
     parser = argparse.ArgumentParser(prog="python -m tests.training", description=__doc__)
-    commands = parser.add_subparsers(dest="command", required=True)
-    rendering = commands.add_parser("portraits", help="render stills and take the portraits")
+    commands = parser.add_subparsers(required=True)
+    _add_rendering(commands)
+    _add_training(commands)
+    _add_testing(commands)
+    arguments = parser.parse_args()
+    arguments.run(arguments)
+
+
+def _add_rendering(commands: argparse._SubParsersAction) -> None:
+    """Add the commands that render what networks are trained on."""
+    stills = commands.add_parser("crops", help="render stills and take the rectified crops")
     for split in ("test", "tune", "train"):
-        rendering.add_argument(f"--{split}", type=int, default=0, help="how many seeds")
-    rendering.add_argument("--stances", type=int, default=1, help="of each person")
-    rendering.add_argument("--first", type=int, default=0, help="the first seed")
-    rendering.add_argument("--workers", type=int, default=2)
-    rendering.add_argument("--seconds", type=float, default=1e6, help="stop after this long")
-    rendering.add_argument("folder", type=Path)
-    training = commands.add_parser("train", help="train the network in a time given")
-    training.add_argument("--graph", type=Path, required=True, help="from tests.training.tflite")
-    training.add_argument("--portraits", type=Path, required=True, help="folder of portraits")
-    training.add_argument("--real", type=Path, help="a real recording to test on")
-    training.add_argument("--seconds", type=float, required=True)
-    training.add_argument("--every", type=float, default=60.0, help="seconds between tests")
-    training.add_argument("--weights", type=Path, help="of an earlier training, to go on from")
-    training.add_argument("folder", type=Path)
-    testing = commands.add_parser("test", help="print the network's errors on portraits")
-    testing.add_argument("--fit", type=Path, help="fit the standard errors first, on this folder's")
-    testing.add_argument("--map", type=Path, help="draw the errors from above into this picture")
-    testing.add_argument("folder", type=Path, help="folder of one split's portraits")
-    sharing = commands.add_parser("shared", help="print what errors a clip's stances share")
-    sharing.add_argument("--stances", type=int, required=True, help="of each person")
-    sharing.add_argument("folder", type=Path, help="folder of one split's portraits")
-    classes = commands.add_parser("classes", help="print what the classifier is worth")
-    classes.add_argument("--fit", type=Path, help="fit it first, on this folder's portraits")
-    classes.add_argument("folder", type=Path, help="folder of one split's portraits")
+        stills.add_argument(f"--{split}", type=int, default=0, help="how many seeds")
+    stills.add_argument("--stances", type=int, default=1, help="of each person")
+    stills.set_defaults(run=_render_crops)
     hands = commands.add_parser("hands", help="render frames and take the squares around hands")
     hands.add_argument("--split", choices=("train", "tune"), required=True)
-    hands.add_argument("--first", type=int, default=0, help="the first seed")
     hands.add_argument("--count", type=int, required=True)
-    hands.add_argument("--workers", type=int, default=2)
-    hands.add_argument("--seconds", type=float, default=1e6, help="stop after this long")
-    hands.add_argument("folder", type=Path)
+    hands.set_defaults(run=_render_hands)
+    for parser in (stills, hands):
+        parser.add_argument("--first", type=int, default=0, help="the first seed")
+        parser.add_argument("--workers", type=int, default=2)
+        parser.add_argument("--seconds", type=float, default=1e6, help="stop after this long")
+        parser.add_argument("folder", type=Path)
+
+
+def _add_training(commands: argparse._SubParsersAction) -> None:
+    """Add the commands that train networks; these need PyTorch."""
+    reader = commands.add_parser("train", help="train the network in a time given")
+    reader.add_argument("--graph", type=Path, required=True, help="from tests.training.tflite")
+    reader.add_argument("--crops", type=Path, required=True, help="folder of rectified crops")
+    reader.add_argument("--real", type=Path, help="a real recording to test on")
+    reader.add_argument("--seconds", type=float, required=True)
+    reader.add_argument("--every", type=float, default=60.0, help="seconds between tests")
+    reader.add_argument("--weights", type=Path, help="of an earlier training, to go on from")
+    reader.add_argument("folder", type=Path)
+    reader.set_defaults(run=_train)
     holding = commands.add_parser("rackets", help="train the network that sees rackets")
     holding.add_argument("--seconds", type=float, required=True)
     holding.add_argument("squares", type=Path, help="folder of squares")
     holding.add_argument("folder", type=Path)
-    arguments = parser.parse_args()
-    if arguments.command == "hands":
-        rackets.take_all(
-            arguments.split,
-            arguments.first,
-            arguments.count,
-            arguments.workers,
-            arguments.seconds,
-            arguments.folder,
-        )
-    elif arguments.command == "rackets":
-        rackets.train(arguments.squares, arguments.folder, arguments.seconds)
-    elif arguments.command == "portraits":
-        parts = [(split, getattr(arguments, split)) for split in ("test", "tune", "train")]
-        portraits.build(
-            [part for part in parts if part[1]],
-            arguments.stances,
-            arguments.first,
-            arguments.workers,
-            arguments.seconds,
-            arguments.folder,
-        )
-    elif arguments.command == "train":
-        _train(arguments)
-    elif arguments.command == "classes":
-        if arguments.fit:
-            classifier.fit(figures.read(portraits.load(arguments.fit)))
-        classifier.print_worth(figures.read(portraits.load(arguments.folder)))
-    elif arguments.command == "shared":
-        figures.print_shared(figures.read(portraits.load(arguments.folder)), arguments.stances)
-    else:
-        if arguments.fit:
-            figures.fit_factors(figures.read(portraits.load(arguments.fit)))
-        readings = figures.read(portraits.load(arguments.folder))
-        figures.print_errors(readings)
-        if arguments.map:
-            figures.draw_map(readings, arguments.map)
+    holding.set_defaults(run=lambda a: rackets.train(a.squares, a.folder, a.seconds))
+
+
+def _add_testing(commands: argparse._SubParsersAction) -> None:
+    """Add the commands that print what is predicted of one split's crops."""
+    testing = commands.add_parser("test", help="print the network's errors on crops")
+    testing.add_argument("--fit", type=Path, help="fit the standard errors first, on this folder's")
+    testing.add_argument("--map", type=Path, help="draw the errors from above into this picture")
+    testing.set_defaults(run=_test)
+    sharing = commands.add_parser("shared", help="print what errors a clip's stances share")
+    sharing.add_argument("--stances", type=int, required=True, help="of each person")
+    sharing.set_defaults(run=lambda a: figures.print_shared(_readings(a.folder), a.stances))
+    classes = commands.add_parser("classes", help="print what the classifier is worth")
+    classes.add_argument("--fit", type=Path, help="fit it first, on this folder's crops")
+    classes.set_defaults(run=_test_classes)
+    for parser in (testing, sharing, classes):
+        parser.add_argument("folder", type=Path, help="folder of one split's crops")
+
+
+def _readings(folder: Path) -> figures.Readings:
+    return figures.read(crops.load(folder))
+
+
+def _render_crops(arguments: argparse.Namespace) -> None:
+    """Render the crops of each split that was asked for."""
+    counts = [(split, getattr(arguments, split)) for split in ("test", "tune", "train")]
+    crops.build(
+        [part for part in counts if part[1]],
+        arguments.stances,
+        arguments.first,
+        arguments.workers,
+        arguments.seconds,
+        arguments.folder,
+    )
+
+
+def _render_hands(arguments: argparse.Namespace) -> None:
+    """Render the squares around hands of a split."""
+    rackets.take_all(
+        arguments.split,
+        arguments.first,
+        arguments.count,
+        arguments.workers,
+        arguments.seconds,
+        arguments.folder,
+    )
+
+
+def _test(arguments: argparse.Namespace) -> None:
+    """Print the network's errors, after a fit of the standard errors where one is asked for."""
+    if arguments.fit:
+        figures.fit_factors(_readings(arguments.fit))
+    readings = _readings(arguments.folder)
+    figures.print_errors(readings)
+    if arguments.map:
+        figures.draw_map(readings, arguments.map)
+
+
+def _test_classes(arguments: argparse.Namespace) -> None:
+    """Print what the classifier is worth, after a fit where one is asked for."""
+    if arguments.fit:
+        classifier.fit(_readings(arguments.fit))
+    classifier.print_worth(_readings(arguments.folder))
 
 
 def _train(arguments: argparse.Namespace) -> None:
     """Train the network."""
     import torch
 
-    from tests.training import network
+    from tests.training.recordings import load_recording
+    from tests.training.samples import samples_of
+    from tests.training.testing import HeldOut
     from tests.training.tflite import load_graph
+    from tests.training.trainer import train
 
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.backends.cudnn.benchmark = True
     torch.backends.cudnn.allow_tf32 = True
-    tests = {
-        split: network.samples_of(portraits.load(arguments.portraits / split), device)
-        for split in ("tune", "test")
-    }
-    recording = network.load_recording(arguments.real, device) if arguments.real else None
-    network.train(
+    held_out = HeldOut(
+        {
+            split: samples_of(crops.load(arguments.crops / split), device)
+            for split in ("tune", "test")
+        },
+        load_recording(arguments.real, device) if arguments.real else None,
+    )
+    train(
         load_graph(arguments.graph),
-        arguments.portraits / "train",
-        tests,
-        recording,
+        arguments.crops / "train",
+        held_out,
         arguments.seconds,
         arguments.every,
         arguments.folder,

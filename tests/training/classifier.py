@@ -1,8 +1,8 @@
 """Train the classifier of `stance.measures.probability_calibration` and print what it is worth.
 
-`python -m tests.training classes --fit FOLDER/tune FOLDER/test` fits on the portraits of the tune
-split, writes models/class_calibration.json (the same portraits give the same bytes) and prints how good the
-probabilities are on the test split, with and without it.
+`python -m tests.training classes --fit FOLDER/tune FOLDER/test` fits on the crops of the tune
+split, writes models/class_calibration.json (the same crops give the same bytes) and prints how
+good the probabilities are on the test split, with and without it.
 """
 
 import json
@@ -76,16 +76,17 @@ def print_worth(readings: Readings) -> None:
         ("calibrated", [calibrated_probabilities(p) for p in plain]),
     ):
         values = np.array([[p[name] for name in CLASSES] for p in found])
-        said, sure = values.argmax(axis=1), values.max(axis=1)
+        predicted, sure = values.argmax(axis=1), values.max(axis=1)
         assessed = sure >= DEFAULT_LIMITS.confidence
         clear = assessed & far
         print(
             f"{title}: log loss {log_loss(truth, values, labels=range(len(CLASSES))):.3f}, "
             f"Brier {((values - np.eye(len(CLASSES))[truth]) ** 2).sum(axis=1).mean():.3f}, "
-            f"calibration error {_calibration_error(sure, said == truth):.3f}, not assessed "
+            f"calibration error {_calibration_error(sure, predicted == truth):.3f}, not assessed "
             f"{1 - assessed.mean():.3f}, macro F1 of the assessed "
-            f"{f1_score(truth[assessed], said[assessed], average='macro'):.3f}, 5 degrees from "
-            f"where the class changes {f1_score(truth[clear], said[clear], average='macro'):.3f}"
+            f"{f1_score(truth[assessed], predicted[assessed], average='macro'):.3f}, 5 degrees "
+            f"from where the class changes "
+            f"{f1_score(truth[clear], predicted[clear], average='macro'):.3f}"
         )
 
 

@@ -1,4 +1,4 @@
-"""How well the network in `models/` reads portraits whose truth is known, and from where."""
+"""How well the network in `models/` reads rectified crops whose truth is known, and from where."""
 
 import json
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ from stance.runtime.model_files import models_folder, network_card
 from tests.evaluation.limits import PHONE_FOCAL_PX, seen_limit
 from tests.rendering.cameras import VIEWS
 from tests.rendering.skeleton import JOINT_NAMES
-from tests.training.portraits import SIZE, Portraits, truth_of
+from tests.training.crops import SIZE, Crops, truth_of
 
 _CUT = slice((SIZE - RECTIFIED_PIXELS) // 2, (SIZE + RECTIFIED_PIXELS) // 2)
 
@@ -36,13 +36,13 @@ HEIGHTS_M = (1.0, 2.0, 3.6)
 
 @dataclass(frozen=True)
 class Readings:
-    """What is said of portraits as a ready position's measures, and what is true.
+    """What is predicted of crops as a ready position's measures, and what is true.
 
     Attributes
     ----------
     errors, sizes : (stills, errors) in the order of `ERRORS`: errors and standard errors
-    centimetres : (stills,) of a portrait pixel
-    hip_yaw, lead_angle, stagger : (stills, 3) said, standard error, true; degrees and metres
+    centimetres : (stills,) of a crop pixel
+    hip_yaw, lead_angle, stagger : (stills, 3) predicted, standard error, true; degrees and metres
     elevation : (stills,) radians at which the phone looks down on the player
     bearing : (stills,) degrees from straight behind the player to the phone, positive to the right
     side : (stills,) 1 for right-handers, -1 for left-handers
@@ -64,42 +64,42 @@ class Readings:
     view: np.ndarray
 
 
-def read(portraits: Portraits) -> Readings:
-    """Read portraits as the tool does."""
-    reader, truth = OrientationNetwork(), truth_of(portraits)
-    count = len(portraits.row)
-    said, sizes = np.empty((count, len(TARGETS))), np.empty((count, len(ERRORS)))
+def read(crops: Crops) -> Readings:
+    """Read crops as the tool does."""
+    reader, truth = OrientationNetwork(), truth_of(crops)
+    count = len(crops.row)
+    predicted, sizes = np.empty((count, len(TARGETS))), np.empty((count, len(ERRORS)))
     true = truth.targets.copy()
     true[:, FEET_PLACES] = (
         (truth.points[:, len(JOINT_NAMES) :] - _CUT.start) / RECTIFIED_PIXELS
     ).reshape(count, 4)
     scale = np.exp(truth.scale)
     yaws, leads, staggers, places = [], [], [], []
-    for row, picture in enumerate(portraits.pictures):
-        said[row], sizes[row] = reader.read(
+    for row, picture in enumerate(crops.pictures):
+        predicted[row], sizes[row] = reader.read(
             [_of_width(picture, width) for width in WIDTHS],
             float(truth.elevation[row]),
             float(scale[row]),
         )
-        matrix = portraits.matrix[row].copy()
+        matrix = crops.matrix[row].copy()
         matrix[:2, 2] -= _CUT.start
         camera = Camera(
             matrix,
-            portraits.rotation[row],
-            portraits.translation[row],
+            crops.rotation[row],
+            crops.translation[row],
             (RECTIFIED_PIXELS, RECTIFIED_PIXELS),
         )
-        hand = str(portraits.hand[row])
-        told, real = (
-            _measures(camera, values, sizes[row], hand) for values in (said[row], true[row])
+        hand = str(crops.hand[row])
+        found, real = (
+            _measures(camera, values, sizes[row], hand) for values in (predicted[row], true[row])
         )
-        yaws.append((*told[0], real[0][0]))
-        leads.append((*told[1], real[1][0]))
-        staggers.append((*told[2], real[2][0]))
-        places.append(camera_centre(camera) - (*portraits.joints[row, :, :2].mean(axis=0), 0.0))
+        yaws.append((*found[0], real[0][0]))
+        leads.append((*found[1], real[1][0]))
+        staggers.append((*found[2], real[2][0]))
+        places.append(camera_centre(camera) - (*crops.joints[row, :, :2].mean(axis=0), 0.0))
     away = np.array(places)
     return Readings(
-        errors_of(said, true),
+        errors_of(predicted, true),
         sizes,
         100.0 * scale,
         np.array(yaws),
@@ -107,17 +107,17 @@ def read(portraits: Portraits) -> Readings:
         np.array(staggers),
         truth.elevation,
         np.degrees(np.arctan2(away[:, 0], -away[:, 1])),
-        np.where(portraits.hand == "right", 1.0, -1.0),
+        np.where(crops.hand == "right", 1.0, -1.0),
         np.hypot(away[:, 0], away[:, 1]),
         away[:, 2],
-        portraits.view,
+        crops.view,
     )
 
 
 def _of_width(picture: np.ndarray, width: float) -> np.ndarray:
-    """Cut a portrait of a width out of one with a margin."""
+    """Cut a crop of a width out of one with a margin."""
     zoom = RECTIFIED_FACTOR / width
-    # Pixel centres are at whole numbers here, in portraits at .5.
+    # Pixel centres are at whole numbers here, in crops at .5.
     shift = RECTIFIED_PIXELS / 2 - zoom * SIZE / 2 + (zoom - 1) / 2
     return cv2.warpAffine(
         picture,
@@ -129,15 +129,15 @@ def _of_width(picture: np.ndarray, width: float) -> np.ndarray:
 
 def _measures(
     camera: Camera,
-    told: np.ndarray,
+    predicted: np.ndarray,
     sizes: np.ndarray,
     hand: str,
 ) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
     """Hip yaw, lead angle and stagger, each with its standard error."""
     away = camera.rotation[2, :2] / np.linalg.norm(camera.rotation[2, :2])
     side = 1.0 if hand == "right" else -1.0
-    hips = side * told[:2] @ np.stack([camera.rotation[0, :2], away])
-    pixels = told[FEET_PLACES].reshape(2, 2) * RECTIFIED_PIXELS
+    hips = side * predicted[:2] @ np.stack([camera.rotation[0, :2], away])
+    pixels = predicted[FEET_PLACES].reshape(2, 2) * RECTIFIED_PIXELS
     left, right = floor_point(camera, pixels)[:, :2]
     racket, other = (right, left) if hand == "right" else (left, right)
     line = racket - other

@@ -33,7 +33,7 @@ READY_FRAMES, OTHER_FRAMES = 6, 3
 
 
 def _chosen(rng: np.random.Generator, clip: Clip) -> list[int]:
-    """Numbers of frames: most while the player waits, since these are looked at closely."""
+    """Numbers of frames: most while the player waits, since these are observed closely."""
     times = clip.frame_times
     waits = np.zeros(len(times), bool)
     for spell in clip.drill.spells:
@@ -55,7 +55,7 @@ def _seen(
     time_s: float,
     rng: np.random.Generator,
 ) -> Pose | None:
-    """A defender's pose as the pose model sees it, in about the square that is looked at."""
+    """A defender's pose as the pose model sees it, in about the square that is observed."""
     joints = pose_player(member.player, member.drill.posture(time_s)).joints
     pixels = clip.camera.project(joints)[:, :2]
     box = box_around(pixels)
@@ -118,10 +118,10 @@ def load(split: str, folder: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Squares (n, 2, 96, 96, 3), whether the right hand holds the racket (n,), clip (n,)."""
     patches, right, clips = [], [], []
     for number, path in enumerate(sorted(folder.glob(f"{split}_*.npz"))):
-        with np.load(path) as kept:
-            patches.append(kept["patches"])
-            right.append(kept["right"])
-            clips.append(np.full(len(kept["right"]), number))
+        with np.load(path) as squares:
+            patches.append(squares["patches"])
+            right.append(squares["right"])
+            clips.append(np.full(len(squares["right"]), number))
     return np.concatenate(patches), np.concatenate(right), np.concatenate(clips)
 
 
@@ -203,8 +203,8 @@ def _varied(pictures: "torch.Tensor") -> "torch.Tensor":
 
 def _odds(model: "torch.nn.Module", pictures: "torch.Tensor") -> "torch.Tensor":
     """Logarithm of the odds for the right hand, (n,), of squares (n, 2, 3, 96, 96)."""
-    said = model(pictures.flatten(0, 1)).reshape(-1, 2)
-    return said[:, 1] - said[:, 0]
+    logits = model(pictures.flatten(0, 1)).reshape(-1, 2)
+    return logits[:, 1] - logits[:, 0]
 
 
 def train(folder: Path, out: Path, seconds: float) -> None:

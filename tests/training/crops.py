@@ -1,9 +1,9 @@
-"""Portraits of rendered players with their truth, to train and test the network on.
+"""Rectified crops of rendered players with their truth, to train and test the network on.
 
-`python -m tests.training portraits --split train --count 1000 FOLDER` renders stills and takes
-the player's portrait out of each, with a margin that training needs to shift it in. To train, a
-person takes several stances in one hall, in a picture hardly larger than the portrait: three times
-as many portraits in the same time. Training can begin while portraits are still being taken.
+`python -m tests.training crops --train 1000 FOLDER` renders stills and takes the player's crop out
+of each, with a margin that training needs to shift it in. To train, a
+person takes several stances in one hall, in a picture hardly larger than the crop: three times
+as many crops in the same time. Training can begin while crops are still being taken.
 """
 
 import multiprocessing
@@ -34,7 +34,7 @@ TRAIN_TALLEST_PX = (150.0, 270.0)
 
 HANDS = ("right", "left")
 
-# Arrays of a folder, one row a still; `done` tells which rows are there.
+# Arrays of a folder, one row a still; `done` marks which rows are there.
 _ARRAYS: dict[str, tuple[type, tuple[int, ...]]] = {
     "pictures": (np.uint8, (SIZE, SIZE, 3)),
     "matrix": (np.float64, (3, 3)),
@@ -48,13 +48,13 @@ _ARRAYS: dict[str, tuple[type, tuple[int, ...]]] = {
 
 
 @dataclass(frozen=True)
-class Portraits:
-    """Portraits with the margin, and what is true of them.
+class Crops:
+    """Crops with the margin, and what is true of them.
 
     Attributes
     ----------
     pictures : (stills, SIZE, SIZE, 3) uint8 RGB
-    matrix, rotation, translation : (stills, 3, 3), (stills, 3, 3), (stills, 3) of the portrait's
+    matrix, rotation, translation : (stills, 3, 3), (stills, 3, 3), (stills, 3) of the crop's
         camera
     joints : (stills, 17, 3) metres, court frame
     view : (stills,) where the camera stood
@@ -74,11 +74,11 @@ class Portraits:
 
 @dataclass(frozen=True)
 class Truth:
-    """What the network should say of portraits.
+    """What the network should predict of crops.
 
     Attributes
     ----------
-    points : (stills, KEYPOINTS, 2) pixels of the portrait with its margin
+    points : (stills, KEYPOINTS, 2) pixels of the crop with its margin
     joints : (stills, 17, 3) metres right of, away from and above the middle of the hips
     targets : (stills, targets) in the order of `TARGETS`; the feet are left at 0, see `points`
     elevation, scale : (stills,) radians; log of metres per pixel
@@ -91,10 +91,10 @@ class Truth:
     scale: np.ndarray
 
 
-def truth_of(portraits: Portraits) -> Truth:
-    """What the network should say of portraits."""
-    joints = portraits.joints.astype(float)
-    rotation, matrix = portraits.rotation, portraits.matrix
+def truth_of(crops: Crops) -> Truth:
+    """What the network should predict of crops."""
+    joints = crops.joints.astype(float)
+    rotation, matrix = crops.rotation, crops.matrix
 
     def pair(name: str) -> np.ndarray:
         return joints[:, [JOINT_NAMES.index(f"{side}_{name}") for side in ("left", "right")]]
@@ -102,7 +102,7 @@ def truth_of(portraits: Portraits) -> Truth:
     feet = (pair("heel") + pair("toe")) / 2
     feet[..., 2] = 0.0
     points = np.concatenate([joints, feet], axis=1)
-    seen = np.einsum("nij,nkj->nki", rotation, points) + portraits.translation[:, None]
+    seen = np.einsum("nij,nkj->nki", rotation, points) + crops.translation[:, None]
     pixels = np.einsum("nij,nkj->nki", matrix, seen)
     flat = rotation[:, 2, :2] / np.linalg.norm(rotation[:, 2, :2], axis=-1, keepdims=True)
     axes = np.zeros((len(joints), 3, 3))
@@ -143,7 +143,7 @@ def truth_of(portraits: Portraits) -> Truth:
 
 
 def take(seed: int, split: str, stances: int) -> list[dict[str, np.ndarray]]:
-    """Render a person's stances; return portraits and truth, each as in `_ARRAYS`."""
+    """Render a person's stances; return crops and truth, each as in `_ARRAYS`."""
     tallest = np.inf
     if split == "train":
         tallest = np.random.default_rng([len(SPLITS), seed]).uniform(*TRAIN_TALLEST_PX)
@@ -151,7 +151,7 @@ def take(seed: int, split: str, stances: int) -> list[dict[str, np.ndarray]]:
 
 
 def _taken(still: Still) -> dict[str, np.ndarray]:
-    """A still's portrait and truth, as in `_ARRAYS`."""
+    """A still's crop and truth, as in `_ARRAYS`."""
     shift = np.array([[1.0, 0.0, still.offset[0]], [0.0, 1.0, still.offset[1]], [0, 0, 1.0]])
     height, width = still.image.shape[:2]
     camera = Camera(
@@ -244,18 +244,18 @@ def build(
         process.join()
     for split, _ in parts:
         count = np.load(folder / split / "done.npy").sum()
-        print(f"{split}: {count} portraits", flush=True)
+        print(f"{split}: {count} crops", flush=True)
     print(f"{time.time() - start:.0f} s", flush=True)
 
 
-def load(folder: Path, besides: np.ndarray | None = None) -> Portraits:
-    """Return the portraits of a folder that are there, without those of some rows."""
+def load(folder: Path, besides: np.ndarray | None = None) -> Crops:
+    """Return the crops of a folder that are there, without those of some rows."""
     arrays = _open(folder, None)
     row = np.flatnonzero(arrays["done"])
     if besides is not None:
         row = np.setdiff1d(row, besides)
     found = {name: arrays[name][row] for name in _ARRAYS if name not in ("done", "view", "hand")}
-    return Portraits(
+    return Crops(
         **found,
         view=np.array(VIEWS)[arrays["view"][row]],
         hand=np.array(HANDS)[arrays["hand"][row]],
