@@ -208,12 +208,12 @@ def _mark_court(clip: Path, court_file: Path, browser: bool) -> None:
     import webbrowser
 
     from stance.marking.server import MarkingServer
-    from stance.marking.task import marking_task
+    from stance.marking.task import prepare_marking
     from stance.results.files import check_folder
 
     check_folder(court_file.parent)
     typer.echo("Looking for a picture without people ...", err=True)
-    with MarkingServer(marking_task(clip, court_file)) as server:
+    with MarkingServer(prepare_marking(clip, court_file)) as server:
         typer.echo(f"Mark the court in the browser: {server.address}", err=True)
         typer.echo("Ctrl-C ends without saving.", err=True)
         if browser:
@@ -224,9 +224,9 @@ def _mark_court(clip: Path, court_file: Path, browser: bool) -> None:
 
 def _check_court(clip: Path, court_file: Path | None, picture: Path) -> None:
     """Draw a marked or found court over the clip's picture and print its error."""
-    from stance.marking.check import checked_court
+    from stance.marking.check import draw_court_check
 
-    words = checked_court(clip, court_file, picture)
+    words = draw_court_check(clip, court_file, picture)
     typer.echo(words)
     typer.echo(f"Picture: {picture}")
 

@@ -10,22 +10,26 @@ from stance.camera_motion.segments import camera_motion
 from stance.court.calibration import calibrate
 from stance.court.court_file import read_court_file
 from stance.court.detection.detect import find_court
-from stance.court.detection.feet import moving_feet
+from stance.court.detection.feet import find_moving_feet
 from stance.errors import InputError
-from stance.marking.task import least_direction_error_deg, seen_lines
+from stance.marking.visible_court import least_direction_error_deg, trace_court
 from stance.reports.pictures import court_picture
 from stance.results.files import write_bytes
 from stance.video.probe import describe_clip
 
 
-def checked_court(clip: str | Path, court_file: Path | None, picture: Path) -> str:
-    """Draw a court over the clip's background into a PNG; say how well it fits.
+def draw_court_check(clip: str | Path, court_file: Path | None, picture: Path) -> str:
+    """Draw a court over the clip's background into a PNG.
 
     Parameters
     ----------
     clip : path of the video.
     court_file : marked points; without it the court is found in the picture.
     picture : PNG to write.
+
+    Returns
+    -------
+    How well the court fits, in a sentence.
 
     Raises
     ------
@@ -43,7 +47,7 @@ def checked_court(clip: str | Path, court_file: Path | None, picture: Path) -> s
     background = without_people(pictures)
     what = f"{len(marks)} marked points"
     if calibrated is None:
-        found = find_court(background, moving_feet(pictures, background))
+        found = find_court(background, find_moving_feet(pictures, background))
         if found.court is None:
             raise InputError(
                 f"The court was not found. {found.reason} Or mark it with: stance court {clip}."
@@ -54,7 +58,8 @@ def checked_court(clip: str | Path, court_file: Path | None, picture: Path) -> s
         f"{what}, error {calibrated.error_px:.1f} pixels",
         f"adds {turn:.1f} degrees to the uncertainty of a direction",
     )
-    drawn = court_picture(background, *seen_lines(calibrated.camera), marks, caption)
+    court = trace_court(calibrated.camera)
+    drawn = court_picture(background, court.lines, court.net, marks, caption)
     done, png = cv2.imencode(".png", cv2.cvtColor(drawn, cv2.COLOR_RGB2BGR))
     assert done
     write_bytes(picture, png.tobytes())

@@ -11,7 +11,7 @@ from stance.camera_motion.motion import CameraMotion
 from stance.camera_motion.segments import camera_motion
 from stance.court.calibration import CalibratedCourt
 from stance.court.detection.detect import FoundCourt, find_court
-from stance.court.detection.feet import moving_feet
+from stance.court.detection.feet import find_moving_feet
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.types import ImageArray
 from stance.video.probe import ClipDescription
@@ -80,4 +80,4 @@ def _search_court(pictures: Sequence[ImageArray]) -> FoundCourt | None:
     if not pictures:
         return None
     still = without_people(pictures)
-    return find_court(still, moving_feet(pictures, still))
+    return find_court(still, find_moving_feet(pictures, still))

@@ -1,14 +1,12 @@
-"""The marking page: served to this computer alone, and worked with mouse, finger and keys."""
+"""The marking page in a browser, worked with mouse, finger and keys, and the command around it."""
 
 import http.client
 import json
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
-from dataclasses import replace
 from urllib.parse import urlsplit
 
 import cv2
@@ -21,9 +19,10 @@ from stance.court.camera import floor_point
 from stance.court.court_file import read_court_file
 from stance.court.dimensions import court_points
 from stance.errors import InputError
-from stance.marking.check import checked_court
+from stance.marking.check import draw_court_check
 from stance.marking.server import MarkingServer
-from stance.marking.task import MarkingTask, marking_task, marks_of, seen_lines
+from stance.marking.task import MarkingTask, prepare_marking
+from stance.marking.visible_court import mark_crossings, trace_court
 from tests.end_to_end.browser import Page, browser
 from tests.end_to_end.test_cli import make_clip
 from tests.paths import ROOT
@@ -48,7 +47,7 @@ def sample_camera():
 
 @pytest.fixture(scope="module")
 def picture():
-    return marking_task(CLIP, COURT).background
+    return prepare_marking(CLIP, COURT).background
 
 
 @pytest.fixture(scope="module")
@@ -74,127 +73,16 @@ def serve(picture, tmp_path):
         server.__exit__(None, None, None)
 
 
-def ask(server, method, part, body=None, host=None, path=None, headers=None):
-    address = urlsplit(server.address)
-    connection = http.client.HTTPConnection(address.hostname, address.port, timeout=10)
-    connection.request(
-        method,
-        path or address.path + part,
-        body,
-        {"Host": host or address.netloc, **(headers or {})},
-    )
-    answer = connection.getresponse()
-    content = answer.read()
-    connection.close()
-    return answer, content
-
-
 def marks_file():
     return json.loads(COURT.read_text())["points"]
 
 
-def test_the_page_is_served_on_the_loopback_address_alone(serve):
-    server = serve()
-    assert urlsplit(server.address).hostname == "127.0.0.1"
-    port = urlsplit(server.address).port
-    # The whole 127/8 is this computer (RFC 1122, 3.2.1.3); bound to all addresses, it would answer.
-    with socket.socket() as other, pytest.raises(ConnectionRefusedError):
-        other.connect(("127.0.0.2", port))
-
-
-@pytest.mark.parametrize(
-    "change",
-    [
-        {"path": "/"},
-        {"path": "/wrong/"},
-        {"path": "/wrong/state"},
-        {"host": "example.org"},
-        {"headers": {"Origin": "http://example.org"}},
-        {"path": "//"},
-        {"path": "/%C3%A4/"},
-    ],
-)
-def test_without_the_secret_or_from_elsewhere_there_is_nothing(serve, change):
-    server = serve()
-    answer, content = ask(server, "GET", "state", **change)
-    assert answer.status == 404 and content == b""
-    body = json.dumps({"points": marks_file()})
-    answer, _ = ask(server, "POST", "save", body, **change)
-    assert answer.status == 404 and not server.task.court_file.exists()
-
-
-def test_the_page_may_load_nothing_from_elsewhere(serve):
-    answer, page = ask(serve(), "GET", "")
-    assert answer.status == 200
-    assert "default-src 'none'" in answer.headers["Content-Security-Policy"]
-    assert b"http" not in page.replace(b"http://www.w3.org/2000/svg", b"")
-
-
-@pytest.mark.parametrize(
-    ("body", "status"), [(b"no json", 400), (b"[" * 50_000, 400), (b"x" * 200_000, 413)]
-)
-def test_what_is_no_json_is_refused(serve, body, status):
-    answer, _ = ask(serve(), "POST", "fit", body)
-    assert answer.status == status
-
-
-def point(**change):
-    return {**marks_file()[0], **change}
-
-
-@pytest.mark.parametrize(
-    "content",
-    [
-        None,
-        [],
-        {},
-        {"points": 3},
-        {"points": []},
-        {"points": [1, 2, 3, 4]},
-        {"points": [{"court": [0, 0]}] * 4},
-        {"points": marks_file()[:3]},
-        {"points": [*marks_file()[:5], point(pixel=["a", 1])]},
-        {"points": [*marks_file()[:5], point(court=[99, 1])]},
-        {"points": [*marks_file()[1:6], point(pixel=[-5, 1])]},
-        {"points": [*marks_file()[1:6], point(court=[None, 1])]},
-        {"points": marks_file() * 20},
-    ],
-)
-def test_bad_marks_get_a_sentence_and_are_not_saved(serve, content):
-    server = serve()
-    for part in ("fit", "save"):
-        answer, said = ask(server, "POST", part, json.dumps(content))
-        assert answer.status == 200
-        said = json.loads(said)
-        assert said["ok"] is False and said["text"].strip().endswith(".")
-    assert not server.task.court_file.exists() and not server.saved
-
-
-def test_marks_in_any_order_are_saved_so_that_they_can_be_read(serve):
-    server = serve()
-    points = sorted(marks_file(), key=lambda p: p["court"])
-    _, said = ask(server, "POST", "save", json.dumps({"points": points}))
-    assert json.loads(said)["ok"]
-    marked = read_court_file(server.task.court_file, SIZE)
-    assert len(marked.pixels) == len(points)
-    assert calibrate(marked).error_px == pytest.approx(json.loads(said)["error_px"])
-
-
-def test_a_folder_that_is_gone_gets_a_sentence_and_the_file_before_stays(serve, tmp_path):
-    server = serve()
-    (tmp_path / "taken").write_text("a file")
-    server.task = replace(server.task, court_file=tmp_path / "taken" / "x.court.json")
-    _, said = ask(server, "POST", "save", json.dumps({"points": marks_file()}))
-    assert not json.loads(said)["ok"] and "taken" in json.loads(said)["text"]
-    assert (tmp_path / "taken").read_text() == "a file"
-
-
 def test_lines_of_the_court_lie_where_the_picture_is_painted(picture):
-    lines, net = seen_lines(sample_camera())
-    assert len(lines) == 12 and len(net) == 2
+    court = trace_court(sample_camera())
+    assert len(court.lines) == 12 and len(court.net) == 2
     light = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY).astype(int)
     on, beside = [], []
-    for line in lines:
+    for line in court.lines:
         for x, y in line:
             if 20 < x < 1260 and 20 < y < 700:
                 on.append(light[int(y) - 1 : int(y) + 2, int(x) - 1 : int(x) + 2].max())
@@ -209,7 +97,7 @@ def on_screen(page, x, y):
 
 
 def true_pixels():
-    marks = marks_of(sample_camera())
+    marks = mark_crossings(sample_camera())
     names = {place: name.removesuffix(", centre") for name, place in court_points().items()}
     return {
         names[tuple(place)]: pixel
@@ -257,7 +145,7 @@ def test_drag_save_and_reload_with_mouse_and_finger(chromium, serve, phone):
     assert page.value("$('fit').className") == "good"
     page.value("$('save').click()")
     page.until("$('saved').open")
-    calibrated = calibrate(read_court_file(server.task.court_file, SIZE))
+    calibrated = calibrate(read_court_file(server.session.task.court_file, SIZE))
     truth = sample_camera()
     pixel = np.array([640.0, 480.0])
     apart = floor_point(calibrated.camera, pixel) - floor_point(truth, pixel)
@@ -361,7 +249,7 @@ def test_nothing_sticks_out_of_the_screen(chromium, serve, size, phone):
 
 
 def test_where_the_court_is_found_the_page_starts_with_it(chromium, tmp_path):
-    task = marking_task(CLIP, tmp_path / "new.court.json")
+    task = prepare_marking(CLIP, tmp_path / "new.court.json")
     assert task.start_source == "found"
     with MarkingServer(task) as server:
         page = Page(chromium, (1360, 800))
@@ -372,7 +260,7 @@ def test_where_the_court_is_found_the_page_starts_with_it(chromium, tmp_path):
     pixel = np.array([640.0, 480.0])
     apart = floor_point(calibrate(task.start).camera, pixel) - floor_point(sample_camera(), pixel)
     assert np.linalg.norm(apart) < 0.05
-    assert checked_court(CLIP, None, tmp_path / "x.png").startswith("Found")
+    assert draw_court_check(CLIP, None, tmp_path / "x.png").startswith("Found")
     assert Image.open(tmp_path / "x.png").size == SIZE
 
 
@@ -398,15 +286,15 @@ def test_a_check_draws_the_court_and_prints_its_error(tmp_path):
 
 def test_what_cannot_be_checked_or_marked_is_refused(tmp_path):
     with pytest.raises(InputError, match="no court file"):
-        checked_court(CLIP, tmp_path / "none.court.json", tmp_path / "x.png")
+        draw_court_check(CLIP, tmp_path / "none.court.json", tmp_path / "x.png")
     hall = make_clip(tmp_path / "hall.mp4")
     with pytest.raises(InputError, match="Or mark it with"):
-        checked_court(hall, None, tmp_path / "x.png")
-    assert marking_task(hall, tmp_path / "hall.court.json").start is None
+        draw_court_check(hall, None, tmp_path / "x.png")
+    assert prepare_marking(hall, tmp_path / "hall.court.json").start is None
     other = tmp_path / "drill.court.json"
     other.write_text("{}")
     with pytest.raises(InputError, match="overwritten"):
-        marking_task(CLIP, other)
+        prepare_marking(CLIP, other)
     assert stance("court", CLIP, "--court", COURT, cwd=tmp_path).returncode == 2
     assert stance("court", tmp_path / "none.mp4", cwd=tmp_path).returncode == 3
     assert other.read_text() == "{}"

@@ -21,7 +21,7 @@ from stance.analysis import analyse
 from stance.assessment.analysis_model import Analysis
 from stance.court.camera import Camera, floor_parameter_jacobian, floor_point, project
 from stance.court.detection.detect import FoundCourt, find_court
-from stance.court.detection.feet import moving_feet
+from stance.court.detection.feet import find_moving_feet
 from stance.court.dimensions import court_lines
 from stance.results.model import ReadyPosition
 from tests.rendering.cameras import VIEWS, ViewCamera
@@ -108,7 +108,7 @@ def evaluate(seed: int, split: str) -> Outcome:
     clip = draw_clip(seed, split, positions=3)
     pictures = pictures_of(clip)
     still = np.partition(np.stack(pictures), len(pictures) // 2, axis=0)[len(pictures) // 2]
-    found = find_court(still, moving_feet(pictures, still))
+    found = find_court(still, find_moving_feet(pictures, still))
     true = true_camera(clip.camera)
     errors = spread = np.zeros(0)
     if found.court is not None:

@@ -8,7 +8,7 @@ import numpy as np
 from stance.types import FloatArray, ImageArray
 
 
-def moving_feet(pictures: Sequence[ImageArray], background: ImageArray) -> FloatArray:
+def find_moving_feet(pictures: Sequence[ImageArray], background: ImageArray) -> FloatArray:
     """Where people who move stand: the lowest points of what differs from the background.
 
     Parameters

@@ -15,7 +15,7 @@ from stance.court.calibration import calibrate
 from stance.court.camera import Camera, camera_centre, floor_parameter_jacobian, floor_point
 from stance.court.court_file import read_court_file
 from stance.court.detection.detect import LEAST_CONFIDENCE, find_court
-from stance.court.detection.feet import moving_feet
+from stance.court.detection.feet import find_moving_feet
 from stance.video.reader import read_frames_at
 from tests.paths import SAMPLE_CLIPS
 
@@ -290,9 +290,9 @@ def test_people_who_move_are_seen_by_their_feet():
     background = drawn(CORNER, [(BADMINTON, WHITE)], GREEN)
     picture = background.copy()
     cv2.ellipse(picture, (500, 380), (30, 100), 0, 0, 360, (30, 30, 160), -1)
-    feet = moving_feet([picture], background)
+    feet = find_moving_feet([picture], background)
     assert feet == pytest.approx(np.array([[500.0, 480.0]]), abs=6)
-    assert moving_feet([background], background).shape == (0, 2)
+    assert find_moving_feet([background], background).shape == (0, 2)
 
 
 def test_the_sample_clips_court_agrees_with_the_marked_one():

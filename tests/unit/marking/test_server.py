@@ -1,0 +1,138 @@
+"""The marking server: it answers this computer alone, and refuses bad marks in a sentence."""
+
+import http.client
+import json
+import socket
+from dataclasses import replace
+from urllib.parse import urlsplit
+
+import numpy as np
+import pytest
+
+from stance.court.calibration import calibrate
+from stance.court.court_file import read_court_file
+from stance.marking.server import MarkingServer
+from stance.marking.task import MarkingTask
+from tests.paths import SAMPLE_CLIPS
+from tests.unit.court.cameras import SIZE
+
+COURT = SAMPLE_CLIPS / "rear_corner_drill.court.json"
+
+
+@pytest.fixture
+def server(tmp_path):
+    picture = np.zeros((SIZE[1], SIZE[0], 3), np.uint8)
+    with MarkingServer(MarkingTask("drill.mp4", picture, tmp_path / "drill.court.json")) as server:
+        yield server
+
+
+def ask(server, method, part, body=None, host=None, path=None, headers=None):
+    address = urlsplit(server.address)
+    connection = http.client.HTTPConnection(address.hostname, address.port, timeout=10)
+    connection.request(
+        method,
+        path or address.path + part,
+        body,
+        {"Host": host or address.netloc, **(headers or {})},
+    )
+    answer = connection.getresponse()
+    content = answer.read()
+    connection.close()
+    return answer, content
+
+
+def marks_file():
+    return json.loads(COURT.read_text())["points"]
+
+
+def test_the_page_is_served_on_the_loopback_address_alone(server):
+    assert urlsplit(server.address).hostname == "127.0.0.1"
+    port = urlsplit(server.address).port
+    # The whole 127/8 is this computer (RFC 1122, 3.2.1.3); bound to all addresses, it would answer.
+    with socket.socket() as other, pytest.raises(ConnectionRefusedError):
+        other.connect(("127.0.0.2", port))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"path": "/"},
+        {"path": "/wrong/"},
+        {"path": "/wrong/state"},
+        {"host": "example.org"},
+        {"headers": {"Origin": "http://example.org"}},
+        {"path": "//"},
+        {"path": "/%C3%A4/"},
+    ],
+)
+def test_without_the_secret_or_from_elsewhere_there_is_nothing(server, change):
+    answer, content = ask(server, "GET", "state", **change)
+    assert answer.status == 404 and content == b""
+    body = json.dumps({"points": marks_file()})
+    answer, _ = ask(server, "POST", "save", body, **change)
+    assert answer.status == 404 and not server.session.task.court_file.exists()
+
+
+def test_the_page_may_load_nothing_from_elsewhere(server):
+    answer, page = ask(server, "GET", "")
+    assert answer.status == 200
+    assert "default-src 'none'" in answer.headers["Content-Security-Policy"]
+    assert b"http" not in page.replace(b"http://www.w3.org/2000/svg", b"")
+
+
+@pytest.mark.parametrize(
+    ("body", "status"), [(b"no json", 400), (b"[" * 50_000, 400), (b"x" * 200_000, 413)]
+)
+def test_what_is_no_json_is_refused(server, body, status):
+    answer, _ = ask(server, "POST", "fit", body)
+    assert answer.status == status
+
+
+def point(**change):
+    return {**marks_file()[0], **change}
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        None,
+        [],
+        {},
+        {"points": 3},
+        {"points": []},
+        {"points": [1, 2, 3, 4]},
+        {"points": [{"court": [0, 0]}] * 4},
+        {"points": marks_file()[:3]},
+        {"points": [*marks_file()[:5], point(pixel=["a", 1])]},
+        {"points": [*marks_file()[:5], point(court=[99, 1])]},
+        {"points": [*marks_file()[1:6], point(pixel=[-5, 1])]},
+        {"points": [*marks_file()[1:6], point(court=[None, 1])]},
+        {"points": marks_file() * 20},
+    ],
+)
+def test_bad_marks_get_a_sentence_and_are_not_saved(server, content):
+    for part in ("fit", "save"):
+        answer, said = ask(server, "POST", part, json.dumps(content))
+        assert answer.status == 200
+        said = json.loads(said)
+        assert said["ok"] is False and said["text"].strip().endswith(".")
+    assert not server.session.task.court_file.exists() and not server.session.saved
+
+
+def test_marks_in_any_order_are_saved_so_that_they_can_be_read(server):
+    points = sorted(marks_file(), key=lambda p: p["court"])
+    _, said = ask(server, "POST", "save", json.dumps({"points": points}))
+    assert json.loads(said)["ok"]
+    marked = read_court_file(server.session.task.court_file, SIZE)
+    assert len(marked.pixels) == len(points)
+    assert calibrate(marked).error_px == pytest.approx(json.loads(said)["error_px"])
+
+
+def test_a_folder_that_is_gone_gets_a_sentence_and_the_file_before_stays(server, tmp_path):
+    (tmp_path / "taken").write_text("a file")
+    server.session.task = replace(
+        server.session.task, court_file=tmp_path / "taken" / "x.court.json"
+    )
+    _, said = ask(server, "POST", "save", json.dumps({"points": marks_file()}))
+    assert not json.loads(said)["ok"] and "taken" in json.loads(said)["text"]
+    assert (tmp_path / "taken").read_text() == "a file"
