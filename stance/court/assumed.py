@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from stance.court.calibration import CalibratedCourt
 from stance.court.camera import Camera
-from stance.court.pose import camera_matrix, camera_step
+from stance.court.pose import camera_matrix, find_step
 from stance.types import FloatArray
 
 # With no court marked: what the camera and the player are taken for, and how wrong each may be.
@@ -60,7 +60,7 @@ def assumed_camera(
     effects = []
     for step in np.diag(0.1 * spreads):
         ends = [_camera_from_player(usual + s, pixels, image_size, sign) for s in (step, -step)]
-        effects.append((camera_step(camera, ends[0]) - camera_step(camera, ends[1])) / 0.2)
+        effects.append((find_step(camera, ends[0]) - find_step(camera, ends[1])) / 0.2)
     covariance = np.array(effects).T @ np.array(effects)
     return CalibratedCourt(replace(camera, covariance=covariance), None, "assumed")
 

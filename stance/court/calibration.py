@@ -10,9 +10,9 @@ from stance.court.court_file import MarkedCourt
 from stance.court.floor_error import refuse_weak_layout
 from stance.court.pose import (
     MARKING_NOISE,
-    camera_covariance,
+    estimate_covariance,
+    estimate_marking_noise,
     fit_camera,
-    marking_noise,
     reprojection_errors,
 )
 from stance.errors import InputError
@@ -50,8 +50,8 @@ def calibrate(marked: MarkedCourt) -> CalibratedCourt:
     camera = fit_camera(marked.court_points, marked.pixels, marked.image_size)
     if camera is None or contradicts(camera, marked):
         raise InputError(find_contradiction(marked))
-    noise = max(marking_noise(camera, marked), MARKING_NOISE * max(marked.image_size))
-    calibrated = replace(camera, covariance=camera_covariance(camera, marked.court_points, noise))
+    noise = max(estimate_marking_noise(camera, marked), MARKING_NOISE * max(marked.image_size))
+    calibrated = replace(camera, covariance=estimate_covariance(camera, marked.court_points, noise))
     refuse_weak_layout(calibrated)
     distances = np.linalg.norm(reprojection_errors(camera, marked), axis=1)
     error_px = float(np.sqrt(np.mean(distances**2)))

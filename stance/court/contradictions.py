@@ -9,9 +9,9 @@ from stance.court.court_file import MarkedCourt, span_a_plane
 from stance.court.floor_error import on_floor
 from stance.court.pose import (
     MARKING_NOISE,
-    camera_covariance,
+    estimate_covariance,
+    estimate_marking_noise,
     fit_camera,
-    marking_noise,
     reprojection_errors,
 )
 
@@ -27,12 +27,12 @@ def contradicts(camera: Camera, marked: MarkedCourt) -> bool:
     (Cook and Weisberg, Residuals and Influence in Regression, 1982, section 2.2).
     """
     long_side = max(marked.image_size)
-    if marking_noise(camera, marked) > CONTRADICTION_LIMIT * long_side:
+    if estimate_marking_noise(camera, marked) > CONTRADICTION_LIMIT * long_side:
         return True
     if len(marked.pixels) < 5:
         return False
     noise = MARKING_NOISE * long_side
-    covariance = camera_covariance(camera, marked.court_points, noise)
+    covariance = estimate_covariance(camera, marked.court_points, noise)
     by_camera = projection_parameter_jacobian(camera, on_floor(marked.court_points))
     leverage = by_camera @ covariance @ np.swapaxes(by_camera, 1, 2) / noise**2
     misfit = reprojection_errors(camera, marked)[:, :, None]
@@ -45,7 +45,7 @@ def find_contradiction(marked: MarkedCourt) -> str:
     mirrored = replace(marked, court_points=marked.court_points * [-1.0, 1.0])
     limit = CONTRADICTION_LIMIT * max(marked.image_size)
     camera = fit_camera(mirrored.court_points, mirrored.pixels, mirrored.image_size)
-    if camera is not None and marking_noise(camera, mirrored) <= limit:
+    if camera is not None and estimate_marking_noise(camera, mirrored) <= limit:
         return (
             "The marked points show the court as in a mirror: left and right are swapped. Seen by "
             "a player who faces the net, x is positive on the right and y grows towards the net; "
@@ -68,7 +68,7 @@ def find_contradiction(marked: MarkedCourt) -> str:
             continue
         camera = fit_camera(rest.court_points, rest.pixels, rest.image_size)
         if camera is not None:
-            left_out.append((marking_noise(camera, rest), index, camera))
+            left_out.append((estimate_marking_noise(camera, rest), index, camera))
     if not left_out:
         return (
             "The marked points do not fit together: no camera above the floor sees the court like "

@@ -1,5 +1,7 @@
 """The net's tape in the picture, and what lies behind it."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -8,32 +10,32 @@ from stance.court.detection.stripes import sample_picture
 from stance.court.dimensions import COURT_WIDTH, NET_HEIGHT_MIDDLE, NET_HEIGHT_POST
 from stance.types import FloatArray
 
+# Height of the white tape, metres (Law 1.9).
 _TAPE = 0.075
 
 
-def _tape_top(x: FloatArray) -> FloatArray:
-    """Height of the net's top, metres, which sags from post to middle (Law 1.9)."""
-    return NET_HEIGHT_MIDDLE + (NET_HEIGHT_POST - NET_HEIGHT_MIDDLE) * (2 * x / COURT_WIDTH) ** 2
+@dataclass(frozen=True)
+class NetTape:
+    """What is seen of the net's tape.
+
+    Attributes
+    ----------
+    share : 0 to 1, of the tape that is where it belongs; None where none is in the picture.
+    length : of the tape in the picture, in the picture's long sides.
+    """
+
+    share: float | None
+    length: float
 
 
-def behind_tape(camera: Camera, places: FloatArray) -> NDArray[np.bool_]:
-    """Whether places (n, 3) on the floor are hidden by the net's tape, or nearly so."""
-    centre = camera_centre(camera)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = centre[1] / (centre[1] - places[:, 1])
-        sight = share[:, None] * (places - centre)
-        x, _, height = (centre + sight).T
-        pixel = np.linalg.norm(sight, axis=1) / camera.matrix[0, 0]
-        nearly = 3.0 * max(camera.image_size) / 1280 * pixel
-        below = _tape_top(x) - height
-        hidden = (below > -nearly) & (below < _TAPE + nearly)
-        return np.asarray((share > 0) & (share < 1) & (np.abs(x) < COURT_WIDTH / 2) & hidden)
-
-
-def net_tape(camera: Camera, light: NDArray[np.float32]) -> tuple[float | None, float]:
-    """Share of the net's tape seen where it belongs, and its length in long sides.
+def find_net_tape(camera: Camera, light: NDArray[np.float32]) -> NetTape:
+    """Look for the net's tape where a camera puts it.
 
     The tape is a white band of 75 mm (Law 1.9) whose top sags from post to middle.
+
+    Parameters
+    ----------
+    light : (height, width) CIE L*, 0 to 100.
     """
     x = np.linspace(-COURT_WIDTH / 2 + 0.1, COURT_WIDTH / 2 - 0.1, 61)
     rows = [np.column_stack([x, np.zeros_like(x), _tape_top(x) - d]) for d in (0.0, _TAPE)]
@@ -43,7 +45,7 @@ def net_tape(camera: Camera, light: NDArray[np.float32]) -> tuple[float | None, 
         size = np.array(camera.image_size)
         seen &= ((upper > 8) & (upper < size - 8) & (lower > 8) & (lower < size - 8)).all(axis=1)
     if seen.sum() < 6:
-        return None, 0.0
+        return NetTape(None, 0.0)
     upper, lower = upper[seen], lower[seen]
     across = upper - lower
     width = np.linalg.norm(across, axis=1)
@@ -58,4 +60,33 @@ def net_tape(camera: Camera, light: NDArray[np.float32]) -> tuple[float | None, 
         slope = sample_picture(light, places - beside) - sample_picture(light, places + beside)
         found.append(slope.max(axis=1) > 4.0)
     length = float(np.sum(np.linalg.norm(np.diff(upper, axis=0), axis=1))) / max(size)
-    return float(np.mean(found[0] & found[1]) * 0.7 + np.mean(found[0] | found[1]) * 0.3), length
+    both, either = np.mean(found[0] & found[1]), np.mean(found[0] | found[1])
+    return NetTape(float(both * 0.7 + either * 0.3), length)
+
+
+def is_behind_tape(camera: Camera, places: FloatArray) -> NDArray[np.bool_]:
+    """Whether places on the floor are hidden by the net's tape, or nearly so.
+
+    Parameters
+    ----------
+    places : (n, 3) metres, court frame.
+
+    Returns
+    -------
+    (n,)
+    """
+    centre = camera_centre(camera)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = centre[1] / (centre[1] - places[:, 1])
+        sight = share[:, None] * (places - centre)
+        x, _, height = (centre + sight).T
+        pixel = np.linalg.norm(sight, axis=1) / camera.matrix[0, 0]
+        nearly = 3.0 * max(camera.image_size) / 1280 * pixel
+        below = _tape_top(x) - height
+        hidden = (below > -nearly) & (below < _TAPE + nearly)
+        return np.asarray((share > 0) & (share < 1) & (np.abs(x) < COURT_WIDTH / 2) & hidden)
+
+
+def _tape_top(x: FloatArray) -> FloatArray:
+    """Height of the net's top, metres, which sags from post to middle (Law 1.9)."""
+    return NET_HEIGHT_MIDDLE + (NET_HEIGHT_POST - NET_HEIGHT_MIDDLE) * (2 * x / COURT_WIDTH) ** 2

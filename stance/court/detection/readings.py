@@ -1,4 +1,4 @@
-"""Readings: which line of the court each stripe is, and the camera that follows."""
+"""Readings: which line of the court each stripe is, and the camera that follows from it."""
 
 from dataclasses import dataclass
 from itertools import combinations
@@ -6,64 +6,128 @@ from itertools import combinations
 import numpy as np
 
 from stance.court.camera import Camera, camera_centre, project
-from stance.court.detection.axes import CourtAxes, court_axes, vanishing_points
-from stance.court.detection.families import (
-    ACROSS,
-    ALONG,
-    explained,
-    line_family,
-    line_readings,
-    nearness_map,
-    stray_share,
-)
-from stance.court.detection.fitting import drawn_to
+from stance.court.detection.axes import CourtAxes, find_court_axes, find_vanishing_points
+from stance.court.detection.families import group_lines, label_lines
+from stance.court.detection.fitting import fit_to_homography
+from stance.court.detection.line_samples import X_OF_LINES_ALONG, Y_OF_LINES_ACROSS
+from stance.court.detection.scoring import map_distance, measure_stray_length, score_readings
 from stance.court.detection.stripes import LineColour, Stripes
+from stance.court.floor_error import on_floor
+from stance.court.pose import derive_cameras
 from stance.types import FloatArray
 
 
-@dataclass(frozen=True)
-class _Reading:
-    """One way to read the picture.
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """One way to read the picture: a hypothesis which line of the court each stripe is.
 
-    `homography` (3, 3) takes court places (x, y, 1) to pixels; `score` as `_explained`; `colour`
-    (3,) of the lines and `contrast` (3,) towards it from the floor, L*a*b*.
+    Attributes
+    ----------
+    homography : (3, 3) court places (x, y, 1) in metres to homogeneous pixels.
+    score : length of lines that it explains, less what it does not, in the picture's long sides.
+    contrast : (3,) from the colour of the floor to that of the lines, CIE L*a*b*.
     """
 
     homography: FloatArray
     score: float
-    colour: FloatArray
     contrast: FloatArray
 
 
 def read_stripes(
-    stripes: Stripes, colour: LineColour, size: tuple[int, int], most: int
-) -> list[_Reading]:
-    """The best readings of the stripes of one colour."""
-    own = stripes.part(colour.members)
-    points = vanishing_points(own, size)
-    found: list[_Reading] = []
-    contrast = np.average(own.inside - own.outside, axis=0, weights=own.length)
+    stripes: Stripes, colour: LineColour, image_size: tuple[int, int], most: int
+) -> list[Reading]:
+    """The best readings of the stripes of one colour, up to `most` for each pair of directions.
+
+    Parameters
+    ----------
+    image_size : (width, height), pixels.
+    """
+    own = stripes.select(colour.members)
+    points = find_vanishing_points(own, image_size)
+    found: list[Reading] = []
     for first, second in combinations(range(len(points)), 2):
         for across, along in ((first, second), (second, first)):
-            axes = court_axes(points[across], points[along], size)
-            if axes is None:
-                continue
-            found += _read_on_axes(axes, own, size, colour.colour, contrast, most)
+            axes = find_court_axes(points[across], points[along], image_size)
+            if axes is not None:
+                found += _read_on_axes(axes, own, image_size, most)
     return found
 
 
+def project_landmarks(homography: FloatArray) -> FloatArray:
+    """Where a homography shows twelve places spread over the court.
+
+    Parameters
+    ----------
+    homography : (3, 3) court places (x, y, 1) in metres to homogeneous pixels.
+
+    Returns
+    -------
+    (12, 2) pixels, NaN where behind the camera.
+    """
+    grid = np.array([[x, y, 1.0] for x in (-3.05, 0.0, 3.05) for y in (-6.7, -2.0, 2.0, 6.7)])
+    homogeneous = grid @ homography.T
+    pixels: FloatArray = homogeneous[:, :2] / homogeneous[:, 2:]
+    pixels[homogeneous[:, 2] <= 1e-6] = np.nan
+    return pixels
+
+
+def coincide(first: FloatArray, second: FloatArray, image_size: tuple[int, int]) -> bool:
+    """Whether two readings show the court at the same place, where it is in the picture.
+
+    Parameters
+    ----------
+    first, second : (12, 2) pixels as of `project_landmarks`.
+    image_size : (width, height), pixels.
+    """
+    size = np.array(image_size)
+    inside = (first > -0.2 * size).all(axis=1) & (first < 1.2 * size).all(axis=1)
+    if inside.sum() < 2:
+        return False
+    apart = np.linalg.norm(first[inside] - second[inside], axis=1)
+    return bool(np.all(apart < 8 * max(image_size) / 1280))
+
+
+def approximate_camera(homography: FloatArray, image_size: tuple[int, int]) -> Camera | None:
+    """The pinhole above the floor that is nearest to a homography.
+
+    Parameters
+    ----------
+    homography : (3, 3) court places (x, y, 1) in metres to homogeneous pixels.
+    image_size : (width, height), pixels.
+
+    Returns
+    -------
+    None where hardly any of the court is in the picture, or no camera is above the floor.
+    """
+    grid = np.array([[x, y] for x in np.linspace(-3, 3, 5) for y in np.linspace(-6.5, 6.5, 9)])
+    homogeneous = np.column_stack([grid, np.ones(len(grid))]) @ homography.T
+    with np.errstate(divide="ignore", invalid="ignore"):
+        pixels = homogeneous[:, :2] / homogeneous[:, 2:]
+    low, high = -0.1 * np.array(image_size), 1.1 * np.array(image_size)
+    inside = (homogeneous[:, 2] > 0) & (pixels > low).all(axis=1) & (pixels < high).all(axis=1)
+    if inside.sum() < 3:
+        return None
+    places, pixels = grid[inside], pixels[inside]
+    focal_lengths = max(image_size) * np.geomspace(0.45, 2.5, 22)
+    candidates = []
+    for camera in derive_cameras(homography, focal_lengths, places, image_size):
+        if camera_centre(camera)[2] > 0.1:
+            apart = np.linalg.norm(project(camera, on_floor(places)) - pixels, axis=1)
+            candidates.append((float(np.nan_to_num(np.median(apart), nan=1e9)), camera))
+    if not candidates:
+        return None
+    nearest = min(candidates, key=lambda candidate: candidate[0])[1]
+    return fit_to_homography(nearest, homography)
+
+
 def _read_on_axes(
-    axes: CourtAxes,
-    stripes: Stripes,
-    size: tuple[int, int],
-    colour: FloatArray,
-    contrast: FloatArray,
-    most: int,
-) -> list[_Reading]:
-    family_x, members_x = line_family(axes, stripes, 0, size)
-    family_y, members_y = line_family(axes, stripes, 1, size)
-    by_x = line_readings(family_x, ALONG, size, 400)
-    by_y = line_readings(family_y, ACROSS, size, 400)
+    axes: CourtAxes, stripes: Stripes, image_size: tuple[int, int], most: int
+) -> list[Reading]:
+    """The best readings of stripes on given axes, all different from each other."""
+    along = group_lines(axes, stripes, 0, image_size)
+    across = group_lines(axes, stripes, 1, image_size)
+    by_x = label_lines(along, X_OF_LINES_ALONG, image_size, 400)
+    by_y = label_lines(across, Y_OF_LINES_ACROSS, image_size, 400)
     if not len(by_x) or not len(by_y):
         return []
     ratio = by_x[:, None, 0] / by_y[None, :, 0]
@@ -75,82 +139,29 @@ def _read_on_axes(
     order = np.argsort(-quick)[:4000]
     i, j = i[order], j[order]
     readings = np.column_stack([by_x[i, :2], by_y[j, :2]])
-    nearness = (
-        nearness_map(stripes.part(members_x), size),
-        nearness_map(stripes.part(members_y), size),
+    distances = (
+        map_distance(stripes.select(along.members), image_size),
+        map_distance(stripes.select(across.members), image_size),
     )
-    scores = explained(axes, readings, nearness, size)
+    scores = score_readings(axes, readings, distances, image_size)
     best = np.argsort(-scores)[:600]
     readings, scores = readings[best], scores[best]
-    scores -= 0.5 * stray_share(axes, readings, stripes.part(members_x | members_y), size)
+    either = stripes.select(along.members | across.members)
+    scores -= 0.5 * measure_stray_length(axes, readings, either, image_size)
+    contrast = np.average(stripes.inside - stripes.outside, axis=0, weights=stripes.length)
     to_pixels = np.linalg.inv(axes.to_floor)
-    kept: list[_Reading] = []
+    kept: list[Reading] = []
     shown: list[FloatArray] = []
     for k in np.argsort(-scores)[: 40 * most]:
         scale_x, offset_x, scale_y, offset_y = readings[k]
         homography = to_pixels @ np.array(
             [[scale_x, 0, offset_x], [0, scale_y, offset_y], [0, 0, 1.0]]
         )
-        pixels = shown_places(homography)
-        if any(alike(pixels, other, size) for other in shown):
+        pixels = project_landmarks(homography)
+        if any(coincide(pixels, other, image_size) for other in shown):
             continue
         shown.append(pixels)
-        kept.append(_Reading(homography, float(scores[k]), colour, contrast))
+        kept.append(Reading(homography, float(scores[k]), contrast))
         if len(kept) == most:
             break
     return kept
-
-
-def shown_places(homography: FloatArray) -> FloatArray:
-    """Pixels (n, 2) of the court's corners, NaN where behind the camera."""
-    grid = np.array([[x, y, 1.0] for x in (-3.05, 0.0, 3.05) for y in (-6.7, -2.0, 2.0, 6.7)])
-    homogeneous = grid @ homography.T
-    pixels: FloatArray = homogeneous[:, :2] / homogeneous[:, 2:]
-    pixels[homogeneous[:, 2] <= 1e-6] = np.nan
-    return pixels
-
-
-def alike(first: FloatArray, second: FloatArray, size: tuple[int, int]) -> bool:
-    """Whether two readings show the court at the same place, where it is in the picture."""
-    inside = (first > -0.2 * np.array(size)).all(axis=1) & (first < 1.2 * np.array(size)).all(
-        axis=1
-    )
-    if inside.sum() < 2:
-        return False
-    apart = np.linalg.norm(first[inside] - second[inside], axis=1)
-    return bool(np.all(apart < 8 * max(size) / 1280))
-
-
-def first_camera(homography: FloatArray, size: tuple[int, int]) -> Camera | None:
-    """The pinhole nearest to a homography from the court to the picture, above the floor."""
-    width, height = size
-    grid = np.array([[x, y] for x in np.linspace(-3, 3, 5) for y in np.linspace(-6.5, 6.5, 9)])
-    homogeneous = np.column_stack([grid, np.ones(len(grid))]) @ homography.T
-    with np.errstate(divide="ignore", invalid="ignore"):
-        pixels = homogeneous[:, :2] / homogeneous[:, 2:]
-    low, high = -0.1 * np.array(size), 1.1 * np.array(size)
-    inside = (homogeneous[:, 2] > 0) & (pixels > low).all(axis=1) & (pixels < high).all(axis=1)
-    if inside.sum() < 3:
-        return None
-    best: tuple[float, Camera] | None = None
-    for focal in max(size) * np.geomspace(0.45, 2.5, 22):
-        matrix = np.array([[focal, 0, width / 2], [0, focal, height / 2], [0, 0, 1.0]])
-        columns = np.linalg.inv(matrix) @ homography
-        columns = columns / np.mean(np.linalg.norm(columns[:, :2], axis=0))
-        centre = np.append(grid[inside].mean(axis=0), 1.0)
-        if columns[2] @ centre < 0:
-            columns = -columns
-        one, two, translation = columns.T
-        left, _, right = np.linalg.svd(np.column_stack([one, two, np.cross(one, two)]))
-        camera = Camera(matrix, left @ right, translation, size)
-        if camera_centre(camera)[2] <= 0.1:
-            continue
-        flat = np.column_stack([grid[inside], np.zeros(inside.sum())])
-        error = float(
-            np.nan_to_num(
-                np.median(np.linalg.norm(project(camera, flat) - pixels[inside], axis=1)), nan=1e9
-            )
-        )
-        if best is None or error < best[0]:
-            best = error, camera
-    return None if best is None else drawn_to(best[1], homography)
