@@ -22,9 +22,12 @@ from stance.errors import InputError
 class CalibratedCourt:
     """A camera and where it comes from.
 
-    `error_px` is the root mean square distance between the marked pixels, or the edges of the lines
-    that were found, and where the camera puts them, None for an assumed camera; `source` is
-    "marked", "found" or "assumed".
+    Attributes
+    ----------
+    camera : with its covariance.
+    error_px : root mean square distance between the marked pixels, or the edges of the lines that
+        were found, and where the camera puts them; None for an assumed camera.
+    source : "marked", "found" or "assumed".
     """
 
     camera: Camera

@@ -21,8 +21,9 @@ from numpy.typing import ArrayLike
 from stance.types import FloatArray
 
 # Radius, in focal lengths (45 degrees off the middle), from which on lenses bend no further.
-_WIDEST = 1.0
+_WIDEST_RADIUS = 1.0
 
+# (3, 3) turn by 180 degrees about z, from the near half's frame to the far one's.
 HALF_TURN = np.diag([-1.0, -1.0, 1.0])
 
 
@@ -32,13 +33,14 @@ class Camera:
 
     Attributes
     ----------
-    matrix : (3, 3) K, pixels.
+    matrix : (3, 3) K, pixels; square pixels without skew.
     rotation : (3, 3) R, court axes to camera axes.
     translation : (3,) t, metres, camera axes.
     image_size : (width, height) of the upright picture, pixels.
     covariance : (7, 7) of log focal length, rotation vector and translation (order and units
         as at the top of this module), or None where the camera is known exactly.
-    distortion : of the lens, as at the top of this module; 0 for none.
+    distortion : of the lens, as at the top of this module, per focal length squared; 0 for none,
+        negative where the picture's corners are drawn in.
     """
 
     matrix: FloatArray
@@ -83,6 +85,9 @@ def depth(camera: Camera, points: ArrayLike) -> FloatArray:
 def project(camera: Camera, points: ArrayLike) -> FloatArray:
     """Where points of the court show in the picture.
 
+    OpenCV's `projectPoints` shows points behind the camera too, and lets the lens bend the widest
+    rays back towards the middle; here the first are NaN, and bending ends at 45 degrees.
+
     Parameters
     ----------
     points : (..., 3) metres, court frame.
@@ -91,10 +96,11 @@ def project(camera: Camera, points: ArrayLike) -> FloatArray:
     -------
     (..., 2) pixels, NaN for points that are not in front of the camera.
     """
-    seen = np.asarray(points, float) @ camera.rotation.T + camera.translation
-    plane = seen[..., :2] / np.where(seen[..., 2] > 0, seen[..., 2], np.nan)[..., None]
+    in_camera = np.asarray(points, float) @ camera.rotation.T + camera.translation
+    away = np.where(in_camera[..., 2] > 0, in_camera[..., 2], np.nan)
+    plane = in_camera[..., :2] / away[..., None]
     if camera.distortion:
-        squared = np.minimum(np.sum(plane**2, axis=-1, keepdims=True), _WIDEST**2)
+        squared = np.minimum(np.sum(plane**2, axis=-1, keepdims=True), _WIDEST_RADIUS**2)
         plane = plane * (1.0 + camera.distortion * squared)
     pixels: FloatArray = plane @ camera.matrix[:2, :2].T + camera.matrix[:2, 2]
     return pixels
@@ -150,7 +156,7 @@ def floor_jacobian(camera: Camera, pixels: ArrayLike, height: float = 0.0) -> Fl
     (..., 2, 2) metres per pixel: rows are the point's x and y, columns the pixel's.
     """
     points = floor_point(camera, pixels, height)
-    across_floor = _pixel_by_seen(camera, points) @ camera.rotation[:, :2]
+    across_floor = _pixel_by_point(camera, points) @ camera.rotation[:, :2]
     return _inverse_2x2(across_floor)
 
 
@@ -186,11 +192,11 @@ def projection_parameter_jacobian(camera: Camera, points: ArrayLike) -> FloatArr
     module.
     """
     points = np.asarray(points, float)
-    by_seen = _pixel_by_seen(camera, points)
+    by_point = _pixel_by_point(camera, points)
     principal_point = camera.matrix[:2, 2]
     by_log_focal = (project(camera, points) - principal_point)[..., None]
-    by_rotation = -by_seen @ _cross_matrix(points @ camera.rotation.T)
-    return np.concatenate([by_log_focal, by_rotation, by_seen], axis=-1)
+    by_rotation = -by_point @ _cross_matrix(points @ camera.rotation.T)
+    return np.concatenate([by_log_focal, by_rotation, by_point], axis=-1)
 
 
 def crop_rotation(camera: Camera, pixel: ArrayLike) -> FloatArray:
@@ -209,7 +215,8 @@ def crop_rotation(camera: Camera, pixel: ArrayLike) -> FloatArray:
     (3, 3) rotation: virtual camera axes (x right, y down, z away) to court axes.
     """
     ray = _ray_in_camera(camera, pixel)
-    # Rodrigues' formula for the turn from the z axis to the ray.
+    # Rodrigues' formula for the turn from the z axis to the ray; SciPy's rotations take longer to
+    # load than a clip that was watched before takes to measure.
     turn = _cross_matrix(np.array([-ray[1], ray[0], 0.0]))
     smallest_turn = np.eye(3) + turn + turn @ turn / (1.0 + ray[2])
     to_court: FloatArray = camera.rotation.T @ smallest_turn
@@ -222,36 +229,40 @@ def turned_180(camera: Camera) -> Camera:
 
 
 def _ray_in_camera(camera: Camera, pixels: ArrayLike) -> FloatArray:
+    """Directions (..., 3) of pixels (..., 2), unit vectors in camera axes."""
     pixels = np.asarray(pixels, float)
     homogeneous = np.concatenate([pixels, np.ones_like(pixels[..., :1])], axis=-1)
     ray = homogeneous @ camera._inverse.T
     if camera.distortion:
         shown = ray[..., :2].copy()
-        # Converges by a factor of 2 |distortion| a step, so to a millionth of a pixel.
+        # As OpenCV's `undistortPoints`, but for the end of bending at 45 degrees; converges by a
+        # factor of 2 |distortion| a step, so to a millionth of a pixel.
         for _ in range(12):
-            squared = np.minimum(np.sum(ray[..., :2] ** 2, axis=-1, keepdims=True), _WIDEST**2)
+            squared = np.minimum(
+                np.sum(ray[..., :2] ** 2, axis=-1, keepdims=True), _WIDEST_RADIUS**2
+            )
             ray[..., :2] = shown / (1.0 + camera.distortion * squared)
     unit: FloatArray = ray / np.sqrt((ray * ray).sum(axis=-1, keepdims=True))
     return unit
 
 
-def _pixel_by_seen(camera: Camera, points: FloatArray) -> FloatArray:
+def _pixel_by_point(camera: Camera, points: FloatArray) -> FloatArray:
     """Derivative of pixels by the points' place in camera axes: (..., 2, 3) pixels per metre."""
-    seen = points @ camera.rotation.T + camera.translation
-    away = np.where(seen[..., 2] > 0, seen[..., 2], np.nan)[..., None]
-    plane = seen[..., :2] / away
-    plane_by_seen = np.concatenate(
+    in_camera = points @ camera.rotation.T + camera.translation
+    away = np.where(in_camera[..., 2] > 0, in_camera[..., 2], np.nan)[..., None]
+    plane = in_camera[..., :2] / away
+    plane_by_point = np.concatenate(
         [np.broadcast_to(np.eye(2), (*plane.shape, 2)), -plane[..., None]], axis=-1
     )
-    plane_by_seen = plane_by_seen / away[..., None]
+    plane_by_point = plane_by_point / away[..., None]
     if camera.distortion:
         squared = np.sum(plane**2, axis=-1)[..., None, None]
         outer = plane[..., :, None] * plane[..., None, :]
-        bend = np.eye(2) * (1.0 + camera.distortion * np.minimum(squared, _WIDEST**2))
-        bend = bend + np.where(squared < _WIDEST**2, 2 * camera.distortion * outer, 0.0)
-        plane_by_seen = bend @ plane_by_seen
-    by_seen: FloatArray = camera.matrix[:2, :2] @ plane_by_seen
-    return by_seen
+        bend = np.eye(2) * (1.0 + camera.distortion * np.minimum(squared, _WIDEST_RADIUS**2))
+        bend = bend + np.where(squared < _WIDEST_RADIUS**2, 2 * camera.distortion * outer, 0.0)
+        plane_by_point = bend @ plane_by_point
+    by_point: FloatArray = camera.matrix[:2, :2] @ plane_by_point
+    return by_point
 
 
 def _cross_matrix(vectors: FloatArray) -> FloatArray:

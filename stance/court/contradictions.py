@@ -15,6 +15,7 @@ from stance.court.pose import (
     reprojection_errors,
 )
 
+# Misfit in the picture's long sides: noise of all coordinates, and what a single point may be off.
 CONTRADICTION_LIMIT = 8 / 1280
 
 OUTLIER_LIMIT = 12 / 1280
@@ -22,6 +23,10 @@ OUTLIER_LIMIT = 12 / 1280
 
 def contradicts(camera: Camera, marked: MarkedCourt) -> bool:
     """Whether the points misfit as a whole, or one of five or more misfits alone.
+
+    Parameters
+    ----------
+    camera : the one that fits the marked points best.
 
     What leaving one point out would take off the sum of squares follows from its leverage
     (Cook and Weisberg, Residuals and Influence in Regression, 1982, section 2.2).

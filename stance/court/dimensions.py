@@ -40,9 +40,9 @@ def court_lines() -> tuple[PaintedLine, ...]:
     lines = [PaintedLine(name, x, (-half_length, half_length)) for name, x in _SIDE_LINES.items()]
     for half, sign in HALVES.items():
         for name, (net_edge, back_edge) in _CROSS_LINES.items():
-            y = ordered_span(sign * net_edge, sign * back_edge)
+            y = _order(sign * net_edge, sign * back_edge)
             lines.append(PaintedLine(f"{half} {name}", (-half_width, half_width), y))
-        y = ordered_span(sign * SHORT_SERVICE_DISTANCE, sign * half_length)
+        y = _order(sign * SHORT_SERVICE_DISTANCE, sign * half_length)
         lines.append(PaintedLine(f"{half} centre line", _CENTRE_LINE, y))
     return tuple(lines)
 
@@ -84,10 +84,7 @@ def net_points() -> dict[str, tuple[float, float, float]]:
     }
 
 
-def ordered_span(first: float, second: float) -> tuple[float, float]:
-    return min(first, second), max(first, second)
-
-
+# Sign of y in each half of the court frame.
 HALVES = {"near": -1.0, "far": 1.0}
 
 _DOUBLES = COURT_WIDTH / 2
@@ -113,3 +110,7 @@ _CROSS_LINES = {
     ),
     "back line": (COURT_LENGTH / 2 - LINE_WIDTH, COURT_LENGTH / 2),
 }
+
+
+def _order(first: float, second: float) -> tuple[float, float]:
+    return min(first, second), max(first, second)

@@ -22,8 +22,10 @@ POSITION_LIMIT_M = 0.5
 class FloorError:
     """What the calibration alone adds at a place on the floor, as standard deviations.
 
-    `direction_deg`: direction of a line across the floor, the worst of all directions;
-    `position_m`: where a point lies, along the worst direction.
+    Attributes
+    ----------
+    direction_deg : of a line on the floor, the worst of all directions, degrees.
+    position_m : where a point lies, along the worst direction, metres.
     """
 
     direction_deg: float
@@ -66,6 +68,14 @@ def floor_direction_error(camera: Camera, base: ArrayLike) -> FloorError:
 
 
 def refuse_weak_layout(camera: Camera) -> None:
+    """Refuse a calibration that leaves stances open in the middle of both halves.
+
+    Raises
+    ------
+    InputError
+        If directions are worse known than `DIRECTION_LIMIT_DEG`, or places than
+        `POSITION_LIMIT_M`.
+    """
     errors = [floor_direction_error(camera, (0.0, sign * 4.0)) for sign in HALVES.values()]
     if any(
         error.direction_deg <= DIRECTION_LIMIT_DEG and error.position_m <= POSITION_LIMIT_M

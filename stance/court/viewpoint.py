@@ -17,11 +17,11 @@ _VIEW_ENDS_DEG = (20.0, 65.0, 125.0, 181.0)
 
 
 def filming_of(result: Result) -> Filming:
-    """Tell where the phone stood from the camera and the places of the ready positions.
+    """Tell where the phone stood, seen from the middle of all ready positions of a result.
 
-    Parameters
-    ----------
-    result : the phone is told as seen from the middle of all its ready positions
+    Returns
+    -------
+    The view "unknown" and NaN where there is no camera or no ready position with a place.
     """
     if not result.court.K:
         return Filming(UNKNOWN_VIEW, math.nan, math.nan)
