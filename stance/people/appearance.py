@@ -1,6 +1,7 @@
-"""What a player looks like: colours worn, the body's outline, who hides whom."""
+"""What a player looks like: colours worn, what the body covers, who hides whom."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -25,16 +26,14 @@ from stance.people.landmarks import (
     RIGHT_SHOULDER,
     RIGHT_TOE,
     RIGHT_WRIST,
+    TRUNK,
     Pose,
 )
-from stance.people.stillness import GLANCE
+from stance.people.settings import SETTINGS
 from stance.types import FloatArray, ImageArray
 from stance.video.frame import Frame
 
-TRUNK = [LEFT_SHOULDER, RIGHT_SHOULDER, LEFT_HIP, RIGHT_HIP]
-
-# What of a body is painted over: arms and legs as lines this thick, against the height of the
-# pose, the trunk, and the head around the first landmarks.
+# Limbs that are drawn as lines where a body is painted over.
 _LIMBS = (
     (LEFT_SHOULDER, LEFT_ELBOW, LEFT_WRIST),
     (RIGHT_SHOULDER, RIGHT_ELBOW, RIGHT_WRIST),
@@ -42,14 +41,8 @@ _LIMBS = (
     (RIGHT_HIP, RIGHT_KNEE, RIGHT_ANKLE, RIGHT_HEEL, RIGHT_TOE),
 )
 
-_LIMB, _HEAD = 0.08, 11
-
-# In loose clothes limbs are so thick. Who is seen past somebody may be made of what of these has
-# not been painted over: unless the head shows and they are so far apart, or where they should be,
-# or they are farther apart, as parts of a height, or no more than this part would be covered. On
-# tune clips poses made of leftovers had covered heads, were at most 0.28 apart and at least 0.8
-# covered.
-CLOTHED, APART, FAR_APART, MOST_HIDDEN = 0.2, 0.2, 0.35, 0.6
+# The first landmarks are the head's.
+_HEAD_LANDMARKS = 11
 
 
 def middle_colour(image: ImageArray, where: npt.NDArray[np.bool_]) -> FloatArray:
@@ -74,20 +67,22 @@ def middle_colour(image: ImageArray, where: npt.NDArray[np.bool_]) -> FloatArray
 
 
 def body_mask(
-    shape: tuple[int, int], poses: Sequence[FloatArray], thickness: float = _LIMB
+    shape: tuple[int, int], poses: Sequence[FloatArray], limb_heights: float | None = None
 ) -> npt.NDArray[np.bool_]:
     """Tell which pixels the bodies of people cover, about.
 
     Parameters
     ----------
     shape : (height, width) pixels
-    poses : each (33, 2) pixels
-    thickness : of arms and legs, against the height of the pose
+    poses : (33, 2) pixels each
+    limb_heights : thickness of arms and legs, against the height of the pose; None for that of a
+        body in close clothes
 
     Returns
     -------
     (height, width)
     """
+    thickness = SETTINGS.appearance.limb_heights if limb_heights is None else limb_heights
     mask = np.zeros(shape, np.uint8)
     for pixels in poses:
         height = float(np.ptp(pixels[:, 1]))
@@ -95,38 +90,63 @@ def body_mask(
         for limb in _LIMBS:
             cv2.polylines(mask, [points[list(limb)]], False, 255, max(2, round(thickness * height)))
         cv2.fillConvexPoly(mask, np.asarray(cv2.convexHull(points[TRUNK]), np.int32), 255)
-        head = tuple(int(v) for v in points[:_HEAD].mean(axis=0))
+        head = tuple(int(v) for v in points[:_HEAD_LANDMARKS].mean(axis=0))
         cv2.circle(mask, head, max(1, round(thickness * height)), 255, -1)
     return mask > 0
 
 
-def hidden(pose: Pose, others: Sequence[Pose]) -> tuple[float, bool]:
-    """Share of a body that others, in loose clothes, cover if they stand in front of it.
+@dataclass(frozen=True)
+class Coverage:
+    """How much of a body others would cover if they stood in front of it.
+
+    Attributes
+    ----------
+    share : of the body, 0 to 1
+    nose : whether the nose is covered
+    """
+
+    share: float
+    nose: bool
+
+
+def covered_by(pose: Pose, others: Sequence[Pose]) -> Coverage:
+    """Tell how much of a body others, in loose clothes, cover if they stand in front of it.
 
     Parameters
     ----------
     pose : Pose
-    others : of those who may stand in front
+    others : poses of those who may stand in front
 
     Returns
     -------
-    The share, 0 to 1, and whether the nose is covered
+    Coverage
     """
+    side = SETTINGS.stillness.thumbnail_px
     low = pose.pixels.min(axis=0)
-    zoom = (GLANCE - 1) / float(np.ptp(pose.pixels, axis=0).max())
+    zoom = (side - 1) / float(np.ptp(pose.pixels, axis=0).max())
     places = [(one.pixels - low) * zoom for one in (pose, *others)]
-    shape = (GLANCE, GLANCE)
-    body, covered = body_mask(shape, places[:1]), body_mask(shape, places[1:], CLOTHED)
+    body = body_mask((side, side), places[:1])
+    covered = body_mask((side, side), places[1:], SETTINGS.appearance.clothed_limb_heights)
     column, row = np.round(places[0][NOSE]).astype(int)
-    return float((body & covered).sum() / max(body.sum(), 1)), bool(covered[row, column])
+    return Coverage(float((body & covered).sum() / max(body.sum(), 1)), bool(covered[row, column]))
 
 
 def colours_worn(frame: Frame, pose: Pose, others: Sequence[Pose] = ()) -> FloatArray:
-    """Colours of shirt and shorts: two smoothed histograms in CIE L*a*b*, (1024,).
+    """Colours of shirt and shorts: two smoothed histograms in CIE L*a*b*.
 
-    What others cover is left out.
+    Parameters
+    ----------
+    frame : Frame
+    pose : of the person
+    others : poses of those who may stand in front; what they cover is left out
+
+    Returns
+    -------
+    (1024,) 512 shares for the shirt, then 512 for the shorts; their sum is 1
     """
-    nothing = np.full(2 * 512, 1.0 / (2 * 512))
+    settings = SETTINGS.appearance
+    bins = settings.colour_bins**3
+    nothing = np.full(bins, 1.0 / bins)
     points = pose.pixels[
         [LEFT_SHOULDER, RIGHT_SHOULDER, RIGHT_HIP, LEFT_HIP, RIGHT_KNEE, LEFT_KNEE]
     ]
@@ -134,10 +154,10 @@ def colours_worn(frame: Frame, pose: Pose, others: Sequence[Pose] = ()) -> Float
     low = np.clip(points.min(axis=0), 0, (width - 2, height - 2)).astype(int)
     high = np.clip(points.max(axis=0) + 2, low + 2, (width, height)).astype(int)
     image = frame.crop(int(low[0]), int(low[1]), int(high[0]), int(high[1]))
-    scale = min(1.0, 64.0 / max(image.shape[:2]))
+    scale = min(1.0, settings.colour_image_px / max(image.shape[:2]))
     small = cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     if small.size == 0:
-        return nothing
+        return np.concatenate([nothing, nothing]) / 2.0
     colours = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     parts = []
     covered = body_mask(small.shape[:2], [(other.pixels - low) * scale for other in others])
@@ -145,14 +165,25 @@ def colours_worn(frame: Frame, pose: Pose, others: Sequence[Pose] = ()) -> Float
         mask = np.zeros(small.shape[:2], np.uint8)
         cv2.fillConvexPoly(mask, np.round((corners - low) * scale).astype(np.int32), 1)
         mask[covered] = 0
-        counts = cv2.calcHist([colours], [0, 1, 2], mask, [8, 8, 8], [0, 256, 64, 192, 64, 192])
-        # Light and blur move colours by a bin or so.
-        smooth = scipy.ndimage.gaussian_filter(counts.astype(float), 1.0)
+        counts = cv2.calcHist(
+            [colours],
+            [0, 1, 2],
+            mask,
+            [settings.colour_bins] * 3,
+            # Of a and b, clothes take the middle of the range.
+            [0, 256, 64, 192, 64, 192],
+        )
+        smooth = scipy.ndimage.gaussian_filter(counts.astype(float), settings.colour_blur_bins)
         total = float(smooth.sum())
-        parts.append(smooth.ravel() / total if total > 0 else nothing[:512] * 2)
+        parts.append(smooth.ravel() / total if total > 0 else nothing)
     return np.concatenate(parts) / 2.0
 
 
 def colour_distance(one: FloatArray, two: FloatArray) -> float:
-    """Hellinger distance of two sets of colours, 0 to 1."""
+    """Hellinger distance of two sets of colours, 0 to 1.
+
+    Parameters
+    ----------
+    one, two : (bins,) shares that sum to 1
+    """
     return float(np.sqrt(max(1.0 - np.sqrt(one * two).sum(), 0.0)))

@@ -1,83 +1,179 @@
-"""Whether two poses are the same person."""
+"""Who is who: candidates of a frame are given to players all at once.
 
-from collections.abc import Sequence
+Each pair costs how far the candidate is from where the player should be and how much the colours
+differ, in metres; the cheapest way over all is taken (`scipy.optimize.linear_sum_assignment`), so
+that a crossing, a reach, a partner in front or a short absence does not change who is who.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
+import scipy
 
-from stance.people.appearance import APART, FAR_APART, MOST_HIDDEN, TRUNK, hidden
+from stance.court.camera import Camera
+from stance.people.appearance import colour_distance
 from stance.people.candidates import Candidate
-from stance.people.landmarks import Pose
+from stance.people.half_court import MOST_PLAYERS
+from stance.people.landmarks import HIPS
+from stance.people.player_state import Player, TrackId
+from stance.people.pose_match import two_people
+from stance.people.settings import SETTINGS
 from stance.types import FloatArray
 
-# Poses whose trunks are nearer to each other than this part of a player's height are of the
-# same person.
-_SAME_PERSON = 0.1
-
-# Poses whose trunks are further apart than this part of the taller one's height are of two.
-_TWO_PEOPLE = 0.3
+_IMPOSSIBLE = 1e6
 
 
-def told_apart(pose: Pose, others: Sequence[Pose], expected: Pose | None = None) -> bool:
-    """Whether a pose seen past others is not made of what is left of them.
+@dataclass(frozen=True)
+class _Differences:
+    """How each player (rows) and each candidate (columns) of a frame differ.
 
-    Somebody whose head shows is told apart also where they are `expected`.
+    Attributes
+    ----------
+    metres : (players, candidates) from where the player should be
+    colours : (players, candidates) Hellinger distances; less where they are not sure
     """
-    if not others:
-        return True
-    apart = min(
-        float(np.linalg.norm((pose.pixels - other.pixels).mean(axis=0)))
-        / float(np.ptp(other.pixels[:, 1]))
-        for other in others
+
+    metres: FloatArray
+    colours: FloatArray
+
+
+def assign_candidates(
+    players: Sequence[Player],
+    candidates: Sequence[Candidate],
+    time_s: float,
+    camera: Camera | None,
+) -> dict[TrackId, Candidate]:
+    """Give candidates to players so that places, motion and colours fit best over all.
+
+    Parameters
+    ----------
+    players : of the half
+    candidates : of one frame, each somebody else
+    time_s : of the frame
+    camera : in the frame of the half; None where there is no court
+
+    Returns
+    -------
+    The candidate of each player who was seen
+    """
+    if not candidates or not players:
+        return {}
+    differences = _Differences(
+        np.array([[_metres_apart(p, c, time_s, camera) for c in candidates] for p in players]),
+        np.array([[_colours_apart(p, c) for c in candidates] for p in players]),
     )
-    if apart >= FAR_APART:
-        return True
-    share, nose = hidden(pose, others)
-    return share <= MOST_HIDDEN or (
-        not nose and (apart >= APART or (expected is not None and same_person(pose, expected)))
+    cost = _assignment_cost(players, candidates, differences, time_s)
+    rows, columns = scipy.optimize.linear_sum_assignment(cost)
+    return {
+        players[row].track_id: candidates[column]
+        for row, column in zip(rows, columns, strict=True)
+        if cost[row, column] < _IMPOSSIBLE
+    }
+
+
+def learn_colours(players: Sequence[Player], assigned: Mapping[TrackId, Candidate]) -> None:
+    """Let players' colours follow what was seen of them, unless it may be the partner.
+
+    Parameters
+    ----------
+    players : of the half
+    assigned : the candidate of each player who was seen, as `assign_candidates` returns them
+    """
+    settings = SETTINGS.player
+    both_apart = len(assigned) == MOST_PLAYERS and two_people(*(c.pose for c in assigned.values()))
+    for player in players:
+        candidate = assigned.get(player.track_id)
+        # Backfilling may have given the observation to the other one.
+        if candidate is None or candidate.observation.id != player.last_observation.id:
+            continue
+        if not both_apart and player.is_covered(players):
+            continue
+        differ = colour_distance(player.colours, candidate.colours)
+        if player.colours_sure and differ > settings.own_colours and not both_apart:
+            continue
+        share = settings.new_colours_share if player.colours_sure else 1.0
+        player.colours = (1 - share) * player.colours + share * candidate.colours
+        player.colours_sure = True
+
+
+def _assignment_cost(
+    players: Sequence[Player],
+    candidates: Sequence[Candidate],
+    differences: _Differences,
+    time_s: float,
+) -> FloatArray:
+    """What it costs to give each candidate to each player, (players, candidates) metres."""
+    settings = SETTINGS.association
+    cost = np.full((len(players), len(candidates)), _IMPOSSIBLE)
+    for row, player in enumerate(players):
+        since = time_s - player.seen_at
+        reach = min(settings.reach_m + settings.reach_speed_m_s * since, settings.longest_reach_m)
+        for column in range(len(candidates)):
+            away, differ = differences.metres[row, column], differences.colours[row, column]
+            if _is_partner(row, column, players, candidates, differences, time_s):
+                continue
+            total = away + settings.colour_cost_m * differ
+            most = reach + settings.most_for_colours_m
+            if away <= reach and differ <= settings.other_colours and total <= most:
+                cost[row, column] = total
+    return cost
+
+
+def _is_partner(
+    row: int,
+    column: int,
+    players: Sequence[Player],
+    candidates: Sequence[Candidate],
+    differences: _Differences,
+    time_s: float,
+) -> bool:
+    """Whether a candidate who is where a player's partner is does not wear what they do.
+
+    If somebody else is nearer to where the partner should be, the candidate is not they.
+    """
+    settings = SETTINGS.association
+    pose, differ = candidates[column].pose, differences.colours[:, column]
+    return any(
+        other != row
+        and not player.is_lost(time_s)
+        and differ[row]
+        > np.clip(
+            settings.mixed_colours,
+            differ[other] - settings.like_partner,
+            differ[other] + settings.like_partner,
+        )
+        and pose.box.is_near(player.expected_box(time_s), settings.partner_sides)
+        and not any(
+            away < differences.metres[other, column] and two_people(pose, candidate.pose)
+            for away, candidate in zip(differences.metres[other], candidates, strict=True)
+        )
+        for other, player in enumerate(players)
     )
 
 
-def same_person(one: Pose, two: Pose) -> bool:
-    """Whether two poses of a frame are of the same person."""
-    height = max(np.ptp(one.pixels[:, 1]), np.ptp(two.pixels[:, 1]))
-    apart = np.linalg.norm((one.pixels - two.pixels)[TRUNK], axis=-1).mean()
-    return bool(apart < _SAME_PERSON * height)
+def _colours_apart(player: Player, candidate: Candidate) -> float:
+    """Difference of colours worn; less where the player's are not sure."""
+    share = 1.0 if player.colours_sure else SETTINGS.association.unsure_colour_share
+    return colour_distance(player.colours, candidate.colours) * share
 
 
-def trunks_apart(one: FloatArray, two: FloatArray) -> float:
-    """How far apart the middles of two trunks are; (33, 2) pixels each."""
-    return float(np.linalg.norm((one - two)[TRUNK].mean(axis=0)))
+def _metres_apart(
+    player: Player, candidate: Candidate, time_s: float, camera: Camera | None
+) -> float:
+    """How far a candidate is from where a player should be, metres.
 
-
-def two_people(one: Pose, two: Pose) -> bool:
-    """Whether two poses of a frame are so far apart that they are of two people for sure."""
-    height = max(np.ptp(one.pixels[:, 1]), np.ptp(two.pixels[:, 1]))
-    return bool(trunks_apart(one.pixels, two.pixels) >= _TWO_PEOPLE * height)
-
-
-def better_pose(known: Pose, one: Pose, two: Pose) -> bool:
-    """Whether a pose clearly is one of two people, and not the other."""
-    return not same_person(one, two) and (
-        trunks_apart(known.pixels, one.pixels) < 0.5 * trunks_apart(known.pixels, two.pixels)
-    )
-
-
-def nearest_candidate(candidates: Sequence[Candidate], expected: Pose) -> Pose | None:
-    """The pose whose trunk is nearest to an expected one's, if it may be the same person's."""
-
-    def away(pose: Pose) -> float:
-        return trunks_apart(pose.pixels, expected.pixels)
-
-    nearest = min((candidate.pose for candidate in candidates), key=away, default=None)
-    if nearest is None or away(nearest) > _TWO_PEOPLE * float(np.ptp(expected.pixels[:, 1])):
-        return None
-    return nearest
-
-
-def different_candidates(candidates: Sequence[Candidate]) -> list[Candidate]:
-    """Leave out further poses of the same person."""
-    kept: list[Candidate] = []
-    for candidate in candidates:
-        if not any(same_person(candidate.pose, other.pose) for other in kept):
-            kept.append(candidate)
-    return kept
+    Mostly in the picture's plane: along the viewing direction a floor place is far noisier.
+    It counts all the same, as it parts two players of whom one is behind the other.
+    """
+    settings = SETTINGS.association
+    last = player.last_pose
+    expected = last.pixels[HIPS].mean(axis=0) + player.displacement(time_s)
+    height = max(np.ptp(last.pixels[:, 1]), np.ptp(candidate.pose.pixels[:, 1]))
+    middle = candidate.pose.pixels[HIPS].mean(axis=0)
+    pixels = float(np.linalg.norm(middle - expected))
+    away = pixels / float(height) * settings.player_height_m
+    if camera is None:
+        return away
+    on_floor = float(np.linalg.norm(candidate.place - player.last_place(camera)))
+    return away + settings.depth_share * min(on_floor, settings.longest_depth_m)

@@ -1,51 +1,88 @@
-"""Whether a player has come to rest, at a glance."""
+"""Whether a square of the picture still looks the same, told from a small grey picture of it."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from stance.people.landmarks import Box, Pose
+from stance.people.landmarks import Box
+from stance.people.observation import ObservationId
+from stance.people.settings import SETTINGS
 from stance.video.frame import Frame
 
-# A square is compared with itself at about this size, pixels; grey levels from which it has
-# changed; and the least whole number by which it is reduced, in a fifth of the time that a broken
-# one takes.
-GLANCE, _UNCHANGED, _WHOLE_FROM = 96, 16.0, 3
+Thumbnail = npt.NDArray[np.float32]
 
 
-def body_thumbnail(frame: Frame, box: Box) -> npt.NDArray[np.float32] | None:
-    """Return a square of a frame small, grey and smoothed, None where it leaves the picture.
+@dataclass(frozen=True)
+class ReferenceView:
+    """What the square around a pose looked like.
 
-    The size of what is returned depends on the square only.
+    Attributes
+    ----------
+    observation_id : of the pose
+    box : the square around the pose
+    thumbnail : as `body_thumbnail` returns it
+    centred : whether the pose model looked where the person was, and not beside them
     """
+
+    observation_id: ObservationId
+    box: Box
+    thumbnail: Thumbnail
+    centred: bool = True
+
+
+def body_thumbnail(frame: Frame, box: Box) -> Thumbnail | None:
+    """Return a square of a frame small, grey and smoothed.
+
+    Parameters
+    ----------
+    frame : Frame
+    box : Box
+
+    Returns
+    -------
+    (side, side) grey levels, of a side that depends on the square only; None where the square
+    leaves the picture
+    """
+    settings = SETTINGS.stillness
     width, height = frame.size
     left, top = int(box.x), int(box.y)
     right, bottom = int(box.x + box.side), int(box.y + box.side)
     if left < 0 or top < 0 or right > width or bottom > height:
         return None
-    side, times = GLANCE, round(box.side / GLANCE)
-    if times >= _WHOLE_FROM:
-        side = min(int(box.side), right - left, bottom - top) // times
-        right, bottom = left + side * times, top + side * times
+    side, factor = settings.thumbnail_px, round(box.side / settings.thumbnail_px)
+    if factor >= settings.whole_factor_from:
+        side = min(int(box.side), right - left, bottom - top) // factor
+        right, bottom = left + side * factor, top + side * factor
     grey = frame.crop_grey(left, top, right, bottom)
     small = cv2.resize(grey, (side, side), interpolation=cv2.INTER_AREA)
     return np.asarray(cv2.blur(small.astype(np.float32), (3, 3)), np.float32)
 
 
-def same_thumbnail(one: npt.NDArray[np.float32], two: npt.NDArray[np.float32]) -> bool:
-    """Whether two glances show the same."""
-    return float(np.abs(one - two).max()) < _UNCHANGED
+def same_thumbnail(one: Thumbnail, two: Thumbnail) -> bool:
+    """Whether two thumbnails of a square show the same."""
+    return float(np.abs(one - two).max()) < SETTINGS.stillness.unchanged_levels
 
 
-def last_alike(frames: Sequence[Frame], pose: Pose) -> Frame | None:
-    """The last frame, before the very last, up to which a pose's square looks as in the first."""
-    box, alike = pose.box, None
+def last_unchanged(frames: Sequence[Frame], box: Box) -> Frame | None:
+    """Return the last frame, before the very last, up to which a square looks as in the first.
+
+    Parameters
+    ----------
+    frames : at least one
+    box : Box
+
+    Returns
+    -------
+    Frame, None where the square has changed in the second frame already
+    """
+    unchanged = None
     first = body_thumbnail(frames[0], box)
     for frame in frames[1:-1]:
-        picture = body_thumbnail(frame, box)
-        if first is None or picture is None or not same_thumbnail(picture, first):
+        now = body_thumbnail(frame, box)
+        if first is None or now is None or not same_thumbnail(now, first):
             break
-        alike = frame
-    return alike
+        unchanged = frame
+    return unchanged

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from stance.people.player_state import Player
+from stance.people.resting import note_rest
 from stance.video.frame import Frame
 from stance.watching.frame_buffer import FrameBuffer
 from stance.watching.tracked_player import TrackedPlayer
@@ -52,7 +53,7 @@ def observe_transition(
     frames = buffer.between(player.frames[first], player.frames[first + 1])
     known = len(player.poses)
     # Poses of a player at rest differ a little; a step between them would look like a motion.
-    if not tracked.tracker.note_rest(player, first, list(frames.values())):
+    if not note_rest(player, first, list(frames.values())):
         between = list(frames.values())[1:-1]
         if apart:
             _observe_halves(tracked, first, between, before, after)

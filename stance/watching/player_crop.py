@@ -44,9 +44,8 @@ def take_crop(frame: Frame, pose: Pose, pool: BufferPool) -> PlayerCrop | None:
     part = cut_out(frame, pose.box, _CROP_FACTOR)
     if part is None:
         return None
-    image, left, top = part
     # A view would keep all that was converted with it, 30 MB over two players' spells.
-    return PlayerCrop(pool.keep(image), left, top, pose)
+    return PlayerCrop(pool.keep(part.image), part.left, part.top, pose)
 
 
 def compress_crop(crop: PlayerCrop) -> CompressedCrop:

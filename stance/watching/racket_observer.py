@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from stance.measures.racket import hand_patches
-from stance.people.association import same_person
 from stance.people.landmarks import Pose
 from stance.people.player_state import Player, TrackId
+from stance.people.pose_match import same_person
 from stance.watching.close_observer import CloseObserver
 from stance.watching.player_crop import PlayerCrop
 

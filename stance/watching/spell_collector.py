@@ -14,9 +14,9 @@ import numpy as np
 from stance.court.camera import Camera
 from stance.measures.motion import unmixed, without_strays
 from stance.measures.ready_positions import find_spells
-from stance.people.association import same_person
 from stance.people.floor import metres_per_pixel
 from stance.people.player_state import Player, TrackId
+from stance.people.pose_match import same_person
 from stance.people.track import Track
 from stance.runtime.buffer_pool import BufferPool
 from stance.runtime.spill_file import SpillFile

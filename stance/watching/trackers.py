@@ -12,6 +12,7 @@ from stance.people.observation import PoseModels
 from stance.people.player_state import Player
 from stance.people.track import Track
 from stance.people.tracker import Tracker
+from stance.people.tracker_state import TrackerContext
 from stance.runtime.spill_file import SpillFile
 from stance.watching.options import ClipContext, WatchOptions
 
@@ -45,13 +46,15 @@ def make_trackers(
     halves = ("near", "far") if camera is not None else ("near",)
     return {
         half: Tracker(
-            camera if half == "near" or camera is None else turned_180(camera),
-            clip.image_size,
-            half,
-            models,
-            spill,
-            workers,
-            may_rest=options.effort.rate is not None,
+            TrackerContext(
+                camera if half == "near" or camera is None else turned_180(camera),
+                clip.image_size,
+                half,
+                models,
+                spill,
+                workers,
+                may_rest=options.effort.rate is not None,
+            )
         )
         for half in halves
         if options.half in (None, "both", half) or camera is None

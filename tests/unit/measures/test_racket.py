@@ -15,7 +15,6 @@ from stance.measures.racket import (
 )
 from stance.people.landmarker import Landmarker
 from stance.people.landmarks import Pose, box_around
-from stance.people.search_boxes import widened
 from stance.runtime import model_files
 from stance.video.reader import read_frames_at
 from tests.evaluation.pair_accuracy import true_pixels
@@ -32,7 +31,7 @@ def looks() -> list[tuple[np.ndarray, Pose]]:
     joints = true_pixels(truth)[0][0]
     with Landmarker("full") as landmarker:
         for frame in read_frames_at(CLIP, range(0, len(joints), 30)):
-            square = widened(box_around(joints[frame.index]), 1.2)
+            square = box_around(joints[frame.index]).widened(1.2)
             found += [(frame.image, pose) for pose in landmarker.detect_all(frame.image, square)]
     assert len(found) >= 8
     return found

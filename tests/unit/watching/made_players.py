@@ -7,6 +7,7 @@ import numpy as np
 
 from stance.court.camera import Camera
 from stance.people.landmarks import Pose
+from stance.people.observation import Observation, ObservationId
 from stance.people.player_state import Player, TrackId
 from stance.people.pose_history import PoseHistory
 from stance.runtime.spill_file import SpillFile
@@ -33,6 +34,11 @@ def pose_at(camera: Camera, base: tuple[float, float]) -> Pose:
     return Pose(track.pixels[0], track.visibility[0], track.world[0])
 
 
+def observation_at(camera: Camera, base: tuple[float, float], number: int) -> Observation:
+    """An observation of a figure that stands at a place of the court, metres."""
+    return Observation(ObservationId("made", number, 0), pose_at(camera, base))
+
+
 def made_player(
     spill: SpillFile,
     camera: Camera,
@@ -43,6 +49,6 @@ def made_player(
     """A player seen at a place of the court in each frame; None where not seen."""
     player = Player(TrackId("near", number), number, np.ones(2), PoseHistory(spill))
     for index, base in enumerate(places):
-        pose = None if base is None else pose_at(camera, base)
-        player.add(plain_frame(index, rate), pose)
+        seen = None if base is None else observation_at(camera, base, index)
+        player.append(plain_frame(index, rate), seen)
     return player

@@ -10,7 +10,7 @@ from stance.runtime.spill_file import SpillFile
 from stance.watching.player_crop import take_crop
 from stance.watching.racket_observer import RacketObserver
 from tests.evaluation.figures import behind_camera
-from tests.unit.watching.made_players import made_player, plain_frame, pose_at
+from tests.unit.watching.made_players import made_player, observation_at, plain_frame
 
 CAMERA = behind_camera()
 
@@ -38,7 +38,7 @@ def test_a_racket_is_observed_four_times_a_second_at_most() -> None:
     with SpillFile() as spill:
         player, rackets = made_player(spill, CAMERA, []), RacketObserver(CountingObserver())
         for index in range(60):
-            player.add(plain_frame(index), pose_at(CAMERA, (0.0, -4.0)))
+            player.append(plain_frame(index), observation_at(CAMERA, (0.0, -4.0), index))
             observed(player, rackets)
         frames = list(rackets.log_odds(player))
         assert len(frames) == 8
@@ -53,7 +53,7 @@ def test_what_shows_the_partner_by_now_does_not_count() -> None:
         )
         observed(player, rackets)
         assert rackets.log_odds(player) == {0: 1.0}
-        player.poses[0] = pose_at(CAMERA, (2.0, -4.0))
+        player.poses.replace(0, observation_at(CAMERA, (2.0, -4.0), 99))
         assert rackets.log_odds(player) == {}
 
 

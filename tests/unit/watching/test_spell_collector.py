@@ -14,7 +14,7 @@ from stance.watching.effort import QUICK
 from stance.watching.spell_collector import SpellCollector, find_segment_spells
 from stance.watching.tracked_player import TrackedPlayer
 from tests.evaluation.figures import behind_camera, figure, track_of
-from tests.unit.watching.made_players import made_player, plain_frame, pose_at
+from tests.unit.watching.made_players import made_player, observation_at, plain_frame
 
 CAMERA = behind_camera()
 
@@ -45,7 +45,7 @@ def collected(spill: SpillFile, places: list) -> tuple[NotingObserver, SpellColl
     spells = SpellCollector(QUICK, observer, spill)
     player = made_player(spill, CAMERA, [])
     for index, place in enumerate(places):
-        player.add(plain_frame(index), pose_at(CAMERA, place))
+        player.append(plain_frame(index), observation_at(CAMERA, place, index))
         spells.add(player, index, plain_frame(index))
         spells.close_if_over(TrackedPlayer(SimpleNamespace(), player, CAMERA, ("right", "left")))
     return observer, spells, player
@@ -95,7 +95,8 @@ def test_who_only_moves_leaves_no_crops_behind() -> None:
         player = made_player(spill, CAMERA, [])
         alive = []
         for index in range(40):
-            player.add(plain_frame(index), pose_at(CAMERA, (-2.0 + 0.1 * index, -4.0)))
+            base = (-2.0 + 0.1 * index, -4.0)
+            player.append(plain_frame(index), observation_at(CAMERA, base, index))
             alive.append(weakref.ref(spells.add(player, index, plain_frame(index))))
             spells.close_if_over(
                 TrackedPlayer(SimpleNamespace(), player, CAMERA, ("right", "left"))
