@@ -3,7 +3,7 @@
 import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple, TypeVar
 
 from stance.people.appearance import body_mask, middle_colour
@@ -33,13 +33,13 @@ class ObservationId(NamedTuple):
 
 @dataclass(frozen=True)
 class Observation:
-    """The pose of one person, seen in one crop.
+    """The pose of one person, seen in one crop; the same as another if the id is.
 
-    A player at rest keeps the observation: what is compared is the id.
+    A player at rest keeps the observation in later frames.
     """
 
     id: ObservationId
-    pose: Pose
+    pose: Pose = field(compare=False)
 
 
 @dataclass(frozen=True)

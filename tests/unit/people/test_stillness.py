@@ -1,0 +1,51 @@
+"""Whether a square still looks the same."""
+
+import numpy as np
+import pytest
+
+from stance.people.landmarks import Box
+from stance.people.stillness import body_thumbnail, last_unchanged, same_thumbnail
+from tests.unit.people.made_people import Picture, first_picture
+
+SQUARE = Box(200.0, 200.0, 150.0)
+
+
+def changed(picture: Picture, by: int) -> Picture:
+    """The picture with a part of the square so much brighter."""
+    image = picture.image.astype(int)
+    image[240:280, 240:280] += by
+    return Picture(np.clip(image, 0, 255).astype(np.uint8), picture.index, picture.time_s)
+
+
+@pytest.mark.parametrize("side", [40.0, 96.0, 150.0, 290.0, 600.0])
+def test_thumbnails_are_as_large_as_the_square_says_wherever_it_lies(side: float) -> None:
+    picture = first_picture()
+    shapes = set()
+    for x in (0.0, 3.7, 40.2):
+        thumbnail = body_thumbnail(picture, Box(x, 10.3, side))
+        assert thumbnail is not None
+        shapes.add(thumbnail.shape)
+    assert len(shapes) == 1
+    assert 64 <= shapes.pop()[0] <= 128
+
+
+@pytest.mark.parametrize("box", [Box(-2.0, 10.0, 50.0), Box(10.0, 700.0, 50.0)])
+def test_a_square_that_leaves_the_picture_has_no_thumbnail(box: Box) -> None:
+    assert body_thumbnail(first_picture(), box) is None
+
+
+@pytest.mark.parametrize(("by", "same"), [(0, True), (8, True), (60, False)])
+def test_noise_is_no_change_and_a_body_is(by: int, same: bool) -> None:
+    picture = Picture(np.full((720, 1280, 3), 100, np.uint8))
+    one, two = (body_thumbnail(p, SQUARE) for p in (picture, changed(picture, by)))
+    assert one is not None and two is not None
+    assert same_thumbnail(one, two) == same
+
+
+def test_the_last_unchanged_frame_is_the_one_before_the_change_and_never_the_last() -> None:
+    plain = Picture(np.full((720, 1280, 3), 100, np.uint8))
+    frames = [Picture(plain.image, index) for index in range(4)]
+    other = changed(plain, 60)
+    assert last_unchanged(frames, SQUARE) is frames[2]
+    assert last_unchanged([*frames[:2], other, *frames[2:]], SQUARE) is frames[1]
+    assert last_unchanged([frames[0], other, frames[1]], SQUARE) is None
