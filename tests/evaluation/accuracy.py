@@ -1,12 +1,12 @@
 """How accurate the tool is on rendered clips whose truth is known.
 
-`python -m tests.evaluation.accuracy FOLDER` analyses every clip of a folder as a user would (court file
-given, hand given) and prints, per view and over all: errors of hip yaw, lead angle and foot
+`python -m tests.evaluation.accuracy FOLDER` analyses every clip of a folder as a user would (court
+file given, hand given) and prints, per view and over all: errors of hip yaw, lead angle and foot
 stagger, coverage of their 95 % intervals, ready positions found, classes, shares; beside them the
 naive estimate (heavy model's world landmarks turned by the viewing ray, ankles through the
-homography) in the same run and what perfect landmarks would leave (`tests/limits.py`). `--plot
-PICTURE` draws the errors against view, distance and true angle. A folder holds NAME.mp4,
-NAME.court.json and NAME.truth.json, as `python -m tests.rendering clip` writes them.
+homography) in the same run and what perfect landmarks would leave (`limits.py`). `--plot PICTURE`
+draws the errors against view, distance and true angle. A folder holds NAME.mp4, NAME.court.json
+and NAME.truth.json, as `python -m tests.rendering clip` writes them.
 """
 
 import argparse
@@ -60,10 +60,10 @@ class Found:
     distance: float
     true: dict[str, float]
     true_class: str
-    said: dict[str, float] | None
+    measured: dict[str, float] | None
     naive: dict[str, float] | None
     limit: dict[str, float]
-    said_class: str | None
+    measured_class: str | None
 
 
 def overlap(a: dict, b: dict) -> float:
@@ -114,12 +114,12 @@ def evaluate(clip: Path) -> tuple[list[Found], int]:
                     )
     rows, used = [], set()
     for true in truth["ready_positions"]:
-        said, best = None, 0.5
+        measured, best = None, 0.5
         for i, position in enumerate(positions):
             shared = overlap(true, vars(position))
             if shared >= best and i not in used:
-                said, best, index = position, shared, i
-        if said is not None:
+                measured, best, index = position, shared, i
+        if measured is not None:
             used.add(index)
         base = np.append(true["base_m"], 0.0)
         rows.append(
@@ -131,15 +131,15 @@ def evaluate(clip: Path) -> tuple[list[Found], int]:
                 {name: true[name] for name, _, _ in MEASURES},
                 true["class"],
                 None
-                if said is None
+                if measured is None
                 else {
-                    key: getattr(said, key)
+                    key: getattr(measured, key)
                     for name, _, _ in MEASURES
                     for key in (name, se_name(name))
                 },
-                None if said is None else naive.get(said.key_frame),
+                None if measured is None else naive.get(measured.key_frame),
                 limits_of(camera, base, true, hand),
-                None if said is None else said.stance_class,
+                None if measured is None else measured.stance_class,
             )
         )
     return rows, len(positions) - len(used)
@@ -172,7 +172,7 @@ def wrapped(name: str, difference: np.ndarray) -> np.ndarray:
 
 def print_table(rows: list[Found], false: int) -> None:
     """Print all figures."""
-    found = [r for r in rows if r.said is not None]
+    found = [r for r in rows if r.measured is not None]
     print(
         f"{len(rows)} true ready positions, {len(found)} found, {false} false: recall "
         f"{len(found) / len(rows):.3f}, precision {len(found) / (len(found) + false):.3f}"
@@ -191,7 +191,7 @@ def print_table(rows: list[Found], false: int) -> None:
                 if some and not (view == "all" and low > 0.0):
                     print(_line(title, some, name, unit))
     over = sum(
-        abs(wrapped("deg", np.array(r.said["hip_yaw_deg"] - r.true["hip_yaw_deg"]))) > 60
+        abs(wrapped("deg", np.array(r.measured["hip_yaw_deg"] - r.true["hip_yaw_deg"]))) > 60
         for r in found
     )
     print(f"\nflips (hip error over 60 degrees): {over} of {len(found)}")
@@ -201,8 +201,8 @@ def print_table(rows: list[Found], false: int) -> None:
 
 def _line(view: str, rows: list[Found], name: str, unit: float) -> str:
     true = np.array([r.true[name] for r in rows])
-    error = wrapped(name, np.array([r.said[name] for r in rows]) - true) * unit
-    se = np.array([r.said[se_name(name)] for r in rows]) * unit
+    error = wrapped(name, np.array([r.measured[name] for r in rows]) - true) * unit
+    se = np.array([r.measured[se_name(name)] for r in rows]) * unit
     naive = [(r.naive[name], r.true[name]) for r in rows if r.naive]
     naive_error = wrapped(name, np.array([a - b for a, b in naive])) * unit
     near = np.abs(error) < 60 if name.endswith("deg") else np.ones(len(error), bool)
@@ -256,10 +256,13 @@ def print_classes(found: list[Found]) -> None:
             [r for r in found if limit_distance(r.true) >= 5],
         ),
     ):
-        assessed = [r for r in rows if r.said_class != NOT_ASSESSED]
+        assessed = [r for r in rows if r.measured_class != NOT_ASSESSED]
         confusion = np.array(
             [
-                [sum(r.true_class == t and r.said_class == s for r in assessed) for s in CLASSES]
+                [
+                    sum(r.true_class == t and r.measured_class == s for r in assessed)
+                    for s in CLASSES
+                ]
                 for t in CLASSES
             ]
         )
@@ -275,7 +278,7 @@ def print_classes(found: list[Found]) -> None:
 
 def print_shares(rows: list[Found]) -> None:
     """Print how far the shares per clip are from the truth, and would be at the limit."""
-    off = share_error(rows, [r.said_class for r in rows])
+    off = share_error(rows, [r.measured_class for r in rows])
     rng = np.random.default_rng(0)
     limit = np.mean([share_error(rows, limit_classes(rows, rng)) for _ in range(LIMIT_DRAWS)])
     print(
@@ -289,13 +292,15 @@ def share_error(rows: list[Found], classes: Sequence[str | None]) -> float:
     off = []
     for clip in sorted({r.clip for r in rows}):
         mine = [
-            (r.true_class, said) for r, said in zip(rows, classes, strict=True) if r.clip == clip
+            (r.true_class, measured)
+            for r, measured in zip(rows, classes, strict=True)
+            if r.clip == clip
         ]
-        assessed = [said for _, said in mine if said not in (None, NOT_ASSESSED)]
+        assessed = [measured for _, measured in mine if measured not in (None, NOT_ASSESSED)]
         if assessed:
             off += [
                 abs(
-                    np.mean([said == c for said in assessed])
+                    np.mean([measured == c for measured in assessed])
                     - np.mean([true == c for true, _ in mine])
                 )
                 for c in CLASSES
@@ -304,29 +309,29 @@ def share_error(rows: list[Found], classes: Sequence[str | None]) -> float:
 
 
 def limit_classes(rows: list[Found], rng: np.random.Generator) -> list[str]:
-    """What would be said of true ready positions at the errors that perfect landmarks leave."""
-    said = []
+    """Classes of true ready positions at the errors that perfect landmarks leave."""
+    measured = []
     for r in rows:
         lead_se, hip_se = (
             r.limit[name] / MEAN_OF_NORMAL for name in ("lead_angle_deg", "hip_yaw_deg")
         )
         lead = r.true["lead_angle_deg"] + lead_se * rng.standard_normal()
         hips = r.true["hip_yaw_deg"] + hip_se * rng.standard_normal()
-        said.append(classify(lead, class_probabilities(lead, lead_se, hips, hip_se))[0])
-    return said
+        measured.append(classify(lead, class_probabilities(lead, lead_se, hips, hip_se))[0])
+    return measured
 
 
 def draw_errors(rows: list[Found], path: Path) -> None:
     """Draw errors against the true angle, the distance and the view."""
     from matplotlib.figure import Figure
 
-    found = [r for r in rows if r.said is not None]
+    found = [r for r in rows if r.measured is not None]
     figure = Figure(figsize=(12, 9), layout="constrained")
     axes = figure.subplots(len(MEASURES), 3)
     for line, (name, title, unit) in zip(axes, MEASURES, strict=True):
 
         def errors(some: list[Found], name: str = name, unit: float = unit) -> np.ndarray:
-            return wrapped(name, np.array([r.said[name] - r.true[name] for r in some])) * unit
+            return wrapped(name, np.array([r.measured[name] - r.true[name] for r in some])) * unit
 
         for view in VIEWS:
             some = [r for r in found if r.view == view]
@@ -346,7 +351,9 @@ def draw_errors(rows: list[Found], path: Path) -> None:
 
 def main() -> None:
     """Run as a command."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.evaluation.accuracy", description=__doc__.split("\n\n")[0]
+    )
     parser.add_argument("folder", type=Path)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--plot", type=Path, help="draw the errors into this picture")

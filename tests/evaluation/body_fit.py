@@ -116,7 +116,9 @@ class Error:
 
 def main() -> None:
     """Run as a command."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.evaluation.body_fit", description=__doc__.split("\n\n")[0]
+    )
     parser.add_argument("folder", type=Path)
     parser.add_argument("--workers", type=int, default=2)
     arguments = parser.parse_args()

@@ -1,14 +1,14 @@
 """How well the court finds itself in rendered clips.
 
-`python -m tests.evaluation.court_accuracy [--count N] [--split test]` renders nine pictures of each of N
-clips, as the analysis would take them, leaves the court unmarked, and prints per view: clips whose
-picture shows two lines along and two across the court, how many of their courts are found, wrong
-courts, and the error of floor points in the defenders' half that are in the picture. A court is
-wrong if any such point is off by more than 15 cm, after a turn by 180 degrees where needed.
+`python -m tests.evaluation.court_accuracy [--count N] [--split test]` renders nine pictures of each
+of N clips, as the analysis would take them, leaves the court unmarked, and prints per view: clips
+whose picture shows two lines along and two across the court, how many of their courts are found,
+wrong courts, and the error of floor points in the defenders' half that are in the picture. A court
+is wrong if any such point is off by more than 15 cm, after a turn by 180 degrees where needed.
 
-`python -m tests.evaluation.court_accuracy --clips FOLDER` analyses each clip of a folder twice, with its
-marked court (NAME.court.json) and without it, and prints how often a ready position gets the same
-class.
+`python -m tests.evaluation.court_accuracy --clips FOLDER` analyses each clip of a folder twice,
+with its marked court (NAME.court.json) and without it, and prints how often a ready position gets
+the same class.
 """
 
 import argparse
@@ -227,7 +227,9 @@ def compare_classes(folder: Path) -> None:
 
 def main() -> None:
     """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.evaluation.court_accuracy", description=__doc__.splitlines()[0]
+    )
     parser.add_argument("--count", type=int, default=100)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--split", default="test", choices=("train", "tune", "test"))

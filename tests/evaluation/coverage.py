@@ -170,7 +170,9 @@ def print_table(
 
 def main() -> None:
     """Run as a command."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.evaluation.coverage", description=__doc__.split("\n\n")[0]
+    )
     parser.add_argument("--repeats", type=int, default=1000, help="per cell of the tables")
     parser.add_argument("--clips", type=int, nargs="+", default=CLIPS)
     arguments = parser.parse_args()

@@ -1,9 +1,9 @@
 """Whether both defenders are followed as who they are, on rendered clips of pairs.
 
-`python -m tests.evaluation.pair_accuracy FOLDER` analyses every clip of a folder (court given, hands seen) and
-prints: frames in which a visible defender was found, identity swaps, people reported who are no
-defenders, racket hands, and ready positions found. A folder holds NAME.mp4, NAME.court.json and
-NAME.truth.json, as `python -m tests.rendering pair` writes them.
+`python -m tests.evaluation.pair_accuracy FOLDER` analyses every clip of a folder (court given,
+hands seen) and prints: frames in which a visible defender was found, identity swaps, people reported who
+are no defenders, racket hands, and ready positions found. A folder holds NAME.mp4, NAME.court.json
+and NAME.truth.json, as `python -m tests.rendering pair` writes them.
 """
 
 import argparse
@@ -32,7 +32,7 @@ class Score:
 
     `visible`, `found`: defender frames; `swaps`: times a reported player changed from one
     defender to the other; `strangers`: reported players who are mostly no defender;
-    `hands`, `sure`, `right`: players, those whose hand was said to be sure, and right ones of
+    `hands`, `sure`, `right`: players, those whose hand was reported as sure, and right ones of
     all players and of the sure ones; `ready`, `ready_found`: true ready positions, those that a
     reported one overlaps by a half or more; `reported`, `false`: ready positions reported, those
     that overlap no true one so.
@@ -139,7 +139,9 @@ def score(clip: Path) -> Score:
 
 def main() -> None:
     """Run as a command."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.evaluation.pair_accuracy", description=__doc__.split("\n\n")[0]
+    )
     parser.add_argument("folder", type=Path)
     scores = []
     for clip in sorted(parser.parse_args().folder.glob("*.mp4")):

@@ -1,13 +1,16 @@
 """Whether a screening flags the players whose habit is known, on rendered clips.
 
-`python -m tests.evaluation.screening_check render FOLDER` renders a clip for each invented player of the test
-split, a roster and `habits.json`, which says who has the habit. A clip of some 1,000 frames takes
-about 4 minutes of one core; the frames of a clip are spread over `--workers` processes, and a run
-that was stopped goes on with the clip it was at. `python -m tests.evaluation.screening_check check FOLDER`
-screens the roster as a user would and prints each player's flag beside the truth; its exit code is
-1 unless every over-side-on player with 12 or more assessed ready positions is flagged and no other
-is. `python -m tests.evaluation.screening_check invent` does the same with many invented results that carry the
-measured errors, with one to three clips each.
+`python -m tests.evaluation.screening_check render FOLDER` renders a clip for each invented player
+of the test split, a roster and `habits.json`, which says who has the habit. A clip of some 1,000
+frames takes about 4 minutes of one core; the frames of a clip are spread over `--workers`
+processes, and a run that was stopped goes on with the clip it was at.
+
+`python -m tests.evaluation.screening_check check FOLDER` screens the roster as a user would and
+prints each player's flag beside the truth; its exit code is 1 unless every over-side-on player
+with 12 or more assessed ready positions is flagged and no other is.
+
+`python -m tests.evaluation.screening_check invent` does the same with many invented results that
+carry the measured errors, with one to three clips each.
 """
 
 import argparse
@@ -148,7 +151,7 @@ def check(folder: Path) -> bool:
     habits = json.loads((folder / HABITS_FILE).read_text())
     data = json.loads((out / "screening.json").read_text())
     print(f"\n{'player':>10} {'habit':>13} {'over-side-on':>13} {'interval':>14} {'q':>8}  flag")
-    told, wrong = [], []
+    compared, wrong = [], []
     for player in data["players"]:
         habit, over = habits[player["player"]], player["over_side_on"]
         low, high = over["interval"]
@@ -159,13 +162,13 @@ def check(folder: Path) -> bool:
             f"{'' if q_value is None else f'{q_value:.4f}':>8}  {player['flag']}"
         )
         if player["assessed"] >= LEAST_ASSESSED:
-            told.append((habit != "none", player["flag"] == "habit"))
-            if told[-1][0] != told[-1][1]:
+            compared.append((habit != "none", player["flag"] == "habit"))
+            if compared[-1][0] != compared[-1][1]:
                 wrong.append(player["player"])
-    kappa = cohen_kappa_score(*np.array(told).T) if len(set(sum(told, ()))) > 1 else 1.0
+    kappa = cohen_kappa_score(*np.array(compared).T) if len(set(sum(compared, ()))) > 1 else 1.0
     print(
-        f"\n{len(told)} of {len(habits)} players with {LEAST_ASSESSED} or more assessed ready "
-        f"positions: {len(told) - len(wrong)} flagged rightly, kappa {kappa:.2f}"
+        f"\n{len(compared)} of {len(habits)} players with {LEAST_ASSESSED} or more assessed ready "
+        f"positions: {len(compared) - len(wrong)} flagged rightly, kappa {kappa:.2f}"
         + (f"; wrong: {', '.join(wrong)}" if wrong else "")
     )
     for failed in data["failed"]:
@@ -196,7 +199,9 @@ def invent(academies: int) -> None:
 
 def main() -> None:
     """Run as a command."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.evaluation.screening_check", description=__doc__.split("\n\n")[0]
+    )
     commands = parser.add_subparsers(dest="command", required=True)
     drawing = commands.add_parser("render", help="render the clips; goes on with the next")
     drawing.add_argument("--players", type=int, default=12)

@@ -72,13 +72,15 @@ def invented_academy(folder: Path, clips: int, of_each: int = 4) -> Path:
             )
             for i in range(15)
         )
-        one = PlayerResult("A", "near", "right", "seen", positions, class_shares(positions), 900)
-        result = invented_result(one)
+        player_result = PlayerResult(
+            "A", "near", "right", "seen", positions, class_shares(positions), 900
+        )
+        result = invented_result(player_result)
         result = replace(
             result,
             clip=replace(result.clip, file=clip.name, sha256=sha256(clip)),
             warnings=(),
-            statement=plain_statement(one),
+            statement=plain_statement(player_result),
         )
         store.keep(
             result_key(sha256(clip), "", None),
@@ -228,11 +230,11 @@ def print_scaling(folder: Path, clips: int) -> None:
         plan([row.job for row in read_roster(roster)[0]], Store(folder / kept))
         for kept in ("none", "two/kept")
     )
-    told = replace(before, seconds_a_frame=after.seconds_a_frame)
-    loading = two - (told.seconds(2) - LOADING_S)
+    measured = replace(before, seconds_a_frame=after.seconds_a_frame)
+    loading = two - (measured.seconds(2) - LOADING_S)
     print(
-        f"a worker took {told.seconds_a_frame:.3f} s a frame and {loading:.1f} s to load; a "
-        f"dry run tells {told.seconds(2):.0f} s for these clips, {before.seconds(2):.0f} s "
+        f"a worker took {measured.seconds_a_frame:.3f} s a frame and {loading:.1f} s to load; a "
+        f"dry run predicts {measured.seconds(2):.0f} s for these clips, {before.seconds(2):.0f} s "
         "before any is kept"
     )
     print(
@@ -268,7 +270,9 @@ def print_kills(folder: Path, kills: int) -> None:
 
 def main() -> None:
     """Run as a command."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.evaluation.screening_speed", description=__doc__.split("\n\n")[0]
+    )
     parser.add_argument("what", choices=("kept", "workers", "kills"))
     parser.add_argument("--clips", type=int, help="200 kept, 10 for the workers")
     parser.add_argument("--kills", type=int, default=20)

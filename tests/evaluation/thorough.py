@@ -1,9 +1,9 @@
-"""How far the quick way of looking is from `--thorough`.
+"""How far the quick way of observing is from `--thorough`.
 
-`python -m tests.evaluation.thorough FOLDER` analyses every clip of a folder both ways, court file and hand
-given, and prints how far measures and shares are apart, in each clip and over all. A folder holds
-NAME.mp4, NAME.court.json and NAME.truth.json, as `python -m tests.rendering clip` writes them. A
-clip in which one way finds more players than the other is named and left out.
+`python -m tests.evaluation.thorough FOLDER` analyses every clip of a folder both ways, court file
+and hand given, and prints how far measures and shares are apart, in each clip and over all. A
+folder holds NAME.mp4, NAME.court.json and NAME.truth.json, as `python -m tests.rendering clip`
+writes them. A clip in which one way finds more players than the other is named and left out.
 """
 
 import argparse
@@ -110,7 +110,9 @@ def both_ways(clip: Path) -> list[tuple[dict, dict]]:
 
 def main() -> None:
     """Run as a command."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.evaluation.thorough", description=__doc__.split("\n\n")[0]
+    )
     parser.add_argument("folder", type=Path)
     parser.add_argument("--workers", type=int, default=2)
     arguments = parser.parse_args()

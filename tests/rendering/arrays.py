@@ -1,4 +1,4 @@
-"""Array types; shapes are told in each docstring."""
+"""Array types; shapes are in each docstring."""
 
 from typing import Any
 

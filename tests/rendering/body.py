@@ -40,7 +40,7 @@ LIMBS = (
     "lowerarm02",
     "wrist",
 ) + FINGERS
-KEPT_BONES = ("root",) + SPINE + NECK + ("head",) + tuple(f"{b}.{s}" for b in LIMBS for s in SIDES)
+USED_BONES = ("root",) + SPINE + NECK + ("head",) + tuple(f"{b}.{s}" for b in LIMBS for s in SIDES)
 
 # Interpolation knots of each phenotype parameter, in the order of the variations of the model.
 PHENOTYPE_KNOTS = {
@@ -60,7 +60,7 @@ REGION_SKIN, REGION_LIPS, REGION_EYE, REGION_BROW, REGION_EYELID = range(5)
 
 @dataclass(frozen=True)
 class Phenotype:
-    """Shape parameters of one person, each in 0..1 unless said otherwise.
+    """Shape parameters of one person, each in 0..1 unless stated otherwise.
 
     `gender` 0 is male and 1 female; `age` 1/3 is a child and 2/3 a young adult; `face` holds the
     mixing weights of the model's three face types; `stature_m` is the height to which the whole
@@ -217,10 +217,10 @@ def _write_cache(path: Path) -> None:
     triangles = source.get_triangular_faces().numpy()
     tongue = np.array([name.startswith("tongue") for name in dominant])
     triangles = triangles[~tongue[triangles].all(axis=1)]
-    kept_index = _nearest_kept_bone(names, list(source.bone_parents))
-    weights, weight_bones = _merged_weights(source, kept_index)
-    kept = [names.index(name) for name in KEPT_BONES]
-    parents = [kept_index[source.bone_parents[i]] if i else -1 for i in kept]
+    used_index = _nearest_used_bone(names, list(source.bone_parents))
+    weights, weight_bones = _merged_weights(source, used_index)
+    used = [names.index(name) for name in USED_BONES]
+    parents = [used_index[source.bone_parents[i]] if i else -1 for i in used]
     order = _order_parents_first(parents)
     inverse = np.argsort(order)
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -230,9 +230,9 @@ def _write_cache(path: Path) -> None:
             template=template.astype(np.float32),
             blendshapes=(source.blendshapes.numpy() * turn).astype(np.float16),
             triangles=triangles.astype(np.int32),
-            bone_names=np.array(KEPT_BONES)[order],
-            bone_heads=(source.template_bone_heads.numpy() * turn)[kept][order],
-            bone_head_shapes=(source.bone_heads_blendshapes.numpy() * turn)[:, kept][:, order],
+            bone_names=np.array(USED_BONES)[order],
+            bone_heads=(source.template_bone_heads.numpy() * turn)[used][order],
+            bone_head_shapes=(source.bone_heads_blendshapes.numpy() * turn)[:, used][:, order],
             parents=np.array([inverse[p] if p >= 0 else -1 for p in np.array(parents)[order]]),
             weights=weights.astype(np.float32),
             weight_bones=inverse[weight_bones].astype(np.int16),
@@ -251,23 +251,23 @@ def _dominant_bones(source, names: list[str]) -> NDArray[np.str_]:
     return np.array(names)[bones]
 
 
-def _nearest_kept_bone(names: list[str], parents: list[int]) -> IntArray:
-    """For each bone of the source the place in KEPT_BONES of its nearest kept ancestor."""
+def _nearest_used_bone(names: list[str], parents: list[int]) -> IntArray:
+    """For each bone of the source the place in USED_BONES of its nearest used ancestor."""
     result = np.zeros(len(names), dtype=np.int64)
     for index, name in enumerate(names):
         ancestor = index
         if name.startswith("toe"):  # all toes move as one inside a shoe
             ancestor = names.index(f"toe3-1.{name[-1]}")
-        while names[ancestor] not in KEPT_BONES:
+        while names[ancestor] not in USED_BONES:
             ancestor = parents[ancestor]
-        result[index] = KEPT_BONES.index(names[ancestor])
+        result[index] = USED_BONES.index(names[ancestor])
     return result
 
 
-def _merged_weights(source, kept_index: IntArray) -> tuple[FloatArray, IntArray]:
-    """Skin weights on the kept bones: the largest WEIGHTS_PER_VERTEX, rescaled to sum 1."""
-    bones = kept_index[source.vertex_bone_indices.numpy()]
-    dense = np.zeros((len(bones), len(KEPT_BONES)))
+def _merged_weights(source, used_index: IntArray) -> tuple[FloatArray, IntArray]:
+    """Skin weights on the used bones: the largest WEIGHTS_PER_VERTEX, rescaled to sum 1."""
+    bones = used_index[source.vertex_bone_indices.numpy()]
+    dense = np.zeros((len(bones), len(USED_BONES)))
     rows = np.arange(len(bones))[:, None]
     np.add.at(dense, (rows, bones), source.vertex_bone_weights.numpy())
     largest = np.argsort(-dense, axis=1)[:, :WEIGHTS_PER_VERTEX]
