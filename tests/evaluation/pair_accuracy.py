@@ -1,9 +1,9 @@
 """Whether both defenders are followed as who they are, on rendered clips of pairs.
 
 `python -m tests.evaluation.pair_accuracy FOLDER` analyses every clip of a folder (court given,
-hands seen) and prints: frames in which a visible defender was found, identity swaps, people reported who
-are no defenders, racket hands, and ready positions found. A folder holds NAME.mp4, NAME.court.json
-and NAME.truth.json, as `python -m tests.rendering pair` writes them.
+hands seen) and prints: frames in which a visible defender was found, identity swaps, people
+reported who are no defenders, racket hands, and ready positions found. A folder holds NAME.mp4,
+NAME.court.json and NAME.truth.json, as `python -m tests.rendering pair` writes them.
 """
 
 import argparse
