@@ -94,8 +94,10 @@ def mean_error(values: FloatArray) -> float:
     return bias_and_mean(values)[1]
 
 
-def alone(camera: Camera, seen: list[Pose | None], reference: Reference) -> Directions:
-    return errors(camera, seen, reference, ROWS, reference.directions)
+def alone(camera: Camera, poses: list[Pose | None], reference: Reference) -> Directions:
+    """Errors of one camera, after a check that it showed the person in every frame."""
+    assert None not in poses
+    return errors(camera, poses, reference, ROWS, reference.directions)
 
 
 def test_a_recording_that_cannot_be_downloaded_is_an_error_that_says_what_to_do(
@@ -245,6 +247,7 @@ def test_a_phone_turned_aside_needs_the_viewing_ray(view: int, reference: Refere
         ]
     for measure in ("hips", "shoulders"):
         with_ray, without = ([getattr(pair[which], measure) for pair in made] for which in (0, 1))
+        assert np.isfinite([with_ray, without]).all()
         print(
             f"camera {view + 1}, {measure}, turned aside: mean error "
             f"{mean_error(np.array(with_ray)):.1f} with the viewing ray, "
@@ -256,7 +259,9 @@ def test_a_phone_turned_aside_needs_the_viewing_ray(view: int, reference: Refere
 def test_the_tools_network_beats_the_naive_estimate_on_a_real_person(
     cameras: tuple[Camera, ...], reference: Reference, pose_pairs: list[list[list[Pose | None]]]
 ) -> None:
-    network = [mean_error(network_errors(view, ROWS, reference).hips) for view in range(CAMERAS)]
+    off = np.array([network_errors(view, ROWS, reference).hips for view in range(CAMERAS)])
+    assert np.isfinite(off).all()
+    network = np.abs(off).mean(axis=1)
     naive = [
         mean_error(alone(camera, [pair[0] for pair in seen], reference).hips)
         for camera, seen in zip(cameras, pose_pairs, strict=True)

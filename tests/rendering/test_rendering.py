@@ -283,7 +283,9 @@ def test_feet_stay_where_they_are_in_every_true_ready_position(skeleton):
 
 def test_the_sample_clip_comes_with_truth_for_every_frame_and_all_classes():
     truth = json.loads(SAMPLE.with_suffix(".truth.json").read_text(encoding="utf-8"))
+    video = cv2.VideoCapture(str(SAMPLE.with_suffix(".mp4")))
     assert truth["schema"] == TRUTH_SCHEMA
+    assert len(truth["joints"]) == video.get(cv2.CAP_PROP_FRAME_COUNT) > 0
     assert np.shape(truth["joints"])[1:] == (len(truth["joint_names"]), 3)
     positions = truth["ready_positions"]
     assert len(positions) >= 8
