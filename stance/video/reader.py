@@ -112,9 +112,11 @@ def read_key_pictures(path: str | Path, most: int) -> list[ImageArray]:
             return []
         stream.codec_context.skip_frame = "NONKEY"
         seconds = container.duration / av.time_base
+        # The first picture's time need not be zero.
+        first = stream.start_time or 0
         for moment in (np.arange(most) + 0.5) / most * seconds:
             with suppress(av.FFmpegError):
-                container.seek(int(moment / stream.time_base), stream=stream)
+                container.seek(first + int(moment / stream.time_base), stream=stream)
                 picture = next(decode_pictures(container, stream), None)
                 if picture is not None and picture.pts is not None and picture.pts not in images:
                     frame = Frame(0, 0.0, picture, read_display(picture, stream))

@@ -17,11 +17,15 @@ from stance.camera_motion.segments import camera_motion
 from stance.errors import InputError
 from stance.reports.writing import write_analysis
 from stance.results.json_format import read_result, to_json
+from stance.types import CLASSES, NOT_ASSESSED
+from stance.video.frame import Frame
 from stance.video.reader import read_frames
+from stance.watching.watched_clip import CompressedCrop
 from tests.evaluation.accuracy import overlap
 from tests.evaluation.camera_motion import MARGIN, Sway, turned, write_moved
 from tests.evaluation.real_recording.recording import video
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA, SAMPLE_CLIPS
+from tests.unit.video.shifting import write_shifted
 
 CLIP = SAMPLE_CLIPS / "rear_corner_drill.mp4"
 COURT = SAMPLE_CLIPS / "rear_corner_drill.court.json"
@@ -59,9 +63,12 @@ def test_the_player_is_followed_in_every_frame(sample: Analysis) -> None:
     assert sample.result.players[0].frames_seen == sample.result.clip.frames == 364
 
 
-def test_most_classes_of_the_sample_are_right_and_none_is_far_off(pairs: list) -> None:
+def test_all_classes_of_the_sample_but_one_are_right_and_that_is_the_next_one(pairs: list) -> None:
     right = [true["class"] == found.stance_class for true, found in pairs]
     assert sum(right) >= len(right) - 1
+    for true, found in pairs:
+        if found.stance_class != NOT_ASSESSED:
+            assert abs(CLASSES.index(true["class"]) - CLASSES.index(found.stance_class)) <= 1
 
 
 def test_truths_lie_within_three_standard_errors(pairs: list) -> None:
@@ -149,6 +156,37 @@ def test_a_second_run_does_not_search_the_court_again(
         monkeypatch.setattr(f"stance.{work}", refused)
     again = analyse(CLIP, options=replace(RIGHT, cache_folder=tmp_path))
     assert to_json(again.result) == to_json(first.result)
+
+
+@pytest.mark.parametrize("seconds", [0.5, 100.0])
+def test_key_pictures_show_their_frame_where_the_clip_does_not_start_at_zero(
+    tmp_path: Path, seconds: float
+) -> None:
+    shifted = tmp_path / "shifted.mp4"
+    write_shifted(shifted, DATA / "pair.mp4", seconds)
+    analysis = analyse(shifted, DATA / "pair.court.json", RIGHT)
+    crops = {
+        frame: crop
+        for player in analysis.watched_clip.players
+        for frame, crop in player.key_crops.items()
+    }
+    positions = [p for player in analysis.result.players for p in player.ready_positions]
+    assert positions and {p.key_frame for p in positions} <= crops.keys()
+    assert min(p.start_s for p in positions) < 0.1
+    # Which frame of the clip as it was each crop resembles most.
+    unlike = {
+        frame.index: {key: _unlike(crop, frame) for key, crop in crops.items()}
+        for frame in read_frames(DATA / "pair.mp4")
+    }
+    for key in crops:
+        assert min(unlike, key=lambda index: unlike[index][key]) == key
+
+
+def _unlike(crop: CompressedCrop, frame: Frame) -> float:
+    """How much a crop differs from the same part of a frame, levels of 256."""
+    height, width = crop.image.shape[:2]
+    part = frame.part(crop.x, crop.y, crop.x + width, crop.y + height)
+    return float(np.abs(crop.image.astype(int) - part).mean())
 
 
 def test_the_result_does_not_depend_on_the_number_of_workers(sample: Analysis) -> None:

@@ -13,6 +13,7 @@ from stance.video import reader
 from stance.video.probe import describe_clip
 from stance.video.reader import read_frames, read_frames_at, read_key_pictures
 from stance.video.timing import summarise
+from tests.paths import DATA
 from tests.unit.video.clips import (
     CODECS,
     TICKS,
@@ -23,6 +24,9 @@ from tests.unit.video.clips import (
     shades,
     times_of,
 )
+from tests.unit.video.shifting import write_shifted
+
+PAIR = DATA / "pair.mp4"
 
 
 @pytest.mark.parametrize(("codec", "pix_fmt"), CODECS)
@@ -262,3 +266,28 @@ def test_a_clip_without_a_readable_picture_is_refused(tmp_path):
     for read in (describe_clip, times_of):
         with pytest.raises(InputError, match="No picture in .* damaged"):
             read(clip)
+
+
+@pytest.mark.parametrize(
+    ("name", "seconds"), [("a.mp4", 0.5), ("a.mp4", 100.0), ("a.ts", 100.0), ("a.ts", -0.5)]
+)
+def test_pictures_and_times_are_those_of_the_clip_that_starts_at_zero(tmp_path, name, seconds):
+    shifted = tmp_path / name
+    write_shifted(shifted, PAIR, seconds)
+    times = [(frame.index, frame.time_s) for frame in read_frames(PAIR)]
+    assert [(f.index, f.time_s) for f in read_frames(shifted)] == [
+        (index, pytest.approx(time_s, abs=1e-3)) for index, time_s in times
+    ]
+    for frame, wanted in zip(
+        read_frames_at(shifted, [0, 40, 100]), read_frames_at(PAIR, [0, 40, 100]), strict=True
+    ):
+        np.testing.assert_array_equal(frame.image, wanted.image)
+
+
+@pytest.mark.parametrize("seconds", [0.5, 100.0])
+def test_pictures_that_are_coded_whole_are_found_wherever_the_clip_starts(tmp_path, seconds):
+    write_shifted(tmp_path / "shifted.mp4", PAIR, seconds)
+    wanted = read_key_pictures(PAIR, 25)
+    assert len(wanted) > 1
+    for picture, found in zip(wanted, read_key_pictures(tmp_path / "shifted.mp4", 25), strict=True):
+        np.testing.assert_array_equal(picture, found)
