@@ -1,0 +1,59 @@
+"""A coach is warned of what makes a player's measures unsure, and of nothing else."""
+
+import pytest
+
+from stance.assessment.notices import court_search_notice, nobody_notice, player_notices
+from stance.assessment.players import MeasuredPlayer
+from stance.court.calibration import CalibratedCourt
+from stance.court.detection.detect import FoundCourt
+from stance.results.model import ClipSummary
+from stance.watching.watched_clip import RacketHand
+from tests.evaluation.figures import behind_camera
+from tests.unit.results.test_results import invented_position
+
+SURE = {"hip_yaw_se_deg": 6.0, "lead_angle_se_deg": 3.0}
+
+
+def measured(confidence: float, *errors: dict) -> MeasuredPlayer:
+    """A player with ready positions of some standard errors."""
+    positions = tuple(invented_position(-10.0, 0.0, **{**SURE, **some}) for some in errors)
+    return MeasuredPlayer(None, behind_camera(), RacketHand("right", confidence), positions)
+
+
+@pytest.mark.parametrize(
+    ("player", "codes"),
+    [
+        (measured(1.0, {}, {}), []),
+        (measured(0.6, {}), ["hand_unsure"]),
+        (measured(1.0), ["no_ready_position"]),
+        (measured(0.6), ["hand_unsure", "no_ready_position"]),
+        (measured(1.0, {"hip_yaw_se_deg": 9.0}), ["phone_place"]),
+        (measured(1.0, {"lead_angle_se_deg": 5.0}), ["phone_place"]),
+        # Most positions are sure.
+        (measured(1.0, {"hip_yaw_se_deg": 9.0}, {}, {}), []),
+    ],
+)
+def test_each_player_is_warned_of_what_applies(player: MeasuredPlayer, codes: list[str]) -> None:
+    notices = player_notices("B", player)
+    assert [notice.code for notice in notices] == codes
+    assert all("player B" in notice.text or "Player B" in notice.text for notice in notices)
+
+
+def test_a_found_court_is_told_with_its_error_and_one_that_is_not_with_the_reason() -> None:
+    court = CalibratedCourt(behind_camera(), 1.26, "found")
+    found = court_search_notice(FoundCourt(court=court, confidence=0.93, reason=""))
+    assert found.code == "court_found" and "1.3 pixels" in found.text and "93 %" in found.text
+    missing = court_search_notice(
+        FoundCourt(court=None, confidence=0.0, reason="No lines were seen.")
+    )
+    assert missing.code == "court_assumed" and "No lines were seen." in missing.text
+
+
+@pytest.mark.parametrize(
+    ("court", "words"),
+    [(None, "in the picture"), ("found", "on the found court"), ("marked", "the court file")],
+)
+def test_where_nobody_was_found_the_coach_is_told_where_to_look(court: str, words: str) -> None:
+    summary = ClipSummary("a.mp4", "0" * 64, 60.0, 1800, 30.0, (1280, 720))
+    notice = nobody_notice(summary, court)
+    assert notice.code == "no_player" and words in notice.text and "a.mp4" in notice.text
