@@ -1,3 +1,64 @@
-"""Measure how a badminton defender waits for the smash, from one phone clip."""
+"""Measure how a badminton defender waits for the smash, from one phone clip.
+
+What stands in `__all__` is the public library; each part is loaded when it is first used. A clip
+and, where the court is marked, its court file are analysed:
+
+>>> import stance
+>>> clip = "sample_clips/rear_corner_drill.mp4"
+>>> court = "sample_clips/rear_corner_drill.court.json"
+>>> analysis = stance.analyse(clip, court, stance.AnalysisOptions(hand="right"))
+>>> (player,) = analysis.result.players
+>>> player.title, player.half, player.hand
+('Player A', 'near', 'right')
+>>> position = player.ready_positions[0]
+>>> print(f"{position.lead_angle_deg:.0f} ± {position.lead_angle_se_deg:.0f} degrees")
+-4 ± 1 degrees
+
+The report's files are written into a folder; result.json among them holds the `Result`:
+
+>>> from tempfile import TemporaryDirectory
+>>> with TemporaryDirectory() as folder:
+...     stance.write_analysis(analysis, clip, folder)
+...     result = stance.read_result(folder)
+>>> isinstance(result, stance.Result), result.clip.file
+(True, 'rear_corner_drill.mp4')
+
+What a block of training changed shows between results from before and after it, here by the same
+clip under two names:
+
+>>> from dataclasses import replace
+>>> later = replace(result, clip=replace(result.clip, sha256="another"))
+>>> change = stance.compare([result], [later]).whole
+>>> change.classes["over_side_on"].difference
+0.0
+"""
+
+import importlib
+from typing import Any
 
 __version__ = "0.2.0"
+
+# Loaded on demand: the command line's help must not wait for the libraries of the analysis. What
+# type checkers know of it stands in __init__.pyi.
+_MODULES = {
+    "AnalysisOptions": "stance.assessment.options",
+    "Result": "stance.results.model",
+    "analyse": "stance.analysis",
+    "compare": "stance.comparison.compare",
+    "read_result": "stance.results.json_format",
+    "write_analysis": "stance.reports.writing",
+}
+
+__all__ = list(_MODULES)
+
+
+def __getattr__(name: str) -> Any:
+    """Load a part of the public library."""
+    if name not in _MODULES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(importlib.import_module(_MODULES[name]), name)
+
+
+def __dir__() -> list[str]:
+    """Names of this module, with the public library's."""
+    return sorted({*globals(), *__all__})

@@ -1,8 +1,8 @@
 """Poses kept beside the result, so that the same clip is not watched twice.
 
 The file is a plain archive of arrays (`numpy.savez`, no pickles): tracks, close observations and
-crops, with a key made of the clip's content, the version of the tool and all else they depend on. A file
-of another key, or one that can't be read, counts as none.
+crops, with a key made of the clip's content, the version of the tool and all else they depend on. A
+file of another key, or one that can't be read, counts as none.
 """
 
 import dataclasses

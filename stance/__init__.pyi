@@ -1,0 +1,8 @@
+from stance.analysis import analyse as analyse
+from stance.assessment.options import AnalysisOptions as AnalysisOptions
+from stance.comparison.compare import compare as compare
+from stance.reports.writing import write_analysis as write_analysis
+from stance.results.json_format import read_result as read_result
+from stance.results.model import Result as Result
+
+__version__: str
