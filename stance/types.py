@@ -13,11 +13,28 @@ BoolArray = NDArray[np.bool_]
 Hand = Literal["right", "left"]
 HANDS: tuple[Hand, ...] = ("right", "left")
 
-CLASSES = ("square", "slightly_racket_leg_back", "over_side_on")
-NOT_ASSESSED = "not_assessed"
-CLASS_NAMES = {
+Half = Literal["near", "far"]
+
+CourtSource = Literal["marked", "found", "assumed"]
+
+View = Literal["behind", "corner", "side", "front", "unknown"]
+"""Where the phone stood, seen from the player."""
+VIEWS: tuple[View, ...] = ("behind", "corner", "side", "front")
+UNKNOWN_VIEW: View = "unknown"
+
+StanceClass = Literal["square", "slightly_racket_leg_back", "over_side_on", "not_assessed"]
+CLASSES: tuple[StanceClass, ...] = ("square", "slightly_racket_leg_back", "over_side_on")
+NOT_ASSESSED: StanceClass = "not_assessed"
+CLASS_NAMES: dict[StanceClass, str] = {
     "square": "square",
     "slightly_racket_leg_back": "slightly racket-leg-back",
     "over_side_on": "over-side-on",
     NOT_ASSESSED: "not assessed",
 }
+
+Verdict = Literal["up", "down", "steady", "too_few"]
+"""What a comparison says of a share."""
+
+Flag = Literal["habit", "watch", "no_sign", "too_few"]
+"""What a screening says of a player, the surest habit first."""
+FLAGS: tuple[Flag, ...] = ("habit", "watch", "no_sign", "too_few")

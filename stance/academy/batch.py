@@ -22,6 +22,7 @@ from stance.academy.remote_files import file_name, is_url, local_copy, sha256, s
 from stance.academy.result_store import Store, result_key
 from stance.errors import InputError, StanceError
 from stance.results.model import Result
+from stance.types import Hand
 
 Progress = Any
 
@@ -45,7 +46,7 @@ class Job:
 
     clip: str
     court: str | None = None
-    hand: str | None = None
+    hand: Hand | None = None
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,6 @@ from markupsafe import Markup
 from stance.academy.screen import (
     FALSE_DISCOVERIES,
     FLAG_NAMES,
-    FLAGS,
     HABIT_SHARE,
     RULED_OUT_SHARE,
     AgeGroup,
@@ -30,7 +29,7 @@ from stance.reports.pages import counted, page
 from stance.results.files import write_files
 from stance.results.json_format import json_file_text
 from stance.statistics.pooled import MEASURES
-from stance.types import CLASS_NAMES, CLASSES
+from stance.types import CLASS_NAMES, CLASSES, FLAGS, StanceClass
 
 SCHEMA = "stance-screening/1"
 
@@ -330,7 +329,7 @@ def _group(group: AgeGroup, others: float) -> dict[str, Any]:
     }
 
 
-def _share(player: Screened, name: str) -> dict[str, Any]:
+def _share(player: Screened, name: StanceClass) -> dict[str, Any]:
     share = player.shares[name]
     of_clips = []
     for clip in player.clips:

@@ -11,6 +11,7 @@ from stance.academy.batch import Job
 from stance.academy.remote_files import is_url
 from stance.court.court_file import read_court_file
 from stance.errors import InputError
+from stance.types import HANDS
 
 NEEDED = ("player", "clip")
 
@@ -143,9 +144,8 @@ def _row(number: int, entry: dict[str, str], folder: Path, problems: list[str]) 
         if problem:
             wrong(problem)
     hand = entry.get("hand", "").lower()
-    if hand not in ("", "right", "left"):
+    if hand not in ("", *HANDS):
         wrong(f"the hand is {entry['hand']!r}; write right or left, or leave it empty")
-        hand = ""
     date = entry.get("date", "")
     if date and not _is_date(date):
         wrong(f"the date is {date!r}; write year-month-day, such as 2026-03-14")
@@ -160,7 +160,7 @@ def _row(number: int, entry: dict[str, str], folder: Path, problems: list[str]) 
     return Row(
         number,
         player,
-        Job(clip, court, hand or None),
+        Job(clip, court, next((known for known in HANDS if known == hand), None)),
         entry.get("age_group", ""),
         date,
         entry.get("session", ""),

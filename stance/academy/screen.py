@@ -29,7 +29,7 @@ from stance.statistics.pooled import (
 )
 from stance.statistics.shares import chance_below, share_interval
 from stance.statistics.statement import racket_side_leads
-from stance.types import CLASSES, NOT_ASSESSED
+from stance.types import CLASSES, NOT_ASSESSED, Flag, StanceClass
 
 # Over-side-on in more than this share of the ready positions is called a habit. No published
 # limit exists; why a quarter: docs/comparing.md.
@@ -42,9 +42,12 @@ RULED_OUT_SHARE = 0.5
 # Part of the players called a habit that may be called so wrongly, on average.
 FALSE_DISCOVERIES = 0.05
 
-FLAGS = ("habit", "watch", "no_sign", "too_few")
-
-FLAG_NAMES = {"habit": "habit", "watch": "watch", "no_sign": "no sign", "too_few": "too few to say"}
+FLAG_NAMES: dict[Flag, str] = {
+    "habit": "habit",
+    "watch": "watch",
+    "no_sign": "no sign",
+    "too_few": "too few to say",
+}
 
 
 @dataclass(frozen=True)
@@ -74,7 +77,7 @@ class Screened:
     Attributes
     ----------
     player, age_group : as in the roster; the group of the last date
-    flag : of `FLAGS`
+    flag : what follows from the share of over-side-on and its interval
     assessed, not_assessed : ready positions
     shares : by class
     means : by measure
@@ -88,10 +91,10 @@ class Screened:
 
     player: str
     age_group: str
-    flag: str
+    flag: Flag
     assessed: int
     not_assessed: int
-    shares: dict[str, PooledShare]
+    shares: dict[StanceClass, PooledShare]
     means: dict[str, PooledMean]
     leading: str | None
     p_value: float | None
@@ -227,7 +230,7 @@ def screen(
     )
 
 
-def flag_of(share: PooledShare, p_value: float | None, q_value: float | None) -> str:
+def flag_of(share: PooledShare, p_value: float | None, q_value: float | None) -> Flag:
     """The flag that follows from the interval of the share of over-side-on.
 
     Habit: surely above `HABIT_SHARE`, with the false discovery rate held. Too few: so few

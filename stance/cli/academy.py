@@ -289,7 +289,7 @@ def _read_sets(
     before: Sequence[str],
     after: Sequence[str],
     court: Path | None,
-    hand: str | None,
+    hand: Hand | None,
     out: Path,
     progress: "Progress",
 ) -> tuple[list["Result"], list["Result"]]:

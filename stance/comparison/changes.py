@@ -25,7 +25,7 @@ from stance.statistics.pooled import (
     shared_variance,
 )
 from stance.statistics.shares import wilson_interval
-from stance.types import IntArray
+from stance.types import IntArray, StanceClass, Verdict
 
 # The smallest change of a share that is worth telling a coach: one ready position in five. Only
 # where the interval lies within it "no change" is said. Our choice.
@@ -40,7 +40,7 @@ MOST_MORE = 2000
 def share_change(
     before: Pool,
     after: Pool,
-    stance_class: str,
+    stance_class: StanceClass,
     alike: Clustering,
 ) -> ShareChange:
     """Change of a class's share with its interval.
@@ -102,7 +102,7 @@ def measure_change(before: Pool, after: Pool, name: str, alike: Clustering) -> M
     )
 
 
-def verdict_of(interval: tuple[float, float]) -> str:
+def verdict_of(interval: tuple[float, float]) -> Verdict:
     if interval[0] > 0:
         return "up"
     if interval[1] < 0:

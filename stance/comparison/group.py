@@ -18,7 +18,7 @@ from stance.statistics.inference import (
     summed_interval,
 )
 from stance.statistics.pooled import MEASURES, Pool, draw_pool_members, pooled_mean, pooled_share
-from stance.types import CLASSES
+from stance.types import CLASSES, StanceClass
 
 
 def compare_groups(changes: Sequence[Change], alike: Mapping[str, Clustering]) -> Change:
@@ -63,7 +63,7 @@ def _together(pools: Sequence[Pool]) -> Pool:
 
 def _group_share(
     changes: Sequence[Change],
-    name: str,
+    name: StanceClass,
     before: Pool,
     after: Pool,
     alike: Clustering,

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from stance.results.model import Notice
 from stance.statistics.pooled import Pool, PooledMean, PooledShare
+from stance.types import StanceClass, Verdict
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,7 @@ class ShareChange:
     after: PooledShare
     difference: float | None
     interval: tuple[float, float]
-    verdict: str
+    verdict: Verdict
     more_needed: int | None
     method: str
     p_value: float | None = None
@@ -53,7 +54,7 @@ class Change:
     player: str
     before: Pool
     after: Pool
-    classes: dict[str, ShareChange]
+    classes: dict[StanceClass, ShareChange]
     measures: dict[str, MeasureChange]
     statement: str
     warnings: tuple[Notice, ...]

@@ -15,7 +15,7 @@ from stance.results.files import write_files
 from stance.results.json_format import json_file_text
 from stance.results.model import Filming
 from stance.statistics.pooled import MEASURES, Pool, PooledMean, PooledShare
-from stance.types import CLASS_NAMES, CLASSES
+from stance.types import CLASS_NAMES, CLASSES, StanceClass
 
 SCHEMA = "stance-comparison/1"
 
@@ -185,7 +185,7 @@ def _part(change: Change, number: int) -> dict[str, Any]:
     }
 
 
-def _share_part(change: Change, name: str) -> dict[str, Any]:
+def _share_part(change: Change, name: StanceClass) -> dict[str, Any]:
     share = change.classes[name]
     rows = [
         (when, (side.share, side.interval), _clip_shares(pool, name))
@@ -241,7 +241,7 @@ def _measure_part(change: Change, name: str) -> dict[str, Any]:
     }
 
 
-def _clip_shares(pool: Pool, name: str) -> list[float]:
+def _clip_shares(pool: Pool, name: StanceClass) -> list[float]:
     """Shares of the single clips."""
     members, clips = pool.members(name), pool.assessed_clips()
     return [float(members[clips == clip].mean()) for clip in np.unique(clips)]

@@ -16,6 +16,7 @@ from stance.court.pose import (
     reprojection_errors,
 )
 from stance.errors import InputError
+from stance.types import CourtSource
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class CalibratedCourt:
 
     camera: Camera
     error_px: float | None
-    source: str
+    source: CourtSource
 
 
 def calibrate(marked: MarkedCourt) -> CalibratedCourt:

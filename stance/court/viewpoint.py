@@ -5,11 +5,8 @@ import math
 import numpy as np
 
 from stance.court.camera import Camera, camera_centre, turned_180
-from stance.results.model import Filming, PlayerResult, Result
-
-VIEWS = ("behind", "corner", "side", "front")
-
-UNKNOWN_VIEW = "unknown"
+from stance.results.model import CourtCamera, Filming, Result
+from stance.types import UNKNOWN_VIEW, VIEWS, Half
 
 # Where one view ends and the next begins: degrees between straight behind the player and the
 # phone, seen from above.
@@ -23,11 +20,11 @@ def filming_of(result: Result) -> Filming:
     -------
     The view "unknown" and NaN where there is no camera or no ready position with a place.
     """
-    if not result.court.K:
+    if result.court.camera is None:
         return Filming(UNKNOWN_VIEW, math.nan, math.nan)
     offsets = []
     for player in result.players:
-        phone = _phone(result, player)
+        phone = _phone(result.court.camera, result.clip.size, player.half)
         height = float(phone[2])
         offsets += [
             phone[:2] - p.base_m for p in player.ready_positions if np.isfinite(p.base_m).all()
@@ -40,14 +37,13 @@ def filming_of(result: Result) -> Filming:
     return Filming(view, height, float(math.hypot(across, along)))
 
 
-def _phone(result: Result, player: PlayerResult) -> np.ndarray:
+def _phone(court: CourtCamera, size: tuple[int, int], half: Half) -> np.ndarray:
     """Place of the phone in the frame of the player's own half, (3,) metres."""
-    court = result.court
     camera = Camera(
         np.array(court.K),
         np.array(court.R),
         np.array(court.t),
-        result.clip.size,
+        size,
         distortion=court.distortion,
     )
-    return camera_centre(camera if player.half == "near" else turned_180(camera))
+    return camera_centre(camera if half == "near" else turned_180(camera))

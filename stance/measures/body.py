@@ -9,10 +9,10 @@ import numpy as np
 
 from stance.court.camera import Camera, crop_rotation
 from stance.people.landmarks import LEFT_HIP, RIGHT_HIP
-from stance.types import FloatArray
+from stance.types import FloatArray, Hand
 
 
-def line_yaw(other: FloatArray, racket: FloatArray, hand: str) -> FloatArray:
+def line_yaw(other: FloatArray, racket: FloatArray, hand: Hand) -> FloatArray:
     """Angle of the line other side -> racket side, seen from above, against the net line.
 
     Parameters

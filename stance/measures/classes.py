@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from stance.statistics.angles import wrap_degrees
-from stance.types import CLASSES, NOT_ASSESSED, FloatArray
+from stance.types import CLASSES, NOT_ASSESSED, FloatArray, StanceClass
 
 RACKET_FOOT_LEADING = "racket foot leading"
 
@@ -82,7 +82,7 @@ def class_probabilities(
     hip_yaw_deg: float,
     hip_yaw_se_deg: float,
     limits: Limits = DEFAULT_LIMITS,
-) -> dict[str, float]:
+) -> dict[StanceClass, float]:
     """Return the probability of each class, from two angles and their standard errors.
 
     The true angles are taken as normal around the measured ones, independent of each other; the
@@ -108,9 +108,9 @@ def class_probabilities(
 
 def classify(
     lead_angle_deg: float,
-    probabilities: dict[str, float],
+    probabilities: dict[StanceClass, float],
     limits: Limits = DEFAULT_LIMITS,
-) -> tuple[str, tuple[str, ...]]:
+) -> tuple[StanceClass, tuple[str, ...]]:
     """Return the class of a ready position and remarks for the coach.
 
     Parameters

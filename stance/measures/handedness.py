@@ -17,6 +17,7 @@ from stance.people.landmarks import (
     RIGHT_WRIST,
 )
 from stance.people.track import Track
+from stance.types import Hand
 
 # A wrist less visible than this is hidden, and where the model puts it is a guess.
 _LEAST_VISIBILITY = 0.1
@@ -54,7 +55,7 @@ _FROM_IN_FRONT, _LEAST_FACING = 0.13, 0.2
 SURE = 0.95
 
 
-def seen_hand(track: Track, rackets: Mapping[int, float], camera: Camera) -> tuple[str, float]:
+def seen_hand(track: Track, rackets: Mapping[int, float], camera: Camera) -> tuple[Hand, float]:
     """Tell the racket hand: the one that moves more, and that pictures show with the racket.
 
     Without either the right hand is taken, and is not sure.

@@ -21,7 +21,7 @@ from stance.people.landmarks import (
     side_indices,
 )
 from stance.people.track import Track
-from stance.types import BoolArray, FloatArray
+from stance.types import BoolArray, FloatArray, Hand
 
 # Speeds in metres a second in the picture's plane above which a part of the body is on the move.
 # Chosen in the middle of what works on clips of the tune split
@@ -60,7 +60,7 @@ def motions_between(
     pixels: FloatArray,
     times: FloatArray,
     metres_per_pixel: FloatArray,
-    hands: Sequence[str],
+    hands: Sequence[Hand],
 ) -> list[Motion]:
     """Tell how much a player moved from each look to the next.
 

@@ -28,7 +28,7 @@ from stance.measures.rectified_crop import (
 from stance.people.floor import feet_on_floor
 from stance.people.landmarks import LEFT_HEEL, LEFT_TOE, RIGHT_HEEL, RIGHT_TOE, Pose, side_indices
 from stance.runtime.model_files import network_bytes, network_card
-from stance.types import FloatArray, ImageArray
+from stance.types import FloatArray, Hand, ImageArray
 
 # What the network says, in this order: lines from left to right as unit vectors (right, away)
 # seen from above in the view's frame; middles of the feet on the floor in 0..1 of the portrait;
@@ -274,7 +274,7 @@ def observe(
     return Observation(pose, said, errors)
 
 
-def estimate(camera: Camera, look: Observation, hand: str) -> Estimate | None:
+def estimate(camera: Camera, look: Observation, hand: Hand) -> Estimate | None:
     """Tell directions and places on the court from a look.
 
     Parameters
@@ -323,7 +323,7 @@ def estimate(camera: Camera, look: Observation, hand: str) -> Estimate | None:
     )
 
 
-def _yaw(line: FloatArray, hand: str) -> float:
+def _yaw(line: FloatArray, hand: Hand) -> float:
     """Yaw of a line other -> racket side, degrees."""
     return float(line_yaw(np.zeros(2), line, hand))
 

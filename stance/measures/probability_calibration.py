@@ -14,7 +14,7 @@ import numpy as np
 
 from stance.errors import StanceError
 from stance.runtime.model_files import network_card
-from stance.types import CLASSES, FloatArray
+from stance.types import CLASSES, FloatArray, StanceClass
 
 CALIBRATION_FILE = "class_calibration.json"
 
@@ -22,7 +22,9 @@ _LEAST = 1e-3
 """A probability below this is as good as none: `stance.measures.classes` tells none finer."""
 
 
-def calibrated_probabilities(probabilities: Mapping[str, float]) -> dict[str, float]:
+def calibrated_probabilities(
+    probabilities: Mapping[StanceClass, float],
+) -> dict[StanceClass, float]:
     """Calibrate the probabilities of the classes.
 
     Parameters
@@ -44,7 +46,7 @@ def calibrated_probabilities(probabilities: Mapping[str, float]) -> dict[str, fl
     return {name: float(p) for name, p in zip(CLASSES, odds / odds.sum(), strict=True)}
 
 
-def log_probabilities(probabilities: Mapping[str, float]) -> FloatArray:
+def log_probabilities(probabilities: Mapping[StanceClass, float]) -> FloatArray:
     """Give the logits that are scaled.
 
     Parameters

@@ -19,7 +19,7 @@ from stance.measures.motion import (
 )
 from stance.people.landmarks import LEFT_HIP, RIGHT_HIP, side_indices
 from stance.people.track import Track
-from stance.types import BoolArray, FloatArray
+from stance.types import BoolArray, FloatArray, Hand
 
 # Shortest ready position and longest gap bridged, seconds (docs/definitions.md).
 SHORTEST = 0.2
@@ -86,7 +86,7 @@ def speeds(points: FloatArray, times: FloatArray) -> FloatArray:
     return result
 
 
-def find_spells(track: Track, metres_per_pixel: FloatArray, hand: str) -> tuple[Spell, ...]:
+def find_spells(track: Track, metres_per_pixel: FloatArray, hand: Hand) -> tuple[Spell, ...]:
     """Find the spells in which a player is at rest; with knees bent, the ready positions.
 
     Landmarks alone do not tell bent knees well (a knee bent by 44 degrees was seen as 8), so knees
@@ -136,7 +136,7 @@ def waits(knee_flexion_deg: FloatArray) -> bool:
     return bool(np.max(knee_flexion_deg) >= _LEAST_KNEE_FLEXION)
 
 
-def _at_rest(track: Track, metres_per_pixel: FloatArray, hand: str) -> BoolArray:
+def _at_rest(track: Track, metres_per_pixel: FloatArray, hand: Hand) -> BoolArray:
     """(looks, 4) whether left foot, right foot, hips and racket hand are at rest."""
     pixels = track.pixels
     feet = feet_positions(pixels)

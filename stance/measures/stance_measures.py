@@ -14,7 +14,7 @@ from stance.court.camera import Camera, floor_parameter_jacobian, project
 from stance.measures.body import line_yaw
 from stance.measures.orientation import Observation, estimate
 from stance.statistics.angles import unwrap_degrees, wrap_degrees
-from stance.types import FloatArray
+from stance.types import FloatArray, Hand
 
 # A median of normal values is noisier than their mean by this factor of the standard error.
 _MEDIAN_EFFICIENCY = float(np.sqrt(np.pi / 2.0))
@@ -48,7 +48,7 @@ class Measures:
     leg_length: float
 
 
-def measure(camera: Camera, look: Observation, hand: str) -> Measures | None:
+def measure(camera: Camera, look: Observation, hand: Hand) -> Measures | None:
     """Measure one frame.
 
     Parameters

@@ -4,7 +4,7 @@ import numpy as np
 
 from stance.court.camera import Camera, depth, floor_point
 from stance.people.landmarks import LEFT_HEEL, LEFT_TOE, RIGHT_HEEL, RIGHT_TOE, side_indices
-from stance.types import FloatArray
+from stance.types import FloatArray, Hand
 
 # Heights above the floor, metres, at which the pose model's heel and toe landmarks of a standing
 # foot lie; common practice, roughly the middle of a shoe's sole and upper.
@@ -13,7 +13,7 @@ HEEL_HEIGHT = 0.03
 TOE_HEIGHT = 0.02
 
 
-def feet_on_floor(camera: Camera, pixels: FloatArray, hand: str) -> FloatArray:
+def feet_on_floor(camera: Camera, pixels: FloatArray, hand: Hand) -> FloatArray:
     """Heels and toes on the floor.
 
     Parameters

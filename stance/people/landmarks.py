@@ -5,7 +5,7 @@ from functools import cached_property
 
 import numpy as np
 
-from stance.types import FloatArray
+from stance.types import FloatArray, Hand
 
 LANDMARKS = 33
 
@@ -118,6 +118,6 @@ def box_around(pixels: FloatArray) -> Box:
     return Box(float(x), float(y), side)
 
 
-def side_indices(hand: str, left: int, right: int) -> tuple[int, int]:
+def side_indices(hand: Hand, left: int, right: int) -> tuple[int, int]:
     """Return the landmark numbers of a pair as (racket side, other side)."""
     return (right, left) if hand == "right" else (left, right)

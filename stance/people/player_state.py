@@ -15,7 +15,7 @@ from stance.people.pose_history import PoseHistory
 from stance.people.settings import SETTINGS
 from stance.people.stillness import ReferenceView
 from stance.people.track import Track
-from stance.types import FloatArray
+from stance.types import FloatArray, Half
 from stance.video.frame import Frame
 
 
@@ -25,7 +25,7 @@ class TrackId(NamedTuple):
     Never given to another player, also not where one takes the place of another.
     """
 
-    half: str
+    half: Half
     number: int
 
 

@@ -20,7 +20,7 @@ from stance.reports.time_line import time_line
 from stance.results.files import write_files
 from stance.results.model import PlayerResult, ReadyPosition, Result
 from stance.statistics.statement import plain_statement
-from stance.types import CLASS_NAMES, CLASSES, NOT_ASSESSED, ImageArray
+from stance.types import CLASS_NAMES, CLASSES, NOT_ASSESSED, ImageArray, StanceClass
 
 REPORT_FILE = "report.html"
 
@@ -125,7 +125,7 @@ def _player(
     }
 
 
-def _share(player: PlayerResult, name: str) -> dict[str, Any]:
+def _share(player: PlayerResult, name: StanceClass) -> dict[str, Any]:
     """One class's bars: by count and by time, in percent."""
     share = player.shares[name]
     seconds = sum(p.duration_s for p in player.ready_positions if p.stance_class == name)

@@ -11,7 +11,7 @@ from stance.court.camera import Camera, project
 from stance.errors import StanceError
 from stance.reports.palette import AMBER, DARK, OTHER_SIDE, RACKET_SIDE, SKY, WHITE
 from stance.results.model import FloorContact, ReadyPosition
-from stance.types import CLASS_NAMES, FloatArray, ImageArray
+from stance.types import CLASS_NAMES, FloatArray, Hand, ImageArray
 
 _HEAD, _SHOULDERS, _HIP_JOINTS = 0, (11, 12), (23, 24)
 
@@ -47,7 +47,7 @@ def facing_words(angle_deg: float, part: str) -> str:
 
 
 def key_picture(
-    image: ImageArray, landmarks: FloatArray, position: ReadyPosition, camera: Camera, hand: str
+    image: ImageArray, landmarks: FloatArray, position: ReadyPosition, camera: Camera, hand: Hand
 ) -> ImageArray:
     """The player in a ready position, cut out, with skeleton, foot line, hip line and net line.
 
@@ -82,7 +82,7 @@ def overlay_picture(
     landmarks: FloatArray | None,
     position: ReadyPosition | None,
     camera: Camera,
-    hand: str,
+    hand: Hand,
     caption: Sequence[str],
 ) -> ImageArray:
     """A whole frame with the player's skeleton and a caption, for the overlay video.
@@ -204,7 +204,7 @@ def _crop_box(
     return left, top, left + width, top + height
 
 
-def _draw_player(picture: ImageArray, landmarks: FloatArray, hand: str, scale: float) -> None:
+def _draw_player(picture: ImageArray, landmarks: FloatArray, hand: Hand, scale: float) -> None:
     """Skeleton; the racket side is brighter and thicker."""
     racket = 1 if hand == "right" else 0
     thin, thick = _thickness(1.6 * scale), _thickness(2.6 * scale)

@@ -8,10 +8,10 @@ from stance.reports.palette import FAINT, FEET, HIPS, INK, PAPER
 from stance.reports.pictures import facing_words, foot_middle
 from stance.reports.svg import beyond_arrow, svg_document, svg_line, svg_text
 from stance.results.model import ReadyPosition
-from stance.types import FloatArray
+from stance.types import FloatArray, Hand
 
 
-def view_from_above(position: ReadyPosition, hand: str, place_known: bool = True) -> str:
+def view_from_above(position: ReadyPosition, hand: Hand, place_known: bool = True) -> str:
     """Feet and hips from above, to scale, the net at the top: an SVG picture as text.
 
     The racket side's shoe is filled. A wedge about the foot line shows one standard error to
@@ -139,7 +139,7 @@ def _error_wedge(feet: FloatArray, error_deg: float) -> str:
     return f'<path d="{wedges}" style="fill:{FEET};fill-opacity:.28"/>'
 
 
-def _hip_line(hips: FloatArray, hip_yaw_deg: float, hand: str) -> list[str]:
+def _hip_line(hips: FloatArray, hip_yaw_deg: float, hand: Hand) -> list[str]:
     """The hip line through the hips' middle, as long as the hips, in the measured direction."""
     side = 1.0 if hand == "right" else -1.0
     yaw = math.radians(hip_yaw_deg)

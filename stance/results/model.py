@@ -1,9 +1,14 @@
 """The result of one clip, as dataclasses."""
 
+import math
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
-from stance.types import NOT_ASSESSED
+from stance.types import NOT_ASSESSED, CourtSource, Half, Hand, StanceClass, View
+
+Pair = tuple[float, float]
+
+UNKNOWN: Pair = (math.nan, math.nan)
 
 
 @dataclass(frozen=True)
@@ -31,21 +36,28 @@ class ClipSummary:
 
 
 @dataclass(frozen=True)
-class CourtSummary:
-    """Where the camera model comes from, and the camera (`pixel ~ K (R X + t)`, metres).
+class CourtCamera:
+    """The camera, court frame, metres: `pixel ~ K (R X + t)`; K and R (3, 3), t (3,).
 
     Before K, what is at radius r in focal lengths moves to r (1 + distortion r^2).
-
-    `K`, `R` and `t` are empty where there is no camera: no court was given and no player was
-    found to assume one from.
     """
 
-    source: str  # "marked" | "found" | "assumed"
-    error_px: float | None
     K: tuple[tuple[float, ...], ...]
     R: tuple[tuple[float, ...], ...]
     t: tuple[float, ...]
     distortion: float = 0.0
+
+
+@dataclass(frozen=True)
+class CourtSummary:
+    """Where the camera model comes from, its error on the marked points or lines, and the camera.
+
+    `camera` is None where no court was given and no player was found to assume one from.
+    """
+
+    source: CourtSource
+    error_px: float | None
+    camera: CourtCamera | None
 
 
 @dataclass(frozen=True)
@@ -54,12 +66,12 @@ class Filming:
 
     Attributes
     ----------
-    view : "behind", "corner", "side", "front" or "unknown"
+    view : from which side of the player
     height_m : of the phone above the floor
     distance_m : from the phone to the player, along the floor
     """
 
-    view: str
+    view: View
     height_m: float
     distance_m: float
 
@@ -68,47 +80,51 @@ class Filming:
 class FloorContact:
     """Where one foot stands, court frame, metres on the floor: heel (x, y) and toe (x, y)."""
 
-    heel_m: tuple[float, float]
-    toe_m: tuple[float, float]
+    heel_m: Pair
+    toe_m: Pair
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ReadyPosition:
     """One ready position and its robust averages; angles in degrees, lengths in metres.
 
-    Pairs such as `knee_flexion_deg` are (racket side, other side). `se` is a standard error
-    that contains the pose model's error for the view. `hip_to_shuttle_deg` is the hip yaw
-    against the direction the attack comes from, where that is known. `key_frame` is the frame
-    shown in the report; `hips_m` the hip joints' floor positions for the view from above,
-    (racket side, other side).
+    The measures are declared in `measures_table.MEASURES`. Pairs such as `knee_flexion_deg` are
+    (racket side, other side), `base_m` is (x, y). `se` is a standard error that contains the pose
+    model's error for the view. `key_frame` is the frame shown in the report, the spell's middle
+    where none is given; `hips_m` are the hip joints' floor positions for the view from above,
+    (racket side, other side). Fields with a default came later than the first result files.
     """
 
     start_s: float
     end_s: float
     start_frame: int
     end_frame: int
-    key_frame: int
+    key_frame: int = -1
     hip_yaw_deg: float
     hip_yaw_se_deg: float
     shoulder_yaw_deg: float
-    shoulder_yaw_se_deg: float
+    shoulder_yaw_se_deg: float = math.nan
     lead_angle_deg: float
     lead_angle_se_deg: float
     foot_stagger_m: float
     foot_stagger_se_m: float
     stance_width_m: float
-    stance_width_se_m: float
-    stance_width_hips: float
-    stance_width_legs: float
-    knee_flexion_deg: tuple[float, float]
-    knee_flexion_se_deg: tuple[float, float]
-    base_m: tuple[float, float]
-    base_se_m: tuple[float, float]
-    stance_class: str
-    probabilities: dict[str, float]
-    feet: tuple[FloorContact, FloorContact]
-    hips_m: tuple[tuple[float, float], tuple[float, float]]
+    stance_width_se_m: float = math.nan
+    stance_width_hips: float = math.nan
+    stance_width_legs: float = math.nan
+    knee_flexion_deg: Pair
+    knee_flexion_se_deg: Pair = UNKNOWN
+    base_m: Pair
+    base_se_m: Pair = UNKNOWN
+    stance_class: StanceClass
+    probabilities: dict[StanceClass, float]
+    feet: tuple[FloorContact, FloorContact] = (FloorContact(UNKNOWN, UNKNOWN),) * 2
+    hips_m: tuple[Pair, Pair] = (UNKNOWN, UNKNOWN)
     remarks: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.key_frame < 0:
+            object.__setattr__(self, "key_frame", (self.start_frame + self.end_frame) // 2)
 
     @property
     def duration_s(self) -> float:
@@ -125,9 +141,9 @@ class Share:
 
     count: int
     share: float | None
-    interval: tuple[float, float]
+    interval: Pair
     time_share: float | None
-    time_interval: tuple[float, float]
+    time_interval: Pair = (0.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -139,11 +155,11 @@ class PlayerResult:
     """
 
     player: str
-    half: str  # "near" | "far"
-    hand: str
-    hand_source: str  # "given" | "seen"
+    half: Half
+    hand: Hand
+    hand_source: Literal["given", "seen"]
     ready_positions: tuple[ReadyPosition, ...]
-    shares: dict[str, Share]
+    shares: dict[StanceClass, Share]
     frames_seen: int = 0
     name: str = ""
     hand_confidence: float = 1.0

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import norm
 
-from stance.court.viewpoint import UNKNOWN_VIEW, filming_of
+from stance.court.viewpoint import filming_of
 from stance.results.model import Filming, PlayerResult, ReadyPosition, Result
 from stance.statistics.angles import circular_mean, wrap_degrees
 from stance.statistics.inference import (
@@ -18,7 +18,7 @@ from stance.statistics.inference import (
     scatter_part,
 )
 from stance.statistics.shares import LEVEL, SHARED_ERROR, draw_members, share_interval
-from stance.types import CLASSES, NOT_ASSESSED, FloatArray, IntArray
+from stance.types import CLASSES, NOT_ASSESSED, UNKNOWN_VIEW, FloatArray, IntArray, StanceClass
 
 MEASURES = {"lead_angle_deg": "lead_angle_se_deg", "hip_yaw_deg": "hip_yaw_se_deg"}
 """Measures that are compared and listed: name of the field, and of its standard error."""
@@ -55,7 +55,7 @@ class Pool:
         """Whether each position has a class, (n,)."""
         return np.array([p.stance_class != NOT_ASSESSED for p in self.positions], bool)
 
-    def members(self, stance_class: str) -> FloatArray:
+    def members(self, stance_class: StanceClass) -> FloatArray:
         """1 where an assessed position is of a class, else 0: (assessed,)."""
         return np.array(
             [
@@ -135,7 +135,7 @@ def pool(clips: Sequence[tuple[Result, PlayerResult]]) -> Pool:
     )
 
 
-def estimate_class_clustering(pools: Sequence[Pool], stance_class: str) -> Clustering:
+def estimate_class_clustering(pools: Sequence[Pool], stance_class: StanceClass) -> Clustering:
     """How alike the classes of one clip's positions are, over players and sides."""
     return estimate_clustering([(p.members(stance_class), p.assessed_clips()) for p in pools])
 
@@ -157,7 +157,7 @@ def estimate_clusterings(pools: Sequence[Pool]) -> dict[str, Clustering]:
     }
 
 
-def draw_pool_members(pools: Sequence[Pool], stance_class: str) -> list[NDArray[np.bool_]]:
+def draw_pool_members(pools: Sequence[Pool], stance_class: StanceClass) -> list[NDArray[np.bool_]]:
     """Draws of which assessed positions truly are of a class, for pools of one player.
 
     An error that positions share is the same in all pools filmed alike, so it cancels in their
@@ -184,7 +184,7 @@ def draw_pool_members(pools: Sequence[Pool], stance_class: str) -> list[NDArray[
 
 def pooled_share(
     pooled: Pool,
-    stance_class: str,
+    stance_class: StanceClass,
     clustering: Clustering,
     drawn: NDArray[np.bool_],
 ) -> PooledShare:

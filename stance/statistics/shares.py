@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stance.results.model import ReadyPosition, Share
-from stance.types import CLASSES, NOT_ASSESSED
+from stance.types import CLASSES, NOT_ASSESSED, StanceClass
 
 LEVEL = 0.95
 """Confidence level of all intervals."""
@@ -49,7 +49,7 @@ def wilson_interval(successes: float, trials: float) -> tuple[float, float]:
 
 def class_shares(
     positions: Sequence[ReadyPosition], shared_error: float = SHARED_ERROR, seed: int = 0
-) -> dict[str, Share]:
+) -> dict[StanceClass, Share]:
     """Share of each class among the assessed ready positions, by count and by time.
 
     Parameters

@@ -13,7 +13,7 @@ from stance.measures.racket import RacketNetwork
 from stance.measures.stance_measures import measure
 from stance.runtime.progress import Timings
 from stance.runtime.spill_file import SpillFile
-from stance.types import ImageArray
+from stance.types import Hand, ImageArray
 from stance.watching.effort import Effort
 from stance.watching.observation_order import scatter_of_mean, spread_order
 from stance.watching.player_crop import PlayerCrop, compress_crop
@@ -34,7 +34,7 @@ class SpellFrames:
 class SegmentObservations:
     """What close observations of a segment of the clip gave; fields as in `WatchedPlayer`."""
 
-    spells: Mapping[str, tuple[WaitingSpell, ...]]
+    spells: Mapping[Hand, tuple[WaitingSpell, ...]]
     observations: Mapping[int, Observation]
     key_crops: Mapping[int, CompressedCrop]
 
@@ -76,7 +76,7 @@ class CloseObserver:
 
     def observe_spells(
         self,
-        spells: Mapping[str, Sequence[SpellFrames]],
+        spells: Mapping[Hand, Sequence[SpellFrames]],
         crops: Mapping[int, PlayerCrop],
         camera: Camera,
     ) -> Future[int]:
@@ -116,7 +116,7 @@ class CloseObserver:
 
     def _observed_segment(
         self,
-        spells: Mapping[str, Sequence[SpellFrames]],
+        spells: Mapping[Hand, Sequence[SpellFrames]],
         crops: Mapping[int, PlayerCrop],
         camera: Camera,
     ) -> SegmentObservations:
@@ -149,7 +149,7 @@ class CloseObserver:
         crops: Mapping[int, PlayerCrop],
         observations: dict[int, Observation | None],
         camera: Camera,
-        hand: str,
+        hand: Hand,
     ) -> tuple[int, ...]:
         """Observe frames in turn until the measures scatter little; those that gave any, sorted.
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from stance.court.camera import Camera
-from stance.types import HANDS
+from stance.types import HANDS, Hand
 from stance.watching.effort import QUICK, Effort
 
 
@@ -39,12 +39,12 @@ class WatchOptions:
     """
 
     half: str | None = None
-    hand: str | None = None
+    hand: Hand | None = None
     effort: Effort = QUICK
     workers: int | None = None
 
     @property
-    def hands(self) -> tuple[str, ...]:
+    def hands(self) -> tuple[Hand, ...]:
         """Hands that may hold the racket: which one does is known at the clip's end only."""
         return HANDS if self.hand is None else (self.hand,)
 

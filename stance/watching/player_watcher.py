@@ -18,6 +18,7 @@ from stance.people.tracker import Tracker
 from stance.runtime.cores import usable_cores
 from stance.runtime.progress import Timings
 from stance.runtime.spill_file import SpillFile
+from stance.types import Half
 from stance.video.frame import Frame
 from stance.watching.assumed_court import assume_court
 from stance.watching.close_observer import CloseObserver
@@ -195,7 +196,7 @@ class PlayerWatcher:
             return None
         return assume_court(track, self._clip.image_size).camera
 
-    def _put_together(self, half: str, main: MainPlayer) -> WatchedPlayer:
+    def _put_together(self, half: Half, main: MainPlayer) -> WatchedPlayer:
         """Put together what was seen of a player."""
         segments = self._spells.observed(main.player)
         return WatchedPlayer(

@@ -20,6 +20,7 @@ from stance.people.pose_match import same_person
 from stance.people.track import Track
 from stance.runtime.buffer_pool import BufferPool
 from stance.runtime.spill_file import SpillFile
+from stance.types import Hand
 from stance.video.frame import Frame
 from stance.watching.close_observer import CloseObserver, SegmentObservations, SpellFrames
 from stance.watching.effort import Effort
@@ -143,8 +144,8 @@ class SpellCollector:
 
 
 def find_segment_spells(
-    track: Track, camera: Camera, hands: Sequence[str]
-) -> dict[str, tuple[SpellFrames, ...]]:
+    track: Track, camera: Camera, hands: Sequence[Hand]
+) -> dict[Hand, tuple[SpellFrames, ...]]:
     """Find the spells in which a player is at rest, for each hand that may hold the racket.
 
     Times of frames that were not observed lie on straight lines between those that were.

@@ -10,6 +10,7 @@ from stance.measures.motion import Motion, motions_between
 from stance.people.floor import metres_per_pixel
 from stance.people.player_state import Player
 from stance.people.tracker import Tracker
+from stance.types import Hand
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,7 @@ class TrackedPlayer:
     tracker: Tracker
     player: Player
     camera: Camera
-    hands: Sequence[str]
+    hands: Sequence[Hand]
 
     def motions(self, numbers: Sequence[int]) -> list[Motion]:
         """How much the player moved from each of some observations, by number, to the next."""

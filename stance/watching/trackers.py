@@ -14,6 +14,7 @@ from stance.people.track import Track
 from stance.people.tracker import Tracker
 from stance.people.tracker_state import TrackerContext
 from stance.runtime.spill_file import SpillFile
+from stance.types import Half
 from stance.watching.options import ClipContext, WatchOptions
 
 # A half on which a player is seen in less than this part of the frames is taken as empty.
@@ -37,13 +38,13 @@ def make_trackers(
     models: PoseModels,
     spill: SpillFile,
     workers: Executor,
-) -> dict[str, Tracker]:
+) -> dict[Half, Tracker]:
     """Make a tracker for each half that may be watched, "near" first.
 
     Without a court there is one only, for the whole picture, called "near".
     """
     camera = clip.camera
-    halves = ("near", "far") if camera is not None else ("near",)
+    halves: tuple[Half, ...] = ("near", "far") if camera is not None else ("near",)
     return {
         half: Tracker(
             TrackerContext(
@@ -61,7 +62,7 @@ def make_trackers(
     }
 
 
-def active_trackers(trackers: Mapping[str, Tracker], half: str | None) -> list[Tracker]:
+def active_trackers(trackers: Mapping[Half, Tracker], half: str | None) -> list[Tracker]:
     """Trackers at work: unless both halves are asked for, the far one's only while the near one
     is empty.
 

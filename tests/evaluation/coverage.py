@@ -33,7 +33,7 @@ def invented_clip(number: int, view: str = "corner") -> Result:
     """A clip without players, to number a pool's clips."""
     return Result(
         ClipSummary(f"{number}.mp4", f"{number:064d}", 60.0, 1800, 30.0, (1280, 720)),
-        CourtSummary("marked", 1.0, (), (), ()),
+        CourtSummary("marked", 1.0, None),
         (),
         filming=Filming(view, 2.0, 7.0),
     )

@@ -26,7 +26,7 @@ from pathlib import Path
 import numpy as np
 from sklearn.metrics import cohen_kappa_score
 
-from stance.academy.screen import FLAGS
+from stance.types import FLAGS
 from stance.video.writer import VideoWriter
 from tests.rendering.arrays import Picture
 from tests.rendering.cameras import VIEWS

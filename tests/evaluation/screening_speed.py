@@ -35,7 +35,7 @@ from stance.video.reader import read_frames
 from stance.video.writer import VideoWriter
 from tests.paths import ROOT
 from tests.unit.invented import draw_tendencies, drawn_position
-from tests.unit.results.test_results import invented_result
+from tests.unit.results.invented import invented_result
 
 SAMPLE = ROOT / "sample_clips" / "rear_corner_drill.mp4"
 

@@ -14,7 +14,7 @@ from stance.results.model import Filming, PlayerResult, ReadyPosition, Result
 from stance.statistics.shares import class_shares
 from stance.statistics.statement import plain_statement
 from stance.types import CLASSES
-from tests.unit.results.test_results import invented_position, invented_result
+from tests.unit.results.invented import invented_position, invented_result
 
 HIP_SE, LEAD_SE = 7.5, 3.0
 SIDE_ON, OTHERWISE = -58.0, -12.0  # mean true hip yaw in and out of the class, degrees

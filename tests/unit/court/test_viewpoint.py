@@ -9,9 +9,9 @@ import pytest
 from stance.assessment.labels import labelled
 from stance.court.viewpoint import filming_of
 from stance.results.json_format import from_json, to_json
-from stance.results.model import CourtSummary
+from stance.results.model import CourtCamera, CourtSummary
 from tests.rendering.cameras import Lens, aim_camera
-from tests.unit.results.test_results import invented_player, invented_result
+from tests.unit.results.invented import invented_player, invented_result
 
 
 def filmed_from(position, half="near"):
@@ -23,8 +23,10 @@ def filmed_from(position, half="near"):
     court = CourtSummary(
         "marked",
         1.0,
-        *(tuple(map(tuple, m)) for m in (camera.matrix, camera.rotation)),
-        tuple(camera.translation),
+        CourtCamera(
+            *(tuple(map(tuple, m)) for m in (camera.matrix, camera.rotation)),
+            tuple(camera.translation),
+        ),
     )
     return replace(invented_result(player), court=court)
 
@@ -56,7 +58,7 @@ def test_the_far_half_is_seen_from_its_own_side():
 
 
 def test_without_a_camera_nothing_is_known():
-    result = replace(invented_result(), court=CourtSummary("assumed", None, (), (), ()))
+    result = replace(invented_result(), court=CourtSummary("assumed", None, None))
     filming = filming_of(result)
     assert filming.view == "unknown" and math.isnan(filming.height_m)
 

@@ -13,7 +13,7 @@ from stance.reports.pictures import key_picture
 from stance.results.model import Notice
 from stance.statistics.shares import class_shares
 from tests.unit.reports.test_pictures import invented_scene
-from tests.unit.results.test_results import (
+from tests.unit.results.invented import (
     UNKNOWN,
     invented_player,
     invented_position,

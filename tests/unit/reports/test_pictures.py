@@ -24,7 +24,7 @@ from stance.reports.pictures import (
 from stance.reports.stance_chart import view_from_above
 from stance.reports.svg import spread_labels
 from stance.reports.time_line import time_line
-from tests.unit.results.test_results import (
+from tests.unit.results.invented import (
     UNKNOWN,
     invented_player,
     invented_position,

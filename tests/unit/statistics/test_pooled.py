@@ -18,7 +18,7 @@ from stance.statistics.pooled import (
 )
 from stance.statistics.shares import SHARED_ERROR, class_shares
 from stance.types import CLASSES
-from tests.unit.results.test_results import invented_player, invented_position, invented_result
+from tests.unit.results.invented import invented_player, invented_position, invented_result
 
 INDEPENDENT = Clustering(0.0, 1e9)
 

@@ -9,7 +9,7 @@ from statsmodels.stats.proportion import proportion_confint
 
 from stance.statistics.shares import class_shares, wilson_interval
 from stance.types import CLASSES
-from tests.unit.results.test_results import invented_position
+from tests.unit.results.invented import invented_position
 
 # statsmodels' own tests (19/38) and R DescTools' BinomCI as quoted there (100/200).
 WILSON = [(19, 38, 0.348499283643951, 0.651500716356049), (100, 200, 0.4313609, 0.5686391)]

@@ -7,7 +7,7 @@ import pytest
 from stance.results.model import PlayerResult
 from stance.statistics.shares import class_shares
 from stance.statistics.statement import clip_statement, plain_statement, racket_side_leads
-from tests.unit.results.test_results import invented_player, invented_position
+from tests.unit.results.invented import invented_player, invented_position
 
 
 def player_with(square=0, slight=0, leading=0, back=0, unknown=0):

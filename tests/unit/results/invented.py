@@ -1,0 +1,141 @@
+"""Invented results for tests and commands: known angles, places and classes."""
+
+import math
+
+import numpy as np
+
+from stance.results.model import (
+    ClipSummary,
+    CourtCamera,
+    CourtSummary,
+    FloorContact,
+    Notice,
+    PlayerResult,
+    ReadyPosition,
+    Result,
+)
+from stance.statistics.shares import class_shares
+from stance.statistics.statement import clip_statement
+from stance.types import CLASSES
+
+# Start and end in seconds, lead angle, hip yaw, probabilities in the order of CLASSES.
+SPELLS = (
+    (0.8, 1.9, -4.0, -6.0, (0.96, 0.04, 0.0)),
+    (3.1, 4.0, -22.0, -15.0, (0.03, 0.97, 0.0)),
+    (5.6, 6.9, -52.0, -47.0, (0.0, 0.04, 0.96)),
+    (8.0, 8.7, 48.0, 55.0, (0.0, 0.0, 1.0)),
+    (10.4, 11.6, -9.5, -11.0, (0.52, 0.48, 0.0)),
+    (13.2, 14.0, -30.0, -62.0, (0.0, 0.11, 0.89)),
+    (16.1, 17.3, 18.0, 9.0, (0.82, 0.10, 0.08)),
+    (19.0, 20.6, -18.0, -8.0, (0.21, 0.79, 0.0)),
+)
+PLACES = (
+    (1.5, -4.2),
+    (1.6, -4.1),
+    (1.1, -4.6),
+    (-0.9, -3.7),
+    (1.5, -4.3),
+    (2.1, -5.0),
+    (-1.4, -4.0),
+    (1.45, -4.15),
+)
+
+
+def invented_position(
+    lead_deg=-16.0, hip_deg=-7.0, place=(1.5, -4.2), hand="right", **fields
+) -> ReadyPosition:
+    """A right- or left-hander 0.7 m wide at a place, with the angles asked for."""
+    side = 1.0 if hand == "right" else -1.0
+    base = np.array(place)
+
+    def pair(angle_deg, half_length):
+        angle = math.radians(angle_deg)
+        half = half_length * np.array([side * math.cos(angle), math.sin(angle)])
+        return base + half, base - half
+
+    feet = []
+    for middle, outwards in zip(pair(lead_deg, 0.35), (side, -side), strict=True):
+        half = 0.12 * np.array([0.35 * outwards, 0.94])
+        feet.append(FloorContact(tuple((middle - half).tolist()), tuple((middle + half).tolist())))
+    known = dict(
+        start_s=0.4,
+        end_s=1.3,
+        start_frame=12,
+        end_frame=39,
+        key_frame=25,
+        hip_yaw_deg=hip_deg,
+        hip_yaw_se_deg=6.0,
+        shoulder_yaw_deg=hip_deg - 3,
+        shoulder_yaw_se_deg=7.0,
+        lead_angle_deg=lead_deg,
+        lead_angle_se_deg=2.6,
+        foot_stagger_m=0.7 * math.sin(math.radians(lead_deg)),
+        foot_stagger_se_m=0.03,
+        stance_width_m=0.7,
+        stance_width_se_m=0.02,
+        stance_width_hips=2.8,
+        stance_width_legs=0.85,
+        knee_flexion_deg=(41.0, 44.0),
+        knee_flexion_se_deg=(6.0, 6.0),
+        base_m=place,
+        base_se_m=(0.03, 0.05),
+        stance_class="slightly_racket_leg_back",
+        probabilities=dict(zip(CLASSES, (0.08, 0.91, 0.01), strict=True)),
+        feet=tuple(feet),
+        hips_m=tuple(tuple(hip.tolist()) for hip in pair(hip_deg, 0.13)),
+    )
+    return ReadyPosition(**{**known, **fields})
+
+
+def invented_player(name="A", hand="right") -> PlayerResult:
+    """Eight ready positions of all classes, one of them not assessed."""
+    positions = []
+    for (start, end, lead, hip, chances), place in zip(SPELLS, PLACES, strict=True):
+        likeliest = CLASSES[int(np.argmax(chances))]
+        positions.append(
+            invented_position(
+                lead,
+                hip,
+                place,
+                hand,
+                start_s=start,
+                end_s=end,
+                start_frame=round(30 * start),
+                end_frame=round(30 * end),
+                key_frame=round(15 * (start + end)),
+                stance_class=likeliest if max(chances) >= 0.6 else "not_assessed",
+                probabilities=dict(zip(CLASSES, chances, strict=True)),
+                remarks=("racket foot leading",) if 10 < lead <= 40 else (),
+            )
+        )
+    return PlayerResult(name, "near", hand, "seen", tuple(positions), class_shares(positions), 600)
+
+
+def invented_result(*players: PlayerResult, source="marked") -> Result:
+    """A clip of 22 seconds with the players given, or one invented player."""
+    players = players or (invented_player(),)
+    return Result(
+        clip=ClipSummary("drill.mp4", "ab" * 32, 22.0, 660, 30.0, (1280, 720)),
+        court=CourtSummary(
+            source,
+            1.2 if source == "marked" else None,
+            CourtCamera(
+                ((950.0, 0.0, 640.0), (0.0, 950.0, 360.0), (0.0, 0.0, 1.0)),
+                ((1.0, 0.0, 0.0), (0.0, -0.2, -0.98), (0.0, 0.98, -0.2)),
+                (0.0, 1.0, 9.0),
+            ),
+        ),
+        players=players,
+        warnings=(Notice("hand_unsure", "Which hand holds the racket could not be seen."),),
+        statement=clip_statement(players),
+        settings={"square_deg": 10.0, "side_on_deg": 40.0, "confidence": 0.6},
+    )
+
+
+UNKNOWN = invented_position(
+    float("nan"),
+    float("nan"),
+    (float("nan"), float("nan")),
+    knee_flexion_deg=(float("nan"), 44.0),
+    stance_class="not_assessed",
+)
