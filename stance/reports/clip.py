@@ -8,14 +8,12 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
-from markupsafe import Markup
-
 from stance.measures.classes import DEFAULT_LIMITS
 from stance.reports.court_map import court_map
 from stance.reports.pages import page
-from stance.reports.pictures import facing_words, jpeg
+from stance.reports.pictures import jpeg
+from stance.reports.sentences import how_sure, measure_rows, number_words, percent, stance_words
 from stance.reports.stance_chart import view_from_above
-from stance.reports.svg import class_swatch
 from stance.reports.time_line import time_line
 from stance.results.files import write_files
 from stance.results.model import PlayerResult, ReadyPosition, Result
@@ -29,8 +27,6 @@ REPORT_FILE = "report.html"
 _PICTURES_BYTES = 1_900_000
 
 _PICTURE_BYTES = (20_000, 95_000)
-
-_SURE = ((0.95, "as good as certain"), (0.8, "fairly sure"), (0.0, "likely"))
 
 
 def write_report(
@@ -81,9 +77,9 @@ def report_html(
         overlay=overlay,
         square=f"{limits['square_deg']:g}",
         side_on=f"{limits['side_on_deg']:g}",
-        confidence=_percent(limits["confidence"]),
+        confidence=percent(limits["confidence"]),
         classes=CLASS_NAMES,
-        court_error=_measured(result.court.error_px, 1, " pixels"),
+        court_error=number_words(result.court.error_px, 1, " pixels"),
     )
 
 
@@ -118,9 +114,8 @@ def _player(
         "assessed": player.assessed,
         "not_assessed": player.not_assessed,
         "shares": [_share(player, name) for name in CLASSES] if player.assessed else [],
-        "time_line": Markup(time_line(player, result.clip.duration_s, anchor)),
-        "swatches": {name: Markup(class_swatch(name, anchor)) for name in CLASS_NAMES},
-        "court_map": Markup(court_map(player)) if has_map else None,
+        "time_line": time_line(player, result.clip.duration_s, anchor),
+        "court_map": court_map(player) if has_map else None,
         "cards": cards,
     }
 
@@ -149,7 +144,7 @@ def _bar(
     return {
         "kind": kind,
         "amount": amount,
-        "percent": _percent(math.nan if share is None else share),
+        "percent": percent(math.nan if share is None else share),
         "interval": f"{low:.0f} to {high:.0f} %",
         "length": 100 * (share or 0.0),
         "low": low,
@@ -174,91 +169,16 @@ def _card(
             "width": picture.shape[1],
             "height": picture.shape[0],
         }
-    feet = facing_words(position.lead_angle_deg, "foot")
-    hips = facing_words(position.hip_yaw_deg, "hip")
     return {
         "number": number,
         "class": position.stance_class,
         "class_name": CLASS_NAMES[position.stance_class],
         "time": f"{position.start_s:.1f} to {position.end_s:.1f} s",
         "duration": f"{position.duration_s:.1f} s",
-        "sure": _how_sure(position),
+        "sure": how_sure(position),
         "picture": image,
-        "alternative": f"Ready position {number}: feet, {feet}; hips, {hips}",
-        "view": Markup(view_from_above(position, player.hand, place_known)),
-        "measures": _measures(position, place_known),
+        "alternative": f"Ready position {number}: {stance_words(position)}",
+        "view": view_from_above(position, player.hand, place_known),
+        "measures": measure_rows(position, place_known),
         "remarks": position.remarks,
     }
-
-
-def _how_sure(position: ReadyPosition) -> str:
-    """How sure the class is, in words and percent; where not assessed, what it could be."""
-    ranked = sorted(position.probabilities.items(), key=lambda item: -item[1])
-    if position.stance_class == NOT_ASSESSED:
-        likely = [
-            f"{CLASS_NAMES[name]} ({_percent(chance)})" for name, chance in ranked if chance >= 0.1
-        ]
-        return "could be " + " or ".join(likely) if likely else "no class fits"
-    chance = position.probabilities[position.stance_class]
-    words = next(words for least, words in _SURE if chance >= least)
-    return f"{words}, {_percent(chance)}"
-
-
-def _measures(position: ReadyPosition, place_known: bool) -> list[tuple[str, str, str]]:
-    """Rows of the table on a card: name, value with standard error, and a small addition."""
-    p = position
-    rows = [
-        ("Racket foot", _turned(p.lead_angle_deg, "°", p.lead_angle_se_deg), ""),
-        ("Racket hip", _turned(p.hip_yaw_deg, "°", p.hip_yaw_se_deg), ""),
-        ("Racket shoulder", _turned(p.shoulder_yaw_deg, "°", p.shoulder_yaw_se_deg), ""),
-        ("Foot stagger", _turned(100 * p.foot_stagger_m, " cm", 100 * p.foot_stagger_se_m), ""),
-        (
-            "Stance width",
-            _measured(100 * p.stance_width_m, 0, " cm", 100 * p.stance_width_se_m),
-            _width_words(p),
-        ),
-        (
-            "Racket knee bent",
-            _measured(p.knee_flexion_deg[0], 0, "°", p.knee_flexion_se_deg[0]),
-            "",
-        ),
-        ("Other knee bent", _measured(p.knee_flexion_deg[1], 0, "°", p.knee_flexion_se_deg[1]), ""),
-    ]
-    if place_known:
-        rows.append(("From the net", _measured(-p.base_m[1], 2, " m", p.base_se_m[1]), ""))
-    return rows
-
-
-def _turned(value: float, unit: str, error: float) -> str:
-    """A value with its standard error whose sign is said in words: "16 ± 2° back"."""
-    text = _measured(abs(value), 0, unit, error)
-    if not math.isfinite(value) or round(abs(value)) == 0:
-        return text
-    return f"{text} {'back' if value < 0 else 'leading'}"
-
-
-def _width_words(position: ReadyPosition) -> str:
-    parts = [
-        f"{value:.1f} {unit}"
-        for value, unit in (
-            (position.stance_width_hips, "hip widths"),
-            (position.stance_width_legs, "leg lengths"),
-        )
-        if math.isfinite(value)
-    ]
-    return ", ".join(parts)
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %" if math.isfinite(share) else "not known"
-
-
-def _measured(value: float | None, decimals: int, unit: str, error: float | None = None) -> str:
-    """A value with its standard error, as "−16 ± 2°"; "not known" where it is unknown."""
-    if value is None or not math.isfinite(value):
-        return "not known"
-    # Adding 0 turns a rounded -0 into 0.
-    text = f"{round(value, decimals) + 0.0:.{decimals}f}".replace("-", "−")
-    if error is not None and math.isfinite(error):
-        text += f" ± {error:.{decimals}f}"
-    return f"{text}{unit}"

@@ -1,64 +1,92 @@
 """Where the players stood, on a plan of the court, as SVG."""
 
 import numpy as np
+from markupsafe import Markup
 
 from stance.court.dimensions import COURT_LENGTH, COURT_WIDTH, court_lines
-from stance.reports.palette import FAINT, INK
-from stance.reports.svg import class_marker, spread_labels, svg_document, svg_text
+from stance.reports.pages import chart
 from stance.results.model import PlayerResult
+from stance.types import FloatArray
+
+# Pixels a metre, and those left, right and above of the court.
+_SCALE, _MARGIN, _TOP = 46.0, 14.0, 30.0
 
 
-def court_map(player: PlayerResult) -> str:
-    """Where the player waited on the half court, to scale, net at the top: SVG as text.
+def court_map(player: PlayerResult) -> Markup:
+    """Where the player waited on the half court, to scale, net at the top.
 
     Parameters
     ----------
     player : the player; bases are drawn in the court frame of the player's own half.
     """
-    scale, margin, top = 46.0, 14.0, 30.0
-    width = COURT_WIDTH * scale + 2 * margin
-    height = COURT_LENGTH / 2 * scale + top + 12
-
-    def on_paper(x: float, y: float) -> tuple[float, float]:
-        return margin + (x + COURT_WIDTH / 2) * scale, top - y * scale
-
-    left, right = on_paper(-COURT_WIDTH / 2, 0)[0], on_paper(COURT_WIDTH / 2, 0)[0]
-    parts = []
-    parts.append(
-        f'<rect x="{left:.1f}" y="{top}" width="{COURT_WIDTH * scale:.1f}" '
-        f'height="{COURT_LENGTH / 2 * scale:.1f}" style="fill:var(--court,#eef3ee)"/>'
-    )
-    for line in court_lines():
-        if line.y[0] < 0:
-            x, y = on_paper(line.x[0], min(line.y[1], 0.0))
-            parts.append(
-                f'<rect x="{x:.1f}" y="{y:.1f}" '
-                f'width="{(line.x[1] - line.x[0]) * scale:.1f}" '
-                f'height="{(min(line.y[1], 0.0) - line.y[0]) * scale:.1f}" '
-                f'style="fill:{FAINT}"/>'
-            )
-    parts.append(
-        f'<line x1="{left - 8:.1f}" y1="{top}" x2="{right + 8:.1f}" y2="{top}" '
-        f'style="stroke:{INK};stroke-width:4;stroke-dasharray:3 2"/>'
-    )
-    parts.append(svg_text(width / 2, top - 10, "net", anchor="middle"))
-    places = {
-        number: on_paper(*position.base_m)
+    width = COURT_WIDTH * _SCALE + 2 * _MARGIN
+    height = COURT_LENGTH / 2 * _SCALE + _TOP + 12
+    known = [
+        (number, position)
         for number, position in enumerate(player.ready_positions, start=1)
         if np.isfinite(position.base_m).all()
-    }
-    spread = spread_labels(
-        np.array(list(places.values()), float).reshape(-1, 2),
-        22.0,
-        (12.0, top + 12, width - 12, height - 12),
+    ]
+    places = np.array([_on_paper(*position.base_m) for _, position in known]).reshape(-1, 2)
+    labels = spread_labels(places, 22.0, (12.0, _TOP + 12, width - 12, height - 12))
+    return chart(
+        "court_map.svg",
+        width=width,
+        height=height,
+        label=f"Where player {player.player} waited on the half court",
+        floor=_rectangle((-COURT_WIDTH / 2, COURT_WIDTH / 2), (-COURT_LENGTH / 2, 0.0)),
+        lines=[
+            _rectangle(line.x, (line.y[0], min(line.y[1], 0.0)))
+            for line in court_lines()
+            if line.y[0] < 0
+        ],
+        marks=[
+            {
+                "number": number,
+                "class": position.stance_class,
+                "x": place[0],
+                "y": place[1],
+                "label_x": label[0],
+                "label_y": label[1],
+            }
+            for (number, position), place, label in zip(known, places, labels, strict=True)
+        ],
     )
-    for (x, y), (label_x, label_y) in zip(places.values(), spread, strict=True):
-        parts.append(
-            f'<line x1="{x:.1f}" y1="{y:.1f}" x2="{label_x:.1f}" y2="{label_y:.1f}" '
-            f'style="stroke:{INK};stroke-width:1"/>'
-            f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.5" style="fill:{INK}"/>'
-        )
-    for number, (x, y) in zip(places, spread, strict=True):
-        parts.append(class_marker(player.ready_positions[number - 1].stance_class, number, x, y))
-    label = f"Where player {player.player} waited on the half court"
-    return svg_document(width, height, label, parts)
+
+
+def spread_labels(
+    places: FloatArray, gap: float, bounds: tuple[float, float, float, float]
+) -> FloatArray:
+    """Places pushed apart until none is nearer to another than a gap, or nearly so.
+
+    Parameters
+    ----------
+    places : (places, 2)
+    gap : least distance wanted.
+    bounds : left, top, right and bottom that they stay within.
+    """
+    spread = np.array([[x, y] for x, y in places], float).reshape(-1, 2)
+    # A first step each in a direction of its own parts places that coincide.
+    turns = np.arange(len(spread)) * 2.4
+    spread += 0.5 * np.column_stack([np.cos(turns), np.sin(turns)])
+    for _ in range(200):
+        apart = spread[:, None] - spread[None]
+        distance = np.hypot(apart[..., 0], apart[..., 1])
+        np.fill_diagonal(distance, np.inf)
+        lacking = np.clip(gap - distance, 0, None)
+        if lacking.max(initial=0.0) < 0.05:
+            break
+        push = apart * (lacking / np.maximum(distance, 1e-6))[..., None]
+        spread += 0.4 * push.sum(axis=1)
+        spread = np.clip(spread, bounds[:2], bounds[2:])
+    return spread
+
+
+def _on_paper(x: float, y: float) -> tuple[float, float]:
+    """A place of the court frame, metres, in the drawing's pixels."""
+    return _MARGIN + (x + COURT_WIDTH / 2) * _SCALE, _TOP - y * _SCALE
+
+
+def _rectangle(x: tuple[float, float], y: tuple[float, float]) -> dict[str, float]:
+    left, top = _on_paper(x[0], y[1])
+    width, height = (x[1] - x[0]) * _SCALE, (y[1] - y[0]) * _SCALE
+    return {"x": left, "y": top, "width": width, "height": height}

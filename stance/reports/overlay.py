@@ -6,7 +6,8 @@ import numpy as np
 
 from stance.assessment.analysis_model import Analysis
 from stance.camera_motion.stabilising import laid_frame
-from stance.reports.pictures import overlay_caption, overlay_picture
+from stance.reports.pictures import overlay_picture
+from stance.reports.sentences import overlay_caption
 from stance.results.model import PlayerResult
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.types import ImageArray

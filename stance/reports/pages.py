@@ -1,8 +1,12 @@
-"""Pages made from a template: one look for all reports."""
+"""Pages and charts made from templates: one look for all reports."""
 
+import functools
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from stance.reports.palette import CHART_COLOURS, CLASS_FILLS, CLASS_INKS
 
 
 def counted(number: int, what: str) -> str:
@@ -18,6 +22,22 @@ def page(template: str, **content: Any) -> str:
     template : name of a file in `stance/reports/templates`
     content : what it shows; text is escaped, `Markup` is not
     """
+    return _environment().get_template(template).render(content)
+
+
+def chart(template: str, **content: Any) -> Markup:
+    """An SVG picture, to be put into a page as it stands.
+
+    Parameters
+    ----------
+    template : name of a file in `stance/reports/templates/svg`
+    content : what it shows; text is escaped
+    """
+    return Markup(page(f"svg/{template}", **content).strip())
+
+
+@functools.cache
+def _environment() -> Environment:
     environment = Environment(
         loader=PackageLoader("stance.reports"),
         autoescape=True,
@@ -25,4 +45,16 @@ def page(template: str, **content: Any) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    return environment.get_template(template).render(content)
+    environment.globals.update(CHART_COLOURS, FILLS=CLASS_FILLS, INKS=CLASS_INKS)
+    environment.filters.update(px=_in_pixels, across=_in_percent)
+    return environment
+
+
+def _in_pixels(value: float) -> str:
+    """A length in SVG, to a tenth of a pixel."""
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def _in_percent(value: float) -> str:
+    """A place in percent of a chart's width."""
+    return f"{value:.2f}%"

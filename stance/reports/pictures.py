@@ -1,7 +1,6 @@
 """Pictures: a player's pose and stance drawn on the clip's frames."""
 
 import itertools
-import math
 from collections.abc import Sequence
 
 import cv2
@@ -9,9 +8,18 @@ import numpy as np
 
 from stance.court.camera import Camera, project
 from stance.errors import StanceError
-from stance.reports.palette import AMBER, DARK, OTHER_SIDE, RACKET_SIDE, SKY, WHITE
+from stance.reports.drawing import (
+    Box,
+    draw_caption,
+    draw_dashes,
+    draw_dot,
+    draw_label,
+    draw_line,
+    line_thickness,
+)
+from stance.reports.palette import AMBER, OTHER_SIDE, RACKET_SIDE, SKY, WHITE
 from stance.results.model import FloorContact, ReadyPosition
-from stance.types import CLASS_NAMES, FloatArray, Hand, ImageArray
+from stance.types import FloatArray, Hand, ImageArray
 
 _HEAD, _SHOULDERS, _HIP_JOINTS = 0, (11, 12), (23, 24)
 
@@ -25,25 +33,6 @@ _CROP_WIDTH = 1.35
 _SHOWN_HEIGHT = (480, 720)
 
 _NET_LINE_REACH_M = 0.8
-
-
-def facing_words(angle_deg: float, part: str) -> str:
-    """An angle against the net line in words: "racket foot 16 degrees back".
-
-    Parameters
-    ----------
-    angle_deg : degrees, negative where the racket side is back; NaN is "not known".
-    part : "foot", "hip" or "shoulder".
-    """
-    if not math.isfinite(angle_deg):
-        return "not known"
-    size = round(abs(angle_deg))
-    if size == 0:
-        return "along the net line"
-    unit = "degree" if size == 1 else "degrees"
-    side = "back" if angle_deg < 0 else "leading"
-    turned = ", back to the net" if size > 90 and part != "foot" else ""
-    return f"racket {part} {size} {unit} {side}{turned}"
 
 
 def key_picture(
@@ -94,7 +83,7 @@ def overlay_picture(
     position : the ready position that the frame is part of; None between ready positions.
     camera : of the frame; its court frame is that of the player's own half.
     hand : "right" or "left".
-    caption : lines of text for the bar at the top, see `overlay_caption`; none, no bar.
+    caption : lines of text for the bar at the top, see `sentences.overlay_caption`; none, no bar.
 
     Returns
     -------
@@ -108,7 +97,7 @@ def overlay_picture(
         if position is not None:
             _draw_position(picture, landmarks, position, camera, corner, 1.0, scale)
     if caption:
-        _draw_caption(picture, caption)
+        draw_caption(picture, caption)
     return picture
 
 
@@ -133,25 +122,13 @@ def court_picture(
     unit = max(picture.shape[:2]) / 1280
     for line in lines:
         for start, end in itertools.pairwise(line):
-            _stroke(picture, start, end, SKY, _thickness(1.5 * unit))
+            draw_line(picture, start, end, SKY, line_thickness(1.5 * unit))
     for line in net:
-        _dashed(picture, line[0], line[-1], WHITE, _thickness(1.5 * unit), 14 * unit)
+        draw_dashes(picture, line[0], line[-1], WHITE, line_thickness(1.5 * unit), 14 * unit)
     for mark in marks:
-        _dot(picture, mark, AMBER, 5 * unit, ring=True)
-    _draw_caption(picture, caption)
+        draw_dot(picture, mark, AMBER, 5 * unit, ring=True)
+    draw_caption(picture, caption)
     return picture
-
-
-def overlay_caption(
-    time_s: float, position: ReadyPosition | None, number: int | None = None
-) -> tuple[str, str]:
-    """Two lines for the overlay video's caption bar: what the player does, and the measures."""
-    if position is None:
-        return f"{time_s:.1f} s   between ready positions", ""
-    name = CLASS_NAMES[position.stance_class]
-    feet = facing_words(position.lead_angle_deg, "foot")
-    hips = facing_words(position.hip_yaw_deg, "hip")
-    return f"{time_s:.1f} s   ready position {number}: {name}", f"feet: {feet};  hips: {hips}"
 
 
 def jpeg(picture: ImageArray, most_bytes: int) -> bytes:
@@ -183,6 +160,12 @@ def jpeg(picture: ImageArray, most_bytes: int) -> bytes:
     return data.tobytes()
 
 
+def foot_middle(foot: FloorContact) -> FloatArray:
+    """Where a foot stands: the middle (2,) of heel and toe, metres on the floor."""
+    middle: FloatArray = np.array([foot.heel_m, foot.toe_m]).mean(axis=0)
+    return middle
+
+
 def _crop_box(
     image: ImageArray, landmarks: FloatArray, position: ReadyPosition, camera: Camera
 ) -> tuple[int, int, int, int]:
@@ -207,15 +190,15 @@ def _crop_box(
 def _draw_player(picture: ImageArray, landmarks: FloatArray, hand: Hand, scale: float) -> None:
     """Skeleton; the racket side is brighter and thicker."""
     racket = 1 if hand == "right" else 0
-    thin, thick = _thickness(1.6 * scale), _thickness(2.6 * scale)
+    thin, thick = line_thickness(1.6 * scale), line_thickness(2.6 * scale)
     trunk_top = landmarks[list(_SHOULDERS)].mean(axis=0)
-    _stroke(picture, landmarks[_HEAD], trunk_top, OTHER_SIDE, thin)
-    _stroke(picture, landmarks[_SHOULDERS[0]], landmarks[_SHOULDERS[1]], OTHER_SIDE, thin)
+    draw_line(picture, landmarks[_HEAD], trunk_top, OTHER_SIDE, thin)
+    draw_line(picture, landmarks[_SHOULDERS[0]], landmarks[_SHOULDERS[1]], OTHER_SIDE, thin)
     for side in (1 - racket, racket):
         colour, width = (RACKET_SIDE, thick) if side == racket else (OTHER_SIDE, thin)
         for start, end in _SIDE_BONES:
-            _stroke(picture, landmarks[start + side], landmarks[end + side], colour, width)
-    _dot(picture, landmarks[_HEAD], WHITE, 3.5 * scale)
+            draw_line(picture, landmarks[start + side], landmarks[end + side], colour, width)
+    draw_dot(picture, landmarks[_HEAD], WHITE, 3.5 * scale)
 
 
 def _draw_position(
@@ -238,161 +221,19 @@ def _draw_position(
     net = shown(np.array([base - reach, base + reach]))
     feet = shown(np.array([foot_middle(foot) for foot in position.feet]))
     hips = (landmarks[list(_HIP_JOINTS)] - corner) * zoom
-    _dashed(picture, net[0], net[1], WHITE, _thickness(2.5 * scale), 12 * scale)
-    _stroke(picture, feet[0], feet[1], AMBER, _thickness(5 * scale))
+    draw_dashes(picture, net[0], net[1], WHITE, line_thickness(2.5 * scale), 12 * scale)
+    draw_line(picture, feet[0], feet[1], AMBER, line_thickness(5 * scale))
     # The racket foot's end is a full disc, the other foot's a ring.
-    _dot(picture, feet[0], AMBER, 9 * scale)
-    _dot(picture, feet[1], AMBER, 9 * scale, ring=True)
-    _stroke(picture, hips[0], hips[1], SKY, _thickness(4 * scale))
+    draw_dot(picture, feet[0], AMBER, 9 * scale)
+    draw_dot(picture, feet[1], AMBER, 9 * scale, ring=True)
+    draw_line(picture, hips[0], hips[1], SKY, line_thickness(4 * scale))
     for joint in hips:
-        _dot(picture, joint, SKY, 6 * scale, ring=True)
-    occupied: list[tuple[int, int, int, int]] = []
+        draw_dot(picture, joint, SKY, 6 * scale, ring=True)
+    labels: list[Box] = []
     for text, ends, colour in (
         ("hips", hips, SKY),
         ("racket foot", feet[[0, 0]], AMBER),
         ("net line", net, WHITE),
     ):
         if np.isfinite(ends).all():
-            _label(picture, text, ends, colour, scale, occupied)
-
-
-def _label(
-    picture: ImageArray,
-    text: str,
-    ends: FloatArray,
-    colour: tuple[int, int, int],
-    scale: float,
-    occupied: list[tuple[int, int, int, int]],
-) -> None:
-    """Write a label near one end of a line, where it covers no other label."""
-    size = 0.6 * max(scale, 0.7)
-    (width, height), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, size, 1)
-    pad, away = round(4 * scale) + 1, 16 * scale
-    box_width, box_height = width + 2 * pad, height + 2 * pad
-    left_end, right_end = sorted(ends.tolist())
-    places = [
-        (right_end[0] + away, right_end[1] - box_height / 2),
-        (left_end[0] - away - box_width, left_end[1] - box_height / 2),
-        (right_end[0] - box_width / 2, right_end[1] + away),
-        (left_end[0] - box_width / 2, left_end[1] + away),
-        (right_end[0] - box_width / 2, right_end[1] - away - box_height),
-        (left_end[0] - box_width / 2, left_end[1] - away - box_height),
-    ]
-    boxes = []
-    for x, y in places:
-        left = int(np.clip(x, 0, max(picture.shape[1] - box_width, 0)))
-        top = int(np.clip(y, 0, max(picture.shape[0] - box_height, 0)))
-        moved = abs(left - x) + abs(top - y)
-        covered = sum(
-            _overlaps((left, top, left + box_width, top + box_height), other) for other in occupied
-        )
-        boxes.append((covered, moved > 2, left, top))
-    _, _, left, top = min(boxes, key=lambda box: box[:2])
-    right, bottom = left + box_width, top + box_height
-    occupied.append((left, top, right, bottom))
-    cv2.rectangle(picture, (left, top), (right, bottom), DARK, cv2.FILLED)
-    cv2.putText(
-        picture,
-        text,
-        (left + pad, top + pad + height),
-        cv2.FONT_HERSHEY_SIMPLEX,
-        size,
-        colour,
-        1,
-        cv2.LINE_AA,
-    )
-
-
-def _overlaps(one: tuple[int, int, int, int], other: tuple[int, int, int, int]) -> bool:
-    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
-
-
-def _draw_caption(picture: ImageArray, lines: Sequence[str]) -> None:
-    """A dark bar at the top with lines of text, shrunk until the longest fits."""
-    height, width = picture.shape[:2]
-    size = max(height, width) / 1280 * 0.75
-    margin = round(size * 16)
-    widest = max(cv2.getTextSize(line, cv2.FONT_HERSHEY_SIMPLEX, size, 1)[0][0] for line in lines)
-    size *= min(1.0, (width - 2 * margin) / max(widest, 1))
-    step = round(size * 36)
-    bar = picture[: step * len(lines) + margin]
-    bar[:] = (bar * 0.25 + np.array(DARK) * 0.75).astype(np.uint8)
-    for row, line in enumerate(lines, start=1):
-        cv2.putText(
-            picture,
-            line,
-            (margin, row * step),
-            cv2.FONT_HERSHEY_SIMPLEX,
-            size,
-            WHITE,
-            max(1, round(size)),
-            cv2.LINE_AA,
-        )
-
-
-def _stroke(
-    picture: ImageArray,
-    start: FloatArray,
-    end: FloatArray,
-    colour: tuple[int, int, int],
-    thickness: int,
-) -> None:
-    """A line with a dark edge, that shows on any background; none to an unknown end."""
-    if not (np.isfinite(start).all() and np.isfinite(end).all()):
-        return
-    ends = _fixed(start), _fixed(end)
-    for shade, width in ((DARK, thickness + 2), (colour, thickness)):
-        cv2.line(picture, *ends, shade, width, cv2.LINE_AA, _SHIFT)
-
-
-def _dashed(
-    picture: ImageArray,
-    start: FloatArray,
-    end: FloatArray,
-    colour: tuple[int, int, int],
-    thickness: int,
-    dash: float,
-) -> None:
-    if not (np.isfinite(start).all() and np.isfinite(end).all()):
-        return
-    number = max(3, int(np.hypot(*(end - start)) / dash)) // 2 * 2 + 1
-    stops = np.linspace(start, end, number + 1)
-    for first, last in zip(stops[0::2], stops[1::2], strict=True):
-        _stroke(picture, first, last, colour, thickness)
-
-
-def _dot(
-    picture: ImageArray,
-    place: FloatArray,
-    colour: tuple[int, int, int],
-    radius: float,
-    ring: bool = False,
-) -> None:
-    if not np.isfinite(place).all():
-        return
-    size = round(radius * (1 << _SHIFT))
-    edge = round((radius + 1.5) * (1 << _SHIFT))
-    cv2.circle(picture, _fixed(place), edge, DARK, cv2.FILLED, cv2.LINE_AA, _SHIFT)
-    cv2.circle(picture, _fixed(place), size, colour, cv2.FILLED, cv2.LINE_AA, _SHIFT)
-    if ring:
-        cv2.circle(picture, _fixed(place), size // 2, DARK, cv2.FILLED, cv2.LINE_AA, _SHIFT)
-
-
-_SHIFT = 4  # OpenCV's fixed-point places: sixteenths of a pixel
-
-_FAR_OUTSIDE = 20_000.0  # OpenCV's line drawing overflows on far larger coordinates
-
-
-def _fixed(place: FloatArray) -> tuple[int, int]:
-    """A place in OpenCV's fixed-point pixels, which count from the middle of the first pixel."""
-    x, y = (min(max(value - 0.5, -_FAR_OUTSIDE), _FAR_OUTSIDE) for value in place.tolist())
-    return round(x * (1 << _SHIFT)), round(y * (1 << _SHIFT))
-
-
-def _thickness(width: float) -> int:
-    return max(2, round(width))
-
-
-def foot_middle(foot: FloorContact) -> FloatArray:
-    middle: FloatArray = np.array([foot.heel_m, foot.toe_m]).mean(axis=0)
-    return middle
+            labels.append(draw_label(picture, text, ends, colour, scale, labels))

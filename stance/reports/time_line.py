@@ -1,19 +1,22 @@
 """The clip's time line, as SVG."""
 
 import math
-from html import escape
+from typing import Any
 
-from stance.reports.palette import FAINT
-from stance.reports.svg import class_bar, class_patterns, svg_text_at_percent
+from markupsafe import Markup
+
+from stance.reports.pages import chart
 from stance.results.model import PlayerResult
 from stance.types import CLASS_NAMES
 
 # Width that a number over the time line takes on a phone.
 _NUMBER_PERCENT = 6.0
 
+_ROW_HEIGHT, _BAR_TOP, _BAR_HEIGHT = 78, 28, 24
 
-def time_line(player: PlayerResult, duration_s: float, anchor: str) -> str:
-    """When the player waited, and in which class: an SVG picture as text.
+
+def time_line(player: PlayerResult, duration_s: float, anchor: str) -> Markup:
+    """When the player waited, and in which class.
 
     Its width is that of the page; long clips take several rows. Each ready position links to
     `#<anchor>-<number>`.
@@ -25,42 +28,52 @@ def time_line(player: PlayerResult, duration_s: float, anchor: str) -> str:
     anchor : start of the cards' names, unique on the page.
     """
     row_s, rows = _time_rows(duration_s)
-    row_height, bar_top, bar_height = 78, 28, 24
-    parts = [class_patterns(anchor)]
-    for row in range(rows):
-        top, begin = row * row_height, row * row_s
-        parts.append(
-            f'<rect x="0" y="{top + bar_top}" width="100%" height="{bar_height}" rx="4" '
-            f'style="fill:var(--rail,#e8ecf0)"/>'
-        )
-        parts += _time_axis(begin, row_s, top + bar_top + bar_height)
-    last_place, raised = (-1, 0.0), False
+    return chart(
+        "time_line.svg",
+        height=rows * _ROW_HEIGHT,
+        label=f"Time line of player {player.player}: {len(player.ready_positions)} ready positions",
+        anchor=anchor,
+        bar_height=_BAR_HEIGHT,
+        rows=[
+            {"top": row * _ROW_HEIGHT + _BAR_TOP, "ticks": _ticks(row * row_s, row_s)}
+            for row in range(rows)
+        ],
+        bars=_bars(player, row_s, rows),
+    )
+
+
+def _bars(player: PlayerResult, row_s: float, rows: int) -> list[dict[str, Any]]:
+    """The ready positions; one that goes on in the next row has a bar in each."""
+    bars: list[dict[str, Any]] = []
+    last_row, last_middle, raised = -1, 0.0, False
     for number, position in enumerate(player.ready_positions, start=1):
-        first_row = min(int(position.start_s // row_s), rows - 1)
-        last_row = min(int(position.end_s // row_s), rows - 1)
-        for row in range(first_row, last_row + 1):
+        times = f"{position.start_s:.1f} to {position.end_s:.1f} s"
+        first, final = (
+            min(int(seconds // row_s), rows - 1) for seconds in (position.start_s, position.end_s)
+        )
+        for row in range(first, final + 1):
             begin = max(position.start_s - row * row_s, 0.0) / row_s * 100
             end = min(position.end_s - row * row_s, row_s) / row_s * 100
-            y = row * row_height + bar_top
-            label = ""
-            if row == first_row:
+            top = row * _ROW_HEIGHT + _BAR_TOP
+            label_y = None
+            if row == first:
                 middle = (begin + end) / 2
-                close = last_place[0] == row and middle - last_place[1] < _NUMBER_PERCENT
+                close = last_row == row and middle - last_middle < _NUMBER_PERCENT
                 raised = close and not raised
-                last_place = row, middle
-                label = svg_text_at_percent(middle, y - 5 - 11 * raised, str(number))
-            parts.append(
-                f'<a href="#{anchor}-{number}"><title>{number}: '
-                f"{CLASS_NAMES[position.stance_class]}, {position.start_s:.1f} to "
-                f"{position.end_s:.1f} s</title>"
-                f"{class_bar(position.stance_class, anchor, begin, end, y, bar_height)}"
-                f"{label}</a>"
+                last_row, last_middle = row, middle
+                label_y = top - 5 - 11 * raised
+            bars.append(
+                {
+                    "number": number,
+                    "class": position.stance_class,
+                    "words": f"{number}: {CLASS_NAMES[position.stance_class]}, {times}",
+                    "begin": begin,
+                    "end": end,
+                    "top": top,
+                    "label_y": label_y,
+                }
             )
-    label = f"Time line of player {player.player}: {len(player.ready_positions)} ready positions"
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="100%" height="{rows * row_height}" '
-        f'role="img" aria-label="{escape(label)}">{"".join(parts)}</svg>'
-    )
+    return bars
 
 
 def _time_rows(duration_s: float) -> tuple[float, int]:
@@ -69,19 +82,14 @@ def _time_rows(duration_s: float) -> tuple[float, int]:
     return max(duration_s, 0.1) / rows, rows
 
 
-def _time_axis(begin_s: float, length_s: float, y: float) -> list[str]:
+def _ticks(begin_s: float, length_s: float) -> list[dict[str, Any]]:
     """Ticks with seconds under a row of the time line."""
     step = next((s for s in (0.5, 1, 2, 5, 10, 20, 30, 60) if length_s / s <= 7), 120)
-    first = math.ceil(begin_s / step - 1e-9)
-    parts = []
-    while first * step <= begin_s + length_s + 1e-9:
-        seconds = first * step
-        percent = (seconds - begin_s) / length_s * 100
+    number = math.ceil(begin_s / step - 1e-9)
+    ticks = []
+    while number * step <= begin_s + length_s + 1e-9:
+        percent = (number * step - begin_s) / length_s * 100
         anchor = "start" if percent < 3 else "end" if percent > 97 else "middle"
-        parts.append(
-            f'<line x1="{percent:.2f}%" y1="{y}" x2="{percent:.2f}%" y2="{y + 5}" '
-            f'style="stroke:{FAINT};stroke-width:1"/>'
-            + svg_text_at_percent(percent, y + 18, f"{seconds:g} s", anchor)
-        )
-        first += 1
-    return parts
+        ticks.append({"x": percent, "anchor": anchor, "words": f"{number * step:g} s"})
+        number += 1
+    return ticks

@@ -13,16 +13,16 @@ from hypothesis import strategies as st
 
 from stance.court.camera import Camera, project
 from stance.court.dimensions import court_lines
-from stance.reports.court_map import court_map
+from stance.reports.court_map import court_map, spread_labels
 from stance.reports.pictures import (
-    facing_words,
+
     jpeg,
     key_picture,
-    overlay_caption,
+
     overlay_picture,
 )
+from stance.reports.sentences import facing_words, overlay_caption
 from stance.reports.stance_chart import view_from_above
-from stance.reports.svg import spread_labels
 from stance.reports.time_line import time_line
 from tests.unit.results.invented import (
     UNKNOWN,
@@ -113,7 +113,8 @@ def invented_scene(position, hand="right"):
 
 
 def texts(svg):
-    return [element.text for element in ElementTree.fromstring(svg).iter() if element.text]
+    found = [element.text or "" for element in ElementTree.fromstring(svg).iter()]
+    return [text for text in found if text.strip()]
 
 
 def shoe_middles(svg):
