@@ -15,10 +15,8 @@ from stance.court.camera import Camera, project
 from stance.court.dimensions import court_lines
 from stance.reports.court_map import court_map, spread_labels
 from stance.reports.pictures import (
-
     jpeg,
     key_picture,
-
     overlay_picture,
 )
 from stance.reports.sentences import facing_words, overlay_caption
