@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from stance.court.viewpoint import filming_of
+from stance.results.measures_table import COMPARED
 from stance.results.model import Filming, PlayerResult, ReadyPosition, Result
 from stance.statistics.angles import circular_mean, wrap_degrees
 from stance.statistics.inference import (
@@ -20,7 +21,7 @@ from stance.statistics.inference import (
 from stance.statistics.shares import LEVEL, SHARED_ERROR, draw_members, share_interval
 from stance.types import CLASSES, NOT_ASSESSED, UNKNOWN_VIEW, FloatArray, IntArray, StanceClass
 
-MEASURES = {"lead_angle_deg": "lead_angle_se_deg", "hip_yaw_deg": "hip_yaw_se_deg"}
+MEASURES = {measure.field: measure.error_field for measure in COMPARED}
 """Measures that are compared and listed: name of the field, and of its standard error."""
 
 Z = float(norm.ppf(0.5 + LEVEL / 2))

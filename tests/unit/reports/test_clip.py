@@ -12,7 +12,7 @@ from stance.reports.clip import report_html, write_report
 from stance.reports.pictures import key_picture
 from stance.results.model import Notice
 from stance.statistics.shares import class_shares
-from tests.unit.reports.test_pictures import invented_scene
+from tests.unit.reports.scenes import invented_scene
 from tests.unit.results.invented import (
     UNKNOWN,
     invented_player,
