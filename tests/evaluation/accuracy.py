@@ -32,15 +32,18 @@ from stance.people.landmarks import (
     box_around,
     side_indices,
 )
+from stance.results import measures_table
+from stance.results.measures_table import measure_of
+from stance.results.model import ReadyPosition
 from stance.types import CLASSES, NOT_ASSESSED
 from stance.video.reader import read_frames_at
 from tests.evaluation.limits import MEAN_OF_NORMAL, seen_limit
 from tests.rendering.cameras import VIEWS
 
-MEASURES = (
-    ("hip_yaw_deg", "hip yaw, degrees", 1.0),
-    ("lead_angle_deg", "lead angle, degrees", 1.0),
-    ("foot_stagger_m", "foot stagger, cm", 100.0),
+# Field, title and scale of the measures whose limit `seen_limit` tells, in its order.
+MEASURES = tuple(
+    (m.field, f"{m.name}, {'cm' if m.unit == 'metres' else m.unit}", m.card.scale)
+    for m in map(measure_of, ("hip_yaw_deg", "lead_angle_deg", "foot_stagger_m"))
 )
 FARTHEST_DEG = 12.0
 HEIGHTS_M = ((1.0, 2.0), (2.0, 4.0))
@@ -64,6 +67,7 @@ class Found:
     naive: dict[str, float] | None
     limit: dict[str, float]
     measured_class: str | None
+    all_measures: dict[str, tuple[float, float, float]]  # heading to truth, value, standard error
 
 
 def overlap(a: dict, b: dict) -> float:
@@ -135,14 +139,28 @@ def evaluate(clip: Path) -> tuple[list[Found], int]:
                 else {
                     key: getattr(measured, key)
                     for name, _, _ in MEASURES
-                    for key in (name, se_name(name))
+                    for key in (name, measure_of(name).error_field)
                 },
                 None if measured is None else naive.get(measured.key_frame),
                 limits_of(camera, base, true, hand),
                 None if measured is None else measured.stance_class,
+                {} if measured is None else all_measures(true, measured),
             )
         )
     return rows, len(positions) - len(used)
+
+
+def all_measures(true: dict, found: ReadyPosition) -> dict[str, tuple[float, float, float]]:
+    """Truth, value and standard error of each measure in the table whose truth is known."""
+    return {
+        m.heading: (
+            true[m.field] if m.part is None else true[m.field][m.part],
+            m.value(found),
+            m.error(found),
+        )
+        for m in measures_table.MEASURES
+        if m.field in true
+    }
 
 
 def limits_of(camera: Camera, base: np.ndarray, true: dict, hand: str) -> dict[str, float]:
@@ -157,12 +175,6 @@ def limits_of(camera: Camera, base: np.ndarray, true: dict, hand: str) -> dict[s
         side * true["lead_angle_deg"],
     )
     return {name: value for (name, _, _), value in zip(MEASURES, values, strict=True)}
-
-
-def se_name(name: str) -> str:
-    """Name of a measure's standard error."""
-    stem, unit = name.rsplit("_", 1)
-    return f"{stem}_se_{unit}"
 
 
 def wrapped(name: str, difference: np.ndarray) -> np.ndarray:
@@ -190,6 +202,7 @@ def print_table(rows: list[Found], false: int) -> None:
                 some = [r for r in found if view in (r.view, "all") and low <= r.height < high]
                 if some and not (view == "all" and low > 0.0):
                     print(_line(title, some, name, unit))
+    print_all_measures(found)
     over = sum(
         abs(wrapped("deg", np.array(r.measured["hip_yaw_deg"] - r.true["hip_yaw_deg"]))) > 60
         for r in found
@@ -199,10 +212,20 @@ def print_table(rows: list[Found], false: int) -> None:
     print_shares(rows)
 
 
+def print_all_measures(found: list[Found]) -> None:
+    """Print bias, error and coverage of each measure whose truth is known, over all views."""
+    print(f"\n{'bias':>8} {'MAE':>8} {'cover':>6}  all measures, over all views")
+    for heading in dict.fromkeys(heading for row in found for heading in row.all_measures):
+        true, value, se = np.array([r.all_measures[heading] for r in found]).T
+        error = wrapped("deg" if "in degrees" in heading else heading, value - true)
+        cover = np.mean(np.abs(error) <= 1.96 * se)
+        print(f"{error.mean():8.3f} {np.abs(error).mean():8.3f} {cover:6.3f}  {heading}")
+
+
 def _line(view: str, rows: list[Found], name: str, unit: float) -> str:
     true = np.array([r.true[name] for r in rows])
     error = wrapped(name, np.array([r.measured[name] for r in rows]) - true) * unit
-    se = np.array([r.measured[se_name(name)] for r in rows]) * unit
+    se = np.array([r.measured[measure_of(name).error_field] for r in rows]) * unit
     naive = [(r.naive[name], r.true[name]) for r in rows if r.naive]
     naive_error = wrapped(name, np.array([a - b for a, b in naive])) * unit
     near = np.abs(error) < 60 if name.endswith("deg") else np.ones(len(error), bool)
