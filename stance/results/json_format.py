@@ -81,6 +81,7 @@ def json_text(result: Result) -> str:
 
 def json_file_text(content: Mapping[str, Any]) -> str:
     """The text of a JSON file as all of this tool's are laid out."""
+    # Not msgspec: it writes 0.00001 where earlier files have 1e-05.
     return json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 
 

@@ -7,16 +7,18 @@ asks for a plain `float`, null is an unknown number (NaN), as this tool writes i
 import functools
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import is_dataclass
 from pathlib import Path
-from typing import Any, TypeVar, get_args, get_origin, get_type_hints
+from typing import Any, TypeVar, cast, get_args, get_origin, get_type_hints
 
 import msgspec
 
 from stance.errors import InputError
 
 Content = TypeVar("Content")
+
+Fitter = Callable[[Any], Any]
 
 # Names of fields in files that are keywords in Python, by the names that the dataclasses use.
 NAMES_IN_FILES = {"stance_class": "class"}
@@ -75,41 +77,57 @@ def read_content(data: Any, kind: type[Content], what: str, schema: str | None =
             f"The {what} is of another kind: its schema is {stated!r}, and {schema!r} is needed."
         )
     try:
-        return msgspec.convert(_fitted(data, kind), kind)
+        fit = _fitter(cast(Any, kind))
+        return msgspec.convert(data if fit is None else fit(data), kind)
     except msgspec.ValidationError as problem:
         raise InputError(f"The {what} can't be used: {_sentence(str(problem))}.") from None
 
 
-def _fitted(value: Any, kind: Any) -> Any:
-    """The value with NaN for null and the dataclasses' names, wherever `kind` asks for them."""
-    if value is None and kind is float:
-        return math.nan
-    if isinstance(value, Mapping) and isinstance(kind, type) and is_dataclass(kind):
-        return {
-            field: _fitted(value[name], hint)
-            for name, (field, hint) in _fields(kind).items()
-            if name in value
-        }
-    if isinstance(value, Mapping) and get_origin(kind) is dict:
-        return {key: _fitted(part, get_args(kind)[1]) for key, part in value.items()}
-    if isinstance(value, list) and get_origin(kind) is tuple:
-        kinds = get_args(kind)
-        any_length = kinds[1:] == (...,)
-        return [
-            _fitted(part, kinds[0] if any_length else kinds[min(index, len(kinds) - 1)])
-            for index, part in enumerate(value)
-        ]
-    for choice in get_args(kind):
-        if isinstance(value, Mapping) and is_dataclass(choice):
-            return _fitted(value, choice)
-    return value
-
-
 @functools.cache
-def _fields(kind: type[Any]) -> dict[str, tuple[str, Any]]:
-    """Name in the file to name in the dataclass and type."""
-    hints = get_type_hints(kind)
-    return {NAMES_IN_FILES.get(name, name): (name, hint) for name, hint in hints.items()}
+def _fitter(kind: Any) -> Fitter | None:
+    """How a parsed value is fitted to a type: NaN for null, the dataclasses' names of fields.
+
+    None where a value of this type needs no fitting.
+    """
+    parts = get_args(kind)
+    if kind is float:
+        return lambda value: math.nan if value is None else value
+    if is_dataclass(kind):
+        return _field_fitter(get_type_hints(kind))
+    if get_origin(kind) is dict:
+        fit_value = _fitter(parts[1])
+        return fit_value and (
+            lambda value: (
+                {key: fit_value(part) for key, part in value.items()}
+                if isinstance(value, dict)
+                else value
+            )
+        )
+    if get_origin(kind) is tuple and len({*parts} - {...}) == 1:
+        fit_part = _fitter(parts[0])
+        return fit_part and (
+            lambda value: [fit_part(part) for part in value] if isinstance(value, list) else value
+        )
+    # Of a choice such as "a dataclass or null" only the dataclass needs fitting.
+    return next(
+        (_fitter(part) for part in parts if isinstance(part, type) and is_dataclass(part)), None
+    )
+
+
+def _field_fitter(hints: Mapping[str, Any]) -> Fitter:
+    """How an object is fitted to a dataclass's fields; those it does not know are left out."""
+    fields = [(NAMES_IN_FILES.get(name, name), name, _fitter(hints[name])) for name in hints]
+
+    def fit(value: Any) -> Any:
+        if not isinstance(value, dict):
+            return value
+        return {
+            name: value[in_file] if fit_field is None else fit_field(value[in_file])
+            for in_file, name, fit_field in fields
+            if in_file in value
+        }
+
+    return fit
 
 
 def _sentence(problem: str) -> str:
