@@ -2,12 +2,26 @@
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
 from stance.court.camera import Camera, project
 from stance.errors import StanceError
+from stance.people.landmarks import (
+    LEFT_ANKLE,
+    LEFT_ELBOW,
+    LEFT_HEEL,
+    LEFT_HIP,
+    LEFT_KNEE,
+    LEFT_SHOULDER,
+    LEFT_TOE,
+    LEFT_WRIST,
+    NOSE,
+    RIGHT_HIP,
+    RIGHT_SHOULDER,
+)
 from stance.reports.drawing import (
     Box,
     draw_caption,
@@ -21,18 +35,36 @@ from stance.reports.palette import AMBER, OTHER_SIDE, RACKET_SIDE, SKY, WHITE
 from stance.results.model import FloorContact, ReadyPosition
 from stance.types import FloatArray, Hand, ImageArray
 
-_HEAD, _SHOULDERS, _HIP_JOINTS = 0, (11, 12), (23, 24)
-
 # Bones of one side by their left landmarks; the right one's number is one higher.
-_SIDE_BONES = ((11, 23), (11, 13), (13, 15), (23, 25), (25, 27), (27, 29), (29, 31), (27, 31))
+_SIDE_BONES = (
+    (LEFT_SHOULDER, LEFT_HIP),
+    (LEFT_SHOULDER, LEFT_ELBOW),
+    (LEFT_ELBOW, LEFT_WRIST),
+    (LEFT_HIP, LEFT_KNEE),
+    (LEFT_KNEE, LEFT_ANKLE),
+    (LEFT_ANKLE, LEFT_HEEL),
+    (LEFT_HEEL, LEFT_TOE),
+    (LEFT_ANKLE, LEFT_TOE),
+)
 
-_CROP_HEIGHT = 1.6
-
-_CROP_WIDTH = 1.35
+# Height and width of a key picture's part of the frame, in heights of the player.
+_CROP_HEIGHT, _CROP_WIDTH = 1.6, 1.35
 
 _SHOWN_HEIGHT = (480, 720)
 
 _NET_LINE_REACH_M = 0.8
+
+
+@dataclass(frozen=True)
+class _View:
+    """Which part of a frame a picture shows: its top left corner (2,) in pixels, and the zoom."""
+
+    corner: FloatArray
+    zoom: float
+
+    def place(self, pixels: FloatArray) -> FloatArray:
+        """Places (..., 2) of the frame in the picture."""
+        return (pixels - self.corner) * self.zoom
 
 
 def key_picture(
@@ -43,7 +75,8 @@ def key_picture(
     Parameters
     ----------
     image : (height, width, 3) uint8 RGB, the upright frame.
-    landmarks : (33, 2) pixels of the upright frame, NaN where unknown; mediapipe's numbers.
+    landmarks : (33, 2) pixels of the upright frame, NaN where unknown, as numbered in
+        `stance.people.landmarks`.
     position : the ready position.
     camera : of the frame; its court frame is that of the player's own half.
     hand : "right" or "left".
@@ -53,16 +86,16 @@ def key_picture(
     (height, width, 3) uint8 RGB: 480 to 720 pixels high, less only in width where the frame is
     narrow. Small players are enlarged.
     """
-    left, top, right, bottom = _crop_box(image, landmarks, position, camera)
-    shown = float(np.clip(bottom - top, *_SHOWN_HEIGHT))
-    scale = shown / (bottom - top)
-    method = cv2.INTER_CUBIC if scale > 1 else cv2.INTER_AREA
-    size = (round((right - left) * scale), round(shown))
-    enlarged = cv2.resize(image[top:bottom, left:right], size, interpolation=method)
+    box = _crop_box(image, landmarks, position, camera)
+    shown = float(np.clip(box.bottom - box.top, *_SHOWN_HEIGHT))
+    view = _View(np.array([box.left, box.top], float), shown / (box.bottom - box.top))
+    method = cv2.INTER_CUBIC if view.zoom > 1 else cv2.INTER_AREA
+    size = (round((box.right - box.left) * view.zoom), round(shown))
+    part = image[box.top : box.bottom, box.left : box.right]
+    enlarged = cv2.resize(part, size, interpolation=method)
     picture: ImageArray = np.ascontiguousarray(enlarged, dtype=np.uint8)
-    corner = np.array([left, top], float)
-    _draw_player(picture, (landmarks - corner) * scale, hand, shown / 480)
-    _draw_position(picture, landmarks, position, camera, corner, scale, shown / 480)
+    _draw_player(picture, view.place(landmarks), hand, shown / 480)
+    _draw_position(picture, landmarks, position, camera, view, shown / 480)
     return picture
 
 
@@ -91,11 +124,10 @@ def overlay_picture(
     """
     picture: ImageArray = np.ascontiguousarray(image).copy()
     scale = max(picture.shape[0], picture.shape[1]) / 1280
-    corner = np.zeros(2)
     if landmarks is not None:
         _draw_player(picture, landmarks, hand, scale)
         if position is not None:
-            _draw_position(picture, landmarks, position, camera, corner, 1.0, scale)
+            _draw_position(picture, landmarks, position, camera, _View(np.zeros(2), 1.0), scale)
     if caption:
         draw_caption(picture, caption)
     return picture
@@ -168,14 +200,14 @@ def foot_middle(foot: FloorContact) -> FloatArray:
 
 def _crop_box(
     image: ImageArray, landmarks: FloatArray, position: ReadyPosition, camera: Camera
-) -> tuple[int, int, int, int]:
-    """Left, top, right and bottom pixel of the cut-out, inside the image."""
+) -> Box:
+    """The part of the frame around a player, inside it."""
     image_height, image_width = image.shape[:2]
     known = landmarks[np.isfinite(landmarks).all(axis=1)]
     if len(known) < 2:
         known = project(camera, [[*position.base_m, 0.0], [*position.base_m, 1.7]])
     if not np.isfinite(known).all():
-        return 0, 0, image_width, image_height
+        return Box(0, 0, image_width, image_height)
     lowest, highest = known.min(axis=0), known.max(axis=0)
     tall, wide = highest[1] - lowest[1], highest[0] - lowest[0]
     tall = max(tall, 0.6 * wide, 24.0)
@@ -184,21 +216,21 @@ def _crop_box(
     height = min(round(_CROP_HEIGHT * tall), image_height)
     left = int(np.clip(round(middle[0] - width / 2), 0, image_width - width))
     top = int(np.clip(round(middle[1] - height / 2), 0, image_height - height))
-    return left, top, left + width, top + height
+    return Box(left, top, left + width, top + height)
 
 
 def _draw_player(picture: ImageArray, landmarks: FloatArray, hand: Hand, scale: float) -> None:
     """Skeleton; the racket side is brighter and thicker."""
     racket = 1 if hand == "right" else 0
     thin, thick = line_thickness(1.6 * scale), line_thickness(2.6 * scale)
-    trunk_top = landmarks[list(_SHOULDERS)].mean(axis=0)
-    draw_line(picture, landmarks[_HEAD], trunk_top, OTHER_SIDE, thin)
-    draw_line(picture, landmarks[_SHOULDERS[0]], landmarks[_SHOULDERS[1]], OTHER_SIDE, thin)
+    shoulders = landmarks[[LEFT_SHOULDER, RIGHT_SHOULDER]]
+    draw_line(picture, landmarks[NOSE], shoulders.mean(axis=0), OTHER_SIDE, thin)
+    draw_line(picture, shoulders[0], shoulders[1], OTHER_SIDE, thin)
     for side in (1 - racket, racket):
         colour, width = (RACKET_SIDE, thick) if side == racket else (OTHER_SIDE, thin)
         for start, end in _SIDE_BONES:
             draw_line(picture, landmarks[start + side], landmarks[end + side], colour, width)
-    draw_dot(picture, landmarks[_HEAD], WHITE, 3.5 * scale)
+    draw_dot(picture, landmarks[NOSE], WHITE, 3.5 * scale)
 
 
 def _draw_position(
@@ -206,21 +238,20 @@ def _draw_position(
     landmarks: FloatArray,
     position: ReadyPosition,
     camera: Camera,
-    corner: FloatArray,
-    zoom: float,
+    view: _View,
     scale: float,
 ) -> None:
     """Net line, foot line and hip line, with labels."""
 
     def shown(floor_points: FloatArray) -> FloatArray:
         points = np.column_stack([floor_points, np.zeros(len(floor_points))])
-        return (project(camera, points) - corner) * zoom
+        return view.place(project(camera, points))
 
     base = np.array(position.base_m)
     reach = np.array([_NET_LINE_REACH_M, 0.0])
     net = shown(np.array([base - reach, base + reach]))
     feet = shown(np.array([foot_middle(foot) for foot in position.feet]))
-    hips = (landmarks[list(_HIP_JOINTS)] - corner) * zoom
+    hips = view.place(landmarks[[LEFT_HIP, RIGHT_HIP]])
     draw_dashes(picture, net[0], net[1], WHITE, line_thickness(2.5 * scale), 12 * scale)
     draw_line(picture, feet[0], feet[1], AMBER, line_thickness(5 * scale))
     # The racket foot's end is a full disc, the other foot's a ring.
