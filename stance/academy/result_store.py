@@ -21,13 +21,14 @@ from stance.results.files import write_files
 from stance.results.json_format import RESULT_FILE, json_text, read_result
 from stance.results.model import Result
 from stance.runtime.version import results_version
+from stance.types import Hand
 
 CLIPS_FILE = "clips.json"
 
 TOOK_FILE = "took.json"
 
 
-def result_key(clip_sha256: str, court_sha256: str, hand: str | None) -> str:
+def result_key(clip_sha256: str, court_sha256: str, hand: Hand | None) -> str:
     """The name under which a result is kept.
 
     Parameters

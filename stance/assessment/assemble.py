@@ -8,7 +8,7 @@ from stance.assessment.players import MeasuredPlayer
 from stance.camera_motion.segments import motion_notices
 from stance.court.calibration import CalibratedCourt
 from stance.measures.classes import Limits
-from stance.results.model import CourtSummary, PlayerResult, Result
+from stance.results.model import CourtCamera, CourtSummary, PlayerResult, Result
 from stance.statistics.shares import class_shares
 from stance.statistics.statement import clip_statement
 from stance.video.probe import ClipDescription
@@ -74,15 +74,17 @@ def _player_result(letter: str, player: MeasuredPlayer, options: AnalysisOptions
 def _summarise_court(court: CalibratedCourt | None) -> CourtSummary:
     """What the result says of the court."""
     if court is None:
-        return CourtSummary("assumed", None, (), (), ())
+        return CourtSummary("assumed", None, None)
     camera = court.camera
     return CourtSummary(
         court.source,
         court.error_px,
-        K=tuple(tuple(map(float, row)) for row in camera.matrix),
-        R=tuple(tuple(map(float, row)) for row in camera.rotation),
-        t=tuple(map(float, camera.translation)),
-        distortion=float(camera.distortion),
+        CourtCamera(
+            K=tuple(tuple(map(float, row)) for row in camera.matrix),
+            R=tuple(tuple(map(float, row)) for row in camera.rotation),
+            t=tuple(map(float, camera.translation)),
+            distortion=float(camera.distortion),
+        ),
     )
 
 

@@ -6,6 +6,7 @@ from stance.assessment.players import MeasuredPlayer
 from stance.court.detection.detect import FoundCourt
 from stance.measures.handedness import SURE
 from stance.results.model import ClipSummary, Notice
+from stance.types import Hand
 
 # Median standard errors above these are worth a word on where to put the phone: about one still
 # in twenty lies above.
@@ -77,7 +78,7 @@ def _seen_badly_notice(letter: str, hips: float, feet: float) -> Notice:
     )
 
 
-def _hand_unsure_notice(letter: str, hand: str) -> Notice:
+def _hand_unsure_notice(letter: str, hand: Hand) -> Notice:
     """Return the notice that the racket hand is a guess."""
     return Notice(
         "hand_unsure",

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from stance.measures.classes import DEFAULT_LIMITS, Limits
+from stance.types import Hand
 from stance.watching.effort import QUICK, Effort
 from stance.watching.options import WatchOptions
 
@@ -25,7 +26,7 @@ class AnalysisOptions:
     workers : threads that decode, and that run pose models; the result does not depend on it
     """
 
-    hand: str | None = None
+    hand: Hand | None = None
     half: str | None = None
     player: str | None = None
     names: Mapping[str, str] = field(default_factory=dict)

@@ -14,7 +14,7 @@ from stance.measures.ready_positions import waits
 from stance.measures.stance_measures import Measures, average, measure
 from stance.people.floor import base_on_floor
 from stance.results.model import FloorContact, ReadyPosition
-from stance.types import FloatArray
+from stance.types import FloatArray, Hand
 from stance.watching.watched_clip import RacketHand, WaitingSpell, WatchedClip, WatchedPlayer
 
 LETTERS = "ABCD"
@@ -111,7 +111,7 @@ def _average_measures(
     camera: Camera,
     watched: WatchedPlayer,
     spell: WaitingSpell,
-    hand: str,
+    hand: Hand,
 ) -> Measures | None:
     """Average the close observations of a spell; None where none shows the feet on the floor."""
     found = [

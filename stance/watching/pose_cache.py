@@ -186,7 +186,7 @@ def _player(arrays: Mapping[str, npt.NDArray[Any]], name: str) -> WatchedPlayer:
     jpegs = arrays[f"{name}jpegs"].tobytes()
     ends = np.cumsum(arrays[f"{name}jpeg sizes"]).tolist()
     return WatchedPlayer(
-        str(arrays[f"{name}half"]),
+        arrays[f"{name}half"].item(),
         _full(Track, arrays, f"{name}track.", 0),
         spells,
         {

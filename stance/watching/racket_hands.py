@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from stance.court.calibration import CalibratedCourt
 from stance.measures.handedness import seen_hand
+from stance.types import Hand
 from stance.watching.assumed_court import assume_court
 from stance.watching.watched_clip import RacketHand, WatchedPlayer
 
@@ -12,7 +13,7 @@ def find_racket_hands(
     players: Sequence[WatchedPlayer],
     court: CalibratedCourt | None,
     image_size: tuple[int, int],
-    given: str | None,
+    given: Hand | None,
 ) -> tuple[RacketHand, ...]:
     """Find the racket hand of each player, and the confidence in it.
 

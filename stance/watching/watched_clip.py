@@ -14,7 +14,7 @@ from stance.court.camera import Camera, turned_180
 from stance.court.detection.detect import FoundCourt
 from stance.measures.orientation import Observation
 from stance.people.track import Track
-from stance.types import FloatArray, ImageArray
+from stance.types import FloatArray, Half, Hand, ImageArray
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class WatchedPlayer:
     key_crops : the part around the player of each spell's key frame, by frame
     """
 
-    half: str
+    half: Half
     track: Track
     spells: Mapping[str, tuple[WaitingSpell, ...]]
     observations: Mapping[int, Observation]
@@ -84,7 +84,7 @@ class WatchedPlayer:
 class RacketHand:
     """The hand that holds a player's racket, "right" or "left", and the confidence, 0.5 to 1."""
 
-    hand: str
+    hand: Hand
     confidence: float
 
 
