@@ -12,7 +12,7 @@ from stance.people.landmarker import Landmarker
 from stance.people.landmarks import Box, Pose
 from stance.people.settings import SETTINGS
 from stance.runtime.model_files import Model
-from stance.types import ImageArray
+from stance.types import Half, ImageArray
 from stance.video.frame import Frame
 
 Item = TypeVar("Item")
@@ -131,7 +131,7 @@ class PoseModels:
         # Whoever needs the one does not wait for the other.
         self._loading_finder, self._loading_steady = threading.Lock(), threading.Lock()
 
-    def load(self, half: str) -> None:
+    def load(self, half: Half) -> None:
         """Load the models that are needed first: to search, and to follow who is found."""
         _ = self.finder, self.steady(half, 0)
 
@@ -143,7 +143,7 @@ class PoseModels:
                 self._finder = Observer("finder", Landmarker(self._model, people=MOST_PLAYERS + 1))
             return self._finder
 
-    def steady(self, half: str, number: int) -> Observer:
+    def steady(self, half: Half, number: int) -> Observer:
         """Follows one player of a half; a half has as many as it may have players."""
         with self._loading_steady:
             if (half, number) not in self._steady:

@@ -19,6 +19,7 @@ from stance.people.player_state import Player, TrackId
 from stance.people.search_boxes import search_boxes
 from stance.people.settings import SETTINGS
 from stance.runtime.spill_file import SpillFile
+from stance.types import Half
 from stance.video.frame import Frame
 
 
@@ -39,7 +40,7 @@ class TrackerContext:
 
     camera: Camera | None
     image_size: tuple[int, int]
-    half: str
+    half: Half
     models: PoseModels
     spill_file: SpillFile
     workers: Executor
