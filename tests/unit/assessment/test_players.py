@@ -13,7 +13,7 @@ from stance.errors import InputError
 from stance.measures.classes import DEFAULT_LIMITS
 from stance.watching.watched_clip import RacketHand, WatchedClip, WatchedPlayer
 from tests.evaluation.figures import behind_camera, figure, track_of
-from tests.unit.results.test_results import invented_position
+from tests.unit.results.invented import invented_position
 
 NEAR = behind_camera()
 
