@@ -99,8 +99,8 @@ def errors_px(motion: CameraMotion, changes: FloatArray) -> tuple[FloatArray, Fl
     )
     shown = np.stack([_moved(changes[k], pixels) for k in motion.frames])
     wanted = _moved(changes[motion.reference_frame], pixels)
-    laid = to_reference(motion, motion.frames, shown)
-    return (np.linalg.norm(shown - wanted, axis=-1), np.linalg.norm(laid - wanted, axis=-1))
+    steadied = to_reference(motion, motion.frames, shown)
+    return (np.linalg.norm(shown - wanted, axis=-1), np.linalg.norm(steadied - wanted, axis=-1))
 
 
 def _moved(change: FloatArray, pixels: FloatArray) -> FloatArray:

@@ -171,13 +171,16 @@ def pairs_of(
         same = min(away, key=lambda letter: away[letter])
         partner = next(p for p in found.result.players if p.player == same)
         others = partner.ready_positions
-        for one in player.ready_positions:
+        for position in player.ready_positions:
             shared = [
-                min(one.end_frame, other.end_frame) - max(one.start_frame, other.start_frame)
+                min(position.end_frame, other.end_frame)
+                - max(position.start_frame, other.start_frame)
                 for other in others
             ]
-            if shared and max(shared) > 0.5 * (one.end_frame - one.start_frame):
-                pairs.append((one, others[int(np.argmax(shared))], player.hand == partner.hand))
+            if shared and max(shared) > 0.5 * (position.end_frame - position.start_frame):
+                pairs.append(
+                    (position, others[int(np.argmax(shared))], player.hand == partner.hand)
+                )
     return pairs
 
 

@@ -25,12 +25,12 @@ def apart(quick: dict, thorough: dict) -> list[dict[str, float]]:
     """How far the measures of ready positions found both ways are apart, for one player each."""
     return [
         {
-            name: abs(float(wrapped(name, np.array(one[name] - two[name])))) * unit
+            name: abs(float(wrapped(name, np.array(first[name] - second[name])))) * unit
             for name, _, unit in MEASURES
         }
-        for one in quick["ready_positions"]
-        for two in thorough["ready_positions"]
-        if overlap(one, two) >= 0.5
+        for first in quick["ready_positions"]
+        for second in thorough["ready_positions"]
+        if overlap(first, second) >= 0.5
     ]
 
 
@@ -58,7 +58,7 @@ def print_clip(name: str, quick: dict, thorough: dict) -> None:
     means = []
     for key, title, _ in MEASURES if found else ():
         measure, unit = title.split(", ")
-        means.append(f", {measure} {np.mean([one[key] for one in found]):.2f} {unit}")
+        means.append(f", {measure} {np.mean([position[key] for position in found]):.2f} {unit}")
     print(
         f"{name}: {len(quick['ready_positions'])} ready positions, thorough "
         f"{len(thorough['ready_positions'])}, {len(found)} in both; largest difference of a "
@@ -81,7 +81,7 @@ def print_apart(pairs: Sequence[tuple[dict, dict]]) -> None:
     for name in quick:
         print(f"  share over all, {name}: {quick[name]:.1f} %, thorough {thorough[name]:.1f} %")
     for name, title, _ in MEASURES:
-        values = np.array([one[name] for some in found for one in some])
+        values = np.array([position[name] for some in found for position in some])
         print(
             f"  {title}: mean {values.mean():.2f}, median {np.median(values):.2f}, largest "
             f"{values.max():.2f}"

@@ -34,7 +34,7 @@ def frames(clip: Clip, chosen: range | None = None) -> Iterator[Picture]:
     for number in range(len(times)) if chosen is None else chosen:
         time_s = times[number]
         image = empty.copy()
-        people = [(one.player, one.drill) for one in (*clip.defenders, *clip.bystanders)]
+        people = [(member.player, member.drill) for member in (*clip.defenders, *clip.bystanders)]
         for group in _separate(clip, [_moments(clip, *person, time_s) for person in people]):
             flat = [posed for moments in group for posed in moments]
             window = figure_window(clip.camera, scene.window, flat)

@@ -26,11 +26,11 @@ def floor_shadow(
     """
     light = np.ones(place.shape[:2], dtype=np.float32)
     for vertices in figures:
-        light *= _one_shadow(place, vertices, lighting, softness)
+        light *= _shadow_of_figure(place, vertices, lighting, softness)
     return light
 
 
-def _one_shadow(
+def _shadow_of_figure(
     place: FloatArray, vertices: FloatArray, lighting: Lighting, softness: float
 ) -> FloatArray:
     step, count = 0.025, 160

@@ -7,6 +7,9 @@ tremble in their place, these also with more noise.
 """
 
 import itertools
+from collections.abc import Iterator
+from contextlib import contextmanager
+from unittest.mock import patch
 
 import numpy as np
 
@@ -100,17 +103,23 @@ def main() -> None:
         f"{sum(r and s for r, s in zip(right, sure, strict=True))} of {sum(sure)} sure"
     )
     print("limits: foot, hip, wrist m/s | recall precision start end")
-    chosen = motion.FOOT_SPEED, motion.HIP_SPEED, motion.WRIST_SPEED
     for limits in itertools.product((0.2, 0.25, 0.3, 0.45), (0.35, 0.5, 0.75), (0.6, 0.8, 1.6)):
-        motion.FOOT_SPEED, motion.HIP_SPEED, motion.WRIST_SPEED = limits
-        print(*limits, "|", *(f"{value:.3f}" for value in score(drills)), flush=True)
-    motion.FOOT_SPEED, motion.HIP_SPEED, motion.WRIST_SPEED = chosen
+        with speed_limits(*limits):
+            print(*limits, "|", *(f"{value:.3f}" for value in score(drills)), flush=True)
     print("times the scatter, metres in place | recall precision start end")
     for times in MORE_SCATTER:
         drills = [(*noisy_track(truth, i, times), truth) for i, truth in enumerate(truths)]
         for place in (0.0, 0.03, 0.045, 0.06, 0.08, 0.1, 0.15):
-            ready_positions._IN_PLACE = place
-            print(times, place, "|", *(f"{value:.3f}" for value in score(drills)), flush=True)
+            with patch.object(ready_positions, "_IN_PLACE", place):
+                print(times, place, "|", *(f"{value:.3f}" for value in score(drills)), flush=True)
+
+
+@contextmanager
+def speed_limits(foot: float, hip: float, wrist: float) -> Iterator[None]:
+    """Other limits of speed, metres a second, wherever they are used."""
+    limits = {"FOOT_SPEED": foot, "HIP_SPEED": hip, "WRIST_SPEED": wrist}
+    with patch.multiple(motion, **limits), patch.multiple(ready_positions, **limits):
+        yield
 
 
 if __name__ == "__main__":

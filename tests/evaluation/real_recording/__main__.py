@@ -71,8 +71,8 @@ def reference_quality(reference: Reference) -> Iterator[str]:
     yield f"reprojection error, median, pixels: {named}"
     lengths = 100 * bone_lengths(reference.positions)
     yield "lengths over all frames, cm: " + "; ".join(
-        f"{one} to {other} {length.mean():.1f} (SD {length.std():.1f})"
-        for (one, other), length in zip(BONES, lengths.T, strict=True)
+        f"{first} to {second} {length.mean():.1f} (SD {length.std():.1f})"
+        for (first, second), length in zip(BONES, lengths.T, strict=True)
     )
     apart = 100 * np.linalg.norm(np.diff(reference.markers, axis=1)[:, 0], axis=-1)
     yield (
