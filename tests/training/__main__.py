@@ -91,7 +91,7 @@ def _render_crops(arguments: argparse.Namespace) -> None:
 
 def _render_hands(arguments: argparse.Namespace) -> None:
     """Render the squares around hands of a split."""
-    rackets.take_all(
+    rackets.render_all_squares(
         arguments.split,
         arguments.first,
         arguments.count,

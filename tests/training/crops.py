@@ -142,15 +142,15 @@ def truth_of(crops: Crops) -> Truth:
     )
 
 
-def take(seed: int, split: str, stances: int) -> list[dict[str, np.ndarray]]:
+def render_crops(seed: int, split: str, stances: int) -> list[dict[str, np.ndarray]]:
     """Render a person's stances; return crops and truth, each as in `_ARRAYS`."""
     tallest = np.inf
     if split == "train":
         tallest = np.random.default_rng([len(SPLITS), seed]).uniform(*TRAIN_TALLEST_PX)
-    return [_taken(still) for still in render_series(seed, split, stances, tallest)]
+    return [_cut_out(still) for still in render_series(seed, split, stances, tallest)]
 
 
-def _taken(still: Still) -> dict[str, np.ndarray]:
+def _cut_out(still: Still) -> dict[str, np.ndarray]:
     """A still's crop and truth, as in `_ARRAYS`."""
     shift = np.array([[1.0, 0.0, still.offset[0]], [0.0, 1.0, still.offset[1]], [0, 0, 1.0]])
     height, width = still.image.shape[:2]
@@ -161,12 +161,12 @@ def _taken(still: Still) -> dict[str, np.ndarray]:
         (width, height),
     )
     pixels = still.camera.project(still.joints)[:, :2] - still.offset
-    taker = rectified_camera(camera, pixels, SIZE, RECTIFIED_FACTOR * MARGIN)
+    crop_camera = rectified_camera(camera, pixels, SIZE, RECTIFIED_FACTOR * MARGIN)
     return {
-        "pictures": rectified_crop(still.image, camera, taker),
-        "matrix": taker.matrix,
-        "rotation": taker.rotation,
-        "translation": taker.translation,
+        "pictures": rectified_crop(still.image, camera, crop_camera),
+        "matrix": crop_camera.matrix,
+        "rotation": crop_camera.rotation,
+        "translation": crop_camera.translation,
         "joints": still.joints,
         "view": np.uint8(VIEWS.index(still.view)),
         "hand": np.uint8(HANDS.index(still.hand)),
@@ -197,7 +197,7 @@ def _work(jobs: list[tuple[Path, str, int, int]], stances: int, deadline: float)
             arrays[folder] = {
                 name: np.load(folder / f"{name}.npy", mmap_mode="r+") for name in _ARRAYS
             }
-        for number, found in enumerate(take(seed, split, stances)):
+        for number, found in enumerate(render_crops(seed, split, stances)):
             # `done` comes last.
             for name, value in found.items():
                 arrays[folder][name][row + number] = value

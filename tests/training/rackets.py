@@ -73,7 +73,7 @@ def _seen(
     return near[0] if near else None
 
 
-def take(seed: int, split: str, folder: Path) -> None:
+def render_squares(seed: int, split: str, folder: Path) -> None:
     """Keep the squares of one clip, a single's or a pair's, as SPLIT_SEED.npz."""
     path = folder / f"{split}_{seed:05d}.npz"
     if path.exists():
@@ -96,7 +96,7 @@ def take(seed: int, split: str, folder: Path) -> None:
     )
 
 
-def take_all(
+def render_all_squares(
     split: str, first: int, count: int, workers: int, seconds: float, folder: Path
 ) -> None:
     """Keep the squares of many clips; stops when the time is up."""
@@ -105,7 +105,7 @@ def take_all(
     with multiprocessing.get_context("spawn").Pool(workers) as pool:
         done = 0
         for _ in pool.imap_unordered(
-            partial(take, split=split, folder=folder), range(first, first + count)
+            partial(render_squares, split=split, folder=folder), range(first, first + count)
         ):
             done += 1
             if time.monotonic() - start > seconds:
