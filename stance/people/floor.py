@@ -56,11 +56,11 @@ def metres_per_pixel(camera: Camera, pixels: FloatArray) -> FloatArray:
     Parameters
     ----------
     camera : Camera
-    pixels : (looks, 33, 2) pixels
+    pixels : (observations, 33, 2) pixels
 
     Returns
     -------
-    (looks,) metres
+    (observations,) metres
     """
     base = base_on_floor(camera, pixels)
     points = np.concatenate([base, np.zeros((*base.shape[:-1], 1))], axis=-1)

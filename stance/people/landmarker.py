@@ -1,6 +1,6 @@
 """Poses: 33 body landmarks of one person in a square crop of a frame.
 
-The only module that knows mediapipe. Each call looks at one crop by itself (the landmarker's
+The only module that knows mediapipe. Each call takes one crop by itself (the landmarker's
 IMAGE mode), so a pose depends on its frame and box alone: not on the frames before, not on the
 number of workers. The models lie in `models/`, with source, licence and checksum in its README;
 nothing is fetched and nothing leaves the machine.
@@ -94,7 +94,7 @@ class Landmarker:
     ----------
     model : "lite", "full" or "heavy"
     people : int
-        How many people to find at most in a crop; only for crops looked at by themselves.
+        How many people to find at most in a crop; only for crops taken by themselves.
     steady : bool
         Look first where the person was in the crop before, without searching the crop: nearly
         twice as fast, for crops that follow one person. Then a pose depends on the crops before
@@ -134,7 +134,7 @@ class Landmarker:
         with silenced_native_log():
             self._landmarker.close()
 
-    def _run(self, picture: ImageArray) -> list[tuple[FloatArray, FloatArray]]:
+    def _detect_in(self, picture: ImageArray) -> list[tuple[FloatArray, FloatArray]]:
         """Return each person's image landmarks (33, 3: x, y in crop widths, visibility) and world
         landmarks.
         """
@@ -166,10 +166,14 @@ class Landmarker:
         ----------
         image : (height, width, 3) RGB, upright
         box : Box
+
+        Returns
+        -------
+        A pose for each person, in pixels of the picture
         """
         return [
             Pose(landmarks[:, :2] * box.side + (box.x, box.y), landmarks[:, 2], world)
-            for landmarks, world in self._run(crop(image, box))
+            for landmarks, world in self._detect_in(crop(image, box))
         ]
 
     def detect(self, image: ImageArray, box: Box, mirror: bool = False) -> Pose | None:
@@ -181,14 +185,15 @@ class Landmarker:
         box : Box
             About one and a half times as high as the person, the person in the middle.
         mirror : bool
-            Look at the mirrored crop and mirror the answer back: a second, independent look.
+            Look at the mirrored crop and mirror the answer back: a second, independent
+            observation.
 
         Returns
         -------
         Pose, or None where the model sees nobody
         """
         picture = crop(image, box)
-        found = self._run(np.ascontiguousarray(picture[:, ::-1]) if mirror else picture)
+        found = self._detect_in(np.ascontiguousarray(picture[:, ::-1]) if mirror else picture)
         if not found:
             return None
         landmarks, world = found[0]

@@ -19,7 +19,7 @@ Item = TypeVar("Item")
 
 Done = TypeVar("Done")
 
-# A square that shows less of the picture than so many pixels is not looked at.
+# A square that shows less of the picture than so many pixels is not observed.
 _LEAST_PIXELS = 8
 
 
@@ -137,7 +137,7 @@ class PoseModels:
 
     @property
     def finder(self) -> Observer:
-        """Finds several people in a crop looked at by itself."""
+        """Finds several people in a crop taken by itself."""
         with self._loading_finder:
             if self._finder is None:
                 self._finder = Observer("finder", Landmarker(self._model, people=MOST_PLAYERS + 1))

@@ -7,8 +7,8 @@ import numpy.typing as npt
 
 from stance.types import FloatArray
 
-# Looks further apart than this are not joined by a straight line, seconds.
-_LONGEST_STEP = 0.35
+# Observations further apart than this are not joined by a straight line, seconds.
+_LONGEST_STEP_S = 0.35
 
 
 @dataclass(frozen=True)
@@ -17,11 +17,11 @@ class Track:
 
     Attributes
     ----------
-    frames : (looks,) numbers of the frames looked at
-    times : (looks,) seconds
-    pixels : (looks, 33, 2) pixels
-    visibility : (looks, 33)
-    world : (looks, 33, 3) metres, landmarker's frame
+    frames : (observations,) numbers of the frames in which the player was looked for
+    times : (observations,) seconds
+    pixels : (observations, 33, 2) pixels
+    visibility : (observations, 33) probability that the landmark is in view and not hidden
+    world : (observations, 33, 3) metres, landmarker's frame
     """
 
     frames: npt.NDArray[np.int_]
@@ -31,10 +31,10 @@ class Track:
     world: FloatArray
 
     def between(self, frames: npt.NDArray[np.int_], times: FloatArray) -> "Track":
-        """Return the track at any frames, each on a straight line between two looks.
+        """Return the track at any frames, each on a straight line between two observations.
 
-        These are the nearest looks in which the player was seen, so who was missed once, behind
-        the partner or in a blur, is where the looks before and after say.
+        These are the nearest ones in which the player was seen, so who was missed once, behind
+        the partner or in a blur, is where the observations before and after say.
 
         Parameters
         ----------
@@ -43,19 +43,20 @@ class Track:
 
         Returns
         -------
-        Track, NaN where a look on either side is missing or they are too far from each other
+        Track, NaN where an observation on either side is missing or they are too far apart
         """
-        looks = np.flatnonzero(self.seen)
-        if not len(looks):
-            looks = np.arange(len(self.frames))
-        after = looks[np.clip(np.searchsorted(self.frames[looks], frames), 0, len(looks) - 1)]
-        before = looks[np.maximum(np.searchsorted(self.frames[looks], frames, side="right") - 1, 0)]
+        known = np.flatnonzero(self.seen)
+        if not len(known):
+            known = np.arange(len(self.frames))
+        observed = self.frames[known]
+        after = known[np.clip(np.searchsorted(observed, frames), 0, len(known) - 1)]
+        before = known[np.maximum(np.searchsorted(observed, frames, side="right") - 1, 0)]
         exact = (self.frames[after] == frames) | (self.frames[before] == frames)
         step = self.times[after] - self.times[before]
         with np.errstate(invalid="ignore", divide="ignore"):
             share = np.where(step > 0, (times - self.times[before]) / step, 0.0)
-        known = exact | ((step > 0) & (step <= _LONGEST_STEP))
-        share = np.where(known, share, np.nan)
+        joined = exact | ((step > 0) & (step <= _LONGEST_STEP_S))
+        share = np.where(joined, share, np.nan)
 
         def on_line(values: FloatArray) -> FloatArray:
             weight = share.reshape(-1, *[1] * (values.ndim - 1))
@@ -70,5 +71,5 @@ class Track:
 
     @property
     def seen(self) -> npt.NDArray[np.bool_]:
-        """(looks,) whether the player was seen."""
+        """(observations,) whether the player was seen."""
         return np.isfinite(self.pixels[:, 0, 0])

@@ -6,6 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager
 from functools import cache
 
+import cv2
 import numpy as np
 
 from stance.court.camera import Camera, project
@@ -93,6 +94,10 @@ class Picture:
 
     def crop(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
         return np.ascontiguousarray(self.image[top:bottom, left:right])
+
+    def shrink_grey(self, width: int) -> np.ndarray:
+        height = round(self.size[1] * width / self.size[0])
+        return cv2.resize(self.image[..., 1], (width, height), interpolation=cv2.INTER_AREA)
 
     def crop_grey(self, left: int, top: int, right: int, bottom: int) -> np.ndarray:
         return self.crop(left, top, right, bottom)[..., 1]

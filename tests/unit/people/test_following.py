@@ -1,0 +1,56 @@
+"""Players who are followed, and the frames between two observations."""
+
+import itertools
+import json
+
+import numpy as np
+
+from stance.people.following import observe_between, observe_wider
+from stance.people.landmarks import box_around
+from stance.people.player_state import Player
+from stance.people.tracker_state import TrackerContext
+from stance.video.frame import Frame
+from stance.video.reader import read_frames
+from tests.evaluation.pair_accuracy import true_pixels
+from tests.unit.people.made_people import CLIP, RED, context_of, player_seen
+
+
+def player_in(context: TrackerContext, frames: list[Frame]) -> Player:
+    """The first defender of the clip, as observed in some frames."""
+    joints = true_pixels(json.loads(CLIP.with_suffix(".truth.json").read_text()))[0][0]
+    poses = [
+        context.models.finder.observe(frame, box_around(joints[frame.index]).widened(1.2))[0].pose
+        for frame in frames
+    ]
+    player = player_seen(0, RED, 0, *poses)
+    player.frames = [frame.index for frame in frames]
+    player.times = [frame.time_s for frame in frames]
+    return player
+
+
+def test_a_player_is_seen_in_the_frames_between_near_the_line() -> None:
+    frames = list(itertools.islice(read_frames(CLIP), 5))
+    with context_of(None) as context:
+        player = player_in(context, [frames[0], frames[-1]])
+        start, end = player.poses
+        observe_between(context, player, 0, frames[1:-1])
+    assert player.frames == [0, 1, 2, 3, 4]
+    assert player.times_seen == 5
+    for number, pose in enumerate(player.poses):
+        line = start.pixels + number / 4 * (end.pixels - start.pixels)
+        height = np.ptp(line[:, 1])
+        assert np.linalg.norm((pose.pixels - line).mean(axis=0)) < 0.1 * height
+
+
+def test_who_has_run_out_of_the_usual_square_is_found_in_a_wider_one() -> None:
+    frame = next(read_frames(CLIP))
+    with context_of(None) as context:
+        player = player_in(context, [frame])
+        seen = player.last_pose
+        height = float(np.ptp(seen.pixels[:, 1]))
+        player = player_seen(0, RED, 0, seen.moved(0.6 * height, 0.0))
+        found = observe_wider(context, frame, [player], {})
+    away = [
+        np.linalg.norm((candidate.pose.pixels - seen.pixels).mean(axis=0)) for candidate in found
+    ]
+    assert min(away) < 0.1 * height
