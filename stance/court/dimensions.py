@@ -23,7 +23,13 @@ NET_HEIGHT_MIDDLE = 1.524
 
 @dataclass(frozen=True)
 class PaintedLine:
-    """One painted line: a rectangle on the floor, metres, court frame; (smallest, largest)."""
+    """One painted line: a rectangle on the floor.
+
+    Attributes
+    ----------
+    name : such as "near short service line".
+    x, y : (smallest, largest), metres, court frame.
+    """
 
     name: str
     x: tuple[float, float]
