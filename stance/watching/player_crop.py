@@ -6,7 +6,6 @@ import cv2
 
 from stance.people.landmarks import Pose
 from stance.people.observation import cut_out
-from stance.runtime.buffer_pool import BufferPool
 from stance.types import ImageArray
 from stance.video.frame import Frame
 from stance.watching.watched_clip import CompressedCrop
@@ -39,13 +38,13 @@ class PlayerCrop:
         return self.pose.moved(-self.left, -self.top)
 
 
-def take_crop(frame: Frame, pose: Pose, pool: BufferPool) -> PlayerCrop | None:
+def take_crop(frame: Frame, pose: Pose) -> PlayerCrop | None:
     """Copy the part of a frame around a pose; None where hardly any of it is in the picture."""
     part = cut_out(frame, pose.box, _CROP_FACTOR)
     if part is None:
         return None
     # A view would keep all that was converted with it, 30 MB over two players' spells.
-    return PlayerCrop(pool.keep(part.image), part.left, part.top, pose)
+    return PlayerCrop(part.image.copy(), part.left, part.top, pose)
 
 
 def compress_crop(crop: PlayerCrop) -> CompressedCrop:

@@ -18,7 +18,6 @@ from stance.people.floor import metres_per_pixel
 from stance.people.player_state import Player, TrackId
 from stance.people.pose_match import same_person
 from stance.people.track import Track
-from stance.runtime.buffer_pool import BufferPool
 from stance.runtime.spill_file import SpillFile
 from stance.types import Hand
 from stance.video.frame import Frame
@@ -73,7 +72,6 @@ class SpellCollector:
         self._most_crops = _MOST_CROPS * (1 if effort.rate is not None else _EVERY_FRAME)
         self._observer = observer
         self._spill = spill
-        self._buffers = BufferPool()
         self._segments: dict[TrackId, _Segment] = {}
         self._observed: dict[TrackId, list[Future[int]]] = {}
 
@@ -83,7 +81,7 @@ class SpellCollector:
         # Observations may have gone over to the partner.
         segment.first = min(segment.first, len(player.poses) - 1)
         pose = player.poses[number]
-        crop = None if pose is None else take_crop(frame, pose, self._buffers)
+        crop = None if pose is None else take_crop(frame, pose)
         if crop is not None:
             segment.crops[player.frames[number]] = crop
         return crop

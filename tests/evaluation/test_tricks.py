@@ -9,7 +9,6 @@ from tests.evaluation.tricks import TRICKS
 from tests.paths import ROOT
 
 USED_IN = {
-    "buffer pool": "stance.watching.spell_collector:BufferPool.keep",
     "spill file": "stance.watching.pipeline:SpillFile",
     "malloc trim": "stance.watching.pipeline:trim_malloc",
     "malloc arenas": "stance.analysis:limit_malloc_arenas",

@@ -69,12 +69,6 @@ class Trick:
 
 
 TRICKS = {
-    "buffer pool": Trick(
-        "stance.runtime.buffer_pool",
-        "BufferPool.keep",
-        lambda self, picture: picture.copy(),
-        "long",
-    ),
     "spill file": Trick("stance.runtime.spill_file", "SpillFile", KeptInMemory, "long"),
     "malloc trim": Trick("stance.runtime.malloc", "trim_malloc", do_nothing, "long"),
     "malloc arenas": Trick("stance.runtime.malloc", "limit_malloc_arenas", do_nothing, "rich"),
@@ -97,12 +91,9 @@ def switch_off(trick: str) -> None:
     """Put the plain way in a trick's place, in this process."""
     chosen = TRICKS[trick]
     owner: Any = importlib.import_module(chosen.module)
-    *classes, name = chosen.name.split(".")
-    for part in classes:
-        owner = getattr(owner, part)
     # Fails where the trick has gone or is called otherwise.
-    getattr(owner, name)
-    setattr(owner, name, chosen.plain)
+    getattr(owner, chosen.name)
+    setattr(owner, chosen.name, chosen.plain)
 
 
 def print_tricks(folder: Path) -> None:

@@ -5,7 +5,6 @@ from concurrent.futures import Future
 import numpy as np
 
 from stance.people.player_state import Player
-from stance.runtime.buffer_pool import BufferPool
 from stance.runtime.spill_file import SpillFile
 from stance.watching.player_crop import take_crop
 from stance.watching.racket_observer import RacketObserver
@@ -31,7 +30,7 @@ class CountingObserver:
 def observed(player: Player, rackets: RacketObserver) -> None:
     """Have a player's last observation looked at for the racket."""
     frame = plain_frame(player.frames[-1])
-    rackets.observe_if_due(player, take_crop(frame, player.last_pose, BufferPool()))
+    rackets.observe_if_due(player, take_crop(frame, player.last_pose))
 
 
 def test_a_racket_is_observed_four_times_a_second_at_most() -> None:
