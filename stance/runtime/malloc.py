@@ -1,11 +1,10 @@
-"""How the GNU C library keeps free memory: fewer arenas, and unused pages given back.
+"""How the GNU C library keeps free memory: in fewer arenas.
 
-Other C libraries have no such switches; there these functions do nothing.
+Other C libraries have no such switch; there nothing happens.
 """
 
 import ctypes
 import sys
-from typing import Any
 
 # Arenas that all threads share, and the number of that parameter in mallopt(3).
 _ARENAS, _M_ARENA_MAX = 2, -8
@@ -17,19 +16,5 @@ def limit_malloc_arenas() -> None:
     By itself the GNU C library makes an arena for each thread, up to sixteen on two cores, and
     picture parts of all sizes leave holes in each (docs/performance.md).
     """
-    if (mallopt := _c_function("mallopt")) is not None:
+    if sys.platform == "linux" and (mallopt := getattr(ctypes.CDLL(None), "mallopt", None)):
         mallopt(_M_ARENA_MAX, _ARENAS)
-
-
-def trim_malloc() -> None:
-    """Give free pages back to the system, those below memory still in use too.
-
-    By itself the GNU C library gives back only what is free at the top of its heap.
-    """
-    if (malloc_trim := _c_function("malloc_trim")) is not None:
-        malloc_trim(0)
-
-
-def _c_function(name: str) -> Any:
-    """A function of the C library that this process runs on, None where it has no such one."""
-    return getattr(ctypes.CDLL(None), name, None) if sys.platform == "linux" else None

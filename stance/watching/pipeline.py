@@ -14,7 +14,6 @@ from stance.camera_motion.motion import CameraMotion
 from stance.camera_motion.stabilising import laid_frame
 from stance.camera_motion.standing import StandingCamera
 from stance.runtime.cores import single_threaded_libraries
-from stance.runtime.malloc import trim_malloc
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.runtime.spill_file import SpillFile
 from stance.types import FloatArray
@@ -104,8 +103,6 @@ def watch(
             if motion is None:
                 raise CameraMoved
             watcher.finish()
-        # What is read back from the spill file comes in the place of models and frames.
-        trim_malloc()
         return WatchResult(motion, np.array(times), watcher.players(len(times)))
 
 

@@ -70,7 +70,6 @@ class Trick:
 
 TRICKS = {
     "spill file": Trick("stance.runtime.spill_file", "SpillFile", KeptInMemory, "long"),
-    "malloc trim": Trick("stance.runtime.malloc", "trim_malloc", do_nothing, "long"),
     "malloc arenas": Trick("stance.runtime.malloc", "limit_malloc_arenas", do_nothing, "rich"),
     "modules left out": Trick(
         "stance.runtime.native_libraries", "modules_left_out", within_nothing, "short"

@@ -13,7 +13,7 @@ def test_a_crop_holds_nothing_of_the_frame_it_was_cut_from() -> None:
     picture = np.random.default_rng(1).integers(0, 256, (720, 1280, 3), np.uint8)
     frame = SimpleNamespace(
         size=(1280, 720),
-        part=lambda left, top, right, bottom: picture[top:bottom, left:right],
+        crop=lambda left, top, right, bottom: picture[top:bottom, left:right],
     )
     pose = pose_at(behind_camera(), (0.0, -4.0))
     crop = take_crop(frame, pose)
