@@ -1,1 +1,1 @@
-"""The one pass over a clip: follow everybody, look closely where somebody waits."""
+"""The one pass over a clip: track everybody, observe closely where somebody waits."""
