@@ -150,7 +150,7 @@ def test_a_second_run_does_not_search_the_court_again(
 ) -> None:
     first = analyse(CLIP, options=replace(RIGHT, cache_folder=tmp_path))
     assert first.result.court.source == "found"
-    assert first.result.court.distortion == first.cameras["A"].distortion != 0.0
+    assert first.result.court.camera.distortion == first.cameras["A"].distortion != 0.0
     write_analysis(first, CLIP, tmp_path)
     for work in ("analysis.watch_clip", "watching.clip_watching.find_court"):
         monkeypatch.setattr(f"stance.{work}", refused)
@@ -185,7 +185,7 @@ def test_key_pictures_show_their_frame_where_the_clip_does_not_start_at_zero(
 def _unlike(crop: CompressedCrop, frame: Frame) -> float:
     """How much a crop differs from the same part of a frame, levels of 256."""
     height, width = crop.image.shape[:2]
-    part = frame.part(crop.x, crop.y, crop.x + width, crop.y + height)
+    part = frame.crop(crop.x, crop.y, crop.x + width, crop.y + height)
     return float(np.abs(crop.image.astype(int) - part).mean())
 
 
