@@ -1,1 +1,1 @@
-"""Many clips: roster in, each clip analysed once over several workers, habits and flags out."""
+"""Many clips: a roster screened for players who wait over-side-on as a habit."""

@@ -27,8 +27,12 @@ def file_name(address: str) -> str:
 
 
 @contextmanager
-def local_copy(address: str) -> Iterator[Path]:
-    """A file on this machine: the file itself, or a copy that goes when done.
+def fetch_file(address: str) -> Iterator[Path]:
+    """A file on this machine: the file itself, or a copy that is deleted in the end.
+
+    Parameters
+    ----------
+    address : path or URL
 
     Raises
     ------
@@ -40,12 +44,16 @@ def local_copy(address: str) -> Iterator[Path]:
         return
     with tempfile.TemporaryDirectory(prefix="stance-") as folder:
         copy = Path(folder) / file_name(address)
-        with _in_words(address), fsspec.open(address, "rb") as source, copy.open("wb") as target:
+        with (
+            _say_why_not_fetched(address),
+            fsspec.open(address, "rb") as source,
+            copy.open("wb") as target,
+        ):
             shutil.copyfileobj(source, target, 1 << 20)
         yield copy
 
 
-def stamp(address: str) -> str | None:
+def find_version(address: str) -> str | None:
     """What changes when the file does, without reading it; None where nothing tells.
 
     Of a file on this machine: size and time of change. Of a URL: the mark that the server keeps
@@ -68,17 +76,28 @@ def stamp(address: str) -> str | None:
     return None if mark is None else f"{about.get('size')}-{mark}"
 
 
-def sha256(path: str | Path) -> str:
-    """SHA-256 of a file on this machine."""
+def hash_file(path: str | Path) -> str:
+    """SHA-256 of a file on this machine, 64 hexadecimal digits.
+
+    Raises
+    ------
+    InputError
+        If the file can't be read.
+    """
     digest = hashlib.sha256()
-    with Path(path).open("rb") as file:
-        while block := file.read(1 << 20):
-            digest.update(block)
+    try:
+        with Path(path).open("rb") as file:
+            while block := file.read(1 << 20):
+                digest.update(block)
+    except FileNotFoundError:
+        raise InputError(f"There is no file {path}.") from None
+    except OSError as problem:
+        raise InputError(f"{path} can't be read: {problem.strerror}.") from None
     return digest.hexdigest()
 
 
 @contextmanager
-def _in_words(address: str) -> Iterator[None]:
+def _say_why_not_fetched(address: str) -> Iterator[None]:
     """Turn what goes wrong while fetching into a sentence."""
     try:
         yield

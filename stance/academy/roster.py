@@ -3,49 +3,78 @@
 import csv
 import datetime
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Annotated, Any
 
-from stance.academy.batch import Job
+import msgspec
+
+from stance.academy.jobs import Job
 from stance.academy.remote_files import is_url
 from stance.court.court_file import read_court_file
 from stance.errors import InputError
-from stance.types import HANDS
+from stance.types import Hand
 
-NEEDED = ("player", "clip")
-
-KNOWN = (*NEEDED, "court", "hand", "age_group", "date", "session", "letter")
-
+# So many mistakes are listed.
 _MOST_SHOWN = 40
 
 
-@dataclass(frozen=True)
-class Row:
-    """One line of a roster: a player in a clip; what is not known is empty.
+class Cells(msgspec.Struct, frozen=True):
+    """The columns of a roster, and what their cells must hold; those with a default may be empty.
 
     `letter` is the player's in the clip, for clips that show both defenders.
     """
 
+    player: str
+    clip: str
+    court: str | None = None
+    hand: Hand | None = None
+    age_group: str = ""
+    date: datetime.date | None = None
+    session: str = ""
+    letter: Annotated[str, msgspec.Meta(pattern="^[A-Z]$")] = ""
+
+
+KNOWN_COLUMNS = Cells.__struct_fields__
+
+NEEDED_COLUMNS = tuple(f.name for f in msgspec.structs.fields(Cells) if f.required)
+
+# What to say of a cell that is not as its column asks.
+_WRONG_CELLS = {
+    "hand": "the hand is {cell!r}; write right or left, or leave it empty",
+    "date": "the date is {cell!r}; write year-month-day, such as 2026-03-14",
+    "letter": "the letter is {cell!r}; write the player's letter in the clip, such as A or B",
+}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a roster: a player in a clip; what is not known is empty."""
+
     line: int
     player: str
     job: Job
-    age_group: str
-    date: str
-    session: str
-    letter: str
+    age_group: str = ""
+    date: str = ""
+    session: str = ""
+    letter: str = ""
 
 
-def read_roster(path: str | Path) -> tuple[tuple[Row, ...], tuple[str, ...]]:
+@dataclass(frozen=True)
+class Roster:
+    """A roster's rows, and the headings that mean nothing here."""
+
+    rows: tuple[Row, ...]
+    unknown_columns: tuple[str, ...]
+
+
+def read_roster(path: str | Path) -> Roster:
     """Read and check a roster.
 
     Parameters
     ----------
     path : a CSV file in UTF-8 with a heading row; comma, semicolon or tab
-
-    Returns
-    -------
-    the rows, and the headings that mean nothing here
 
     Raises
     ------
@@ -53,42 +82,68 @@ def read_roster(path: str | Path) -> tuple[tuple[Row, ...], tuple[str, ...]]:
         With all that is wrong, a line each.
     """
     file = Path(path)
-    headings, lines = _table(file)
-    missing = [name for name in NEEDED if name not in headings]
-    if missing:
-        raise InputError(
-            f"The roster {file} has no column {' and no column '.join(missing)}. Its first line "
-            f"must name the columns: {', '.join(KNOWN)}; only player and clip are needed."
-        )
-    doubled = sorted({name for name in headings if name and headings.count(name) > 1})
-    if doubled:
-        raise InputError(f"The roster {file} has the column {doubled[0]} twice; keep one.")
+    table = _read_table(file)
+    _check_headings(file, table.headings)
     problems: list[str] = []
     rows = []
-    for number, cells in lines:
-        if len(cells) > len(headings):
+    for line, cells in table.lines:
+        if len(cells) > len(table.headings):
             problems.append(
-                f"line {number}: more cells than the heading row has; put a text "
+                f"line {line}: more cells than the heading row has; put a text "
                 "that holds the separator in double quotes"
             )
             continue
-        entry = dict(zip(headings, (cell.strip() for cell in cells), strict=False))
-        row = _row(number, entry, file.parent, problems)
+        named = dict(zip(table.headings, (cell.strip() for cell in cells), strict=False))
+        row = _read_row(line, named, file.parent, problems)
         if row is not None:
             rows.append(row)
-    if not lines:
+    if not table.lines:
         problems.append("line 2: no player is listed")
-    _check_together(rows, problems)
+    problems += [*_check_hands(rows), *_check_shared_clips(rows)]
     if problems:
-        raise InputError(_told(file, problems))
-    unknown = [name for name in headings if name and name not in KNOWN]
-    return tuple(rows), tuple(unknown)
+        raise InputError(_list_problems(file, problems))
+    unknown = [name for name in table.headings if name and name not in KNOWN_COLUMNS]
+    return Roster(tuple(rows), tuple(unknown))
 
 
-def _table(file: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    """Headings in their plain form, and the lines that are not empty with their numbers."""
+@dataclass(frozen=True)
+class _Table:
+    """Headings in their plain form, and the cells of lines that are not empty by line number."""
+
+    headings: list[str]
+    lines: list[tuple[int, list[str]]]
+
+
+def _read_table(file: Path) -> _Table:
+    """Read the CSV file, whichever its separator."""
+    text = _read_text(file)
+    first = text.split("\n", 1)[0]
+    separator = max(",;\t", key=first.count)
+    reader = csv.reader(text.splitlines(keepends=True), delimiter=separator, strict=True)
+    lines: list[tuple[int, list[str]]] = []
+    start = 1
     try:
-        text = file.read_text(encoding="utf-8-sig")
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                lines.append((start, cells))
+            start = reader.line_num + 1
+    except csv.Error as problem:
+        raise InputError(
+            f"The roster {file} can't be read at line {reader.line_num}: {problem}. "
+            "Check the double quotes."
+        ) from None
+    if not lines:
+        raise InputError(
+            f"The roster {file} is empty. Its first line must name the columns "
+            f"{', '.join(KNOWN_COLUMNS)}; only player and clip are needed."
+        )
+    headings = [re.sub(r"[\s_-]+", "_", cell.strip().lower()) for cell in lines[0][1]]
+    return _Table(headings, lines[1:])
+
+
+def _read_text(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
         raise InputError(f"There is no roster {file}. Check the name.") from None
     except UnicodeDecodeError:
@@ -98,124 +153,123 @@ def _table(file: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
         ) from None
     except OSError as problem:
         raise InputError(f"The roster {file} can't be read: {problem.strerror}.") from None
-    first = text.split("\n", 1)[0]
-    separator = max(",;\t", key=first.count)
-    reader = csv.reader(text.splitlines(keepends=True), delimiter=separator, strict=True)
-    lines: list[tuple[int, list[str]]] = []
-    begun = 1
-    try:
-        for cells in reader:
-            if any(cell.strip() for cell in cells):
-                lines.append((begun, cells))
-            begun = reader.line_num + 1
-    except csv.Error as problem:
+
+
+def _check_headings(file: Path, headings: Sequence[str]) -> None:
+    missing = [name for name in NEEDED_COLUMNS if name not in headings]
+    if missing:
         raise InputError(
-            f"The roster {file} can't be read at line {reader.line_num}: {problem}. "
-            "Check the double quotes."
-        ) from None
-    if not lines:
-        raise InputError(
-            f"The roster {file} is empty. Its first line must name the columns "
-            f"{', '.join(KNOWN)}; only player and clip are needed."
+            f"The roster {file} has no column {' and no column '.join(missing)}. Its first line "
+            f"must name the columns: {', '.join(KNOWN_COLUMNS)}; only player and clip are needed."
         )
-    headings = [re.sub(r"[\s_-]+", "_", cell.strip().lower()) for cell in lines[0][1]]
-    return headings, lines[1:]
+    doubled = sorted({name for name in headings if name and headings.count(name) > 1})
+    if doubled:
+        raise InputError(f"The roster {file} has the column {doubled[0]} twice; keep one.")
 
 
-def _row(number: int, entry: dict[str, str], folder: Path, problems: list[str]) -> Row | None:
+def _read_row(line: int, named: Mapping[str, str], folder: Path, problems: list[str]) -> Row | None:
     """A row without what was wrong in it and was noted; None without a player or a clip."""
-
-    def wrong(what: str) -> None:
-        problems.append(f"line {number}: {what}")
-
-    player, clip = entry.get("player", ""), entry.get("clip", "")
-    if not player:
-        wrong("no player is named")
-    if not clip:
-        wrong("no clip is named")
-    elif not is_url(clip):
-        clip = str(folder / clip)
-        if not Path(clip).is_file():
-            wrong(f"there is no clip {clip}")
-    court = entry.get("court", "") or None
-    if court is not None and not is_url(court):
-        court = str(folder / court)
-        problem = _court_problem(court)
-        if problem:
-            wrong(problem)
-    hand = entry.get("hand", "").lower()
-    if hand not in ("", *HANDS):
-        wrong(f"the hand is {entry['hand']!r}; write right or left, or leave it empty")
-    date = entry.get("date", "")
-    if date and not _is_date(date):
-        wrong(f"the date is {date!r}; write year-month-day, such as 2026-03-14")
-    letter = entry.get("letter", "").upper()
-    if letter and not re.fullmatch("[A-Z]", letter):
-        wrong(
-            f"the letter is {entry['letter']!r}; write the player's letter in the clip, "
-            "such as A or B"
-        )
-    if not player or not clip:
+    cells, wrong = _read_cells(named)
+    if cells.get("clip") and not is_url(cells["clip"]):
+        cells["clip"] = str(folder / cells["clip"])
+        if not Path(cells["clip"]).is_file():
+            wrong.append(f"there is no clip {cells['clip']}")
+    if cells.get("court") and not is_url(cells["court"]):
+        cells["court"] = str(folder / cells["court"])
+        wrong += _check_court(cells["court"])
+    problems += [f"line {line}: {problem}" for problem in wrong]
+    if any(name not in cells for name in NEEDED_COLUMNS):
         return None
+    row = Cells(**cells)
     return Row(
-        number,
-        player,
-        Job(clip, court, next((known for known in HANDS if known == hand), None)),
-        entry.get("age_group", ""),
-        date,
-        entry.get("session", ""),
-        letter,
+        line,
+        row.player,
+        Job(row.clip, row.court, row.hand),
+        row.age_group,
+        "" if row.date is None else row.date.isoformat(),
+        row.session,
+        row.letter,
     )
 
 
-def _court_problem(court: str) -> str | None:
+def _read_cells(named: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
+    """The cells of a line that are as their columns ask, by column, and what is wrong."""
+    cells: dict[str, Any] = {}
+    wrong = []
+    for column in msgspec.structs.fields(Cells):
+        cell = named.get(column.name, "")
+        if not cell:
+            if column.required:
+                wrong.append(f"no {column.name} is named")
+            continue
+        # Capitals make no difference in these.
+        plain = {"hand": cell.lower(), "letter": cell.upper()}.get(column.name, cell)
+        try:
+            cells[column.name] = msgspec.convert(plain, column.type)
+        except msgspec.ValidationError:
+            wrong.append(_WRONG_CELLS[column.name].format(cell=cell))
+    return cells, wrong
+
+
+def _check_court(court: str) -> list[str]:
     """What is wrong with a court file, by itself; whether it fits its clip shows later."""
     if not Path(court).is_file():
-        return f"there is no court file {court}"
+        return [f"there is no court file {court}"]
     try:
         read_court_file(court)
     except InputError as problem:
-        return str(problem).removesuffix(".")
-    return None
+        return [str(problem).removesuffix(".")]
+    return []
 
 
-def _is_date(text: str) -> bool:
-    try:
-        return datetime.date.fromisoformat(text).isoformat() == text
-    except ValueError:
-        return False
-
-
-def _check_together(rows: Sequence[Row], problems: list[str]) -> None:
-    """What only shows when lines are read together."""
-    hands: dict[str, tuple[str, int]] = {}
-    players: dict[tuple[str, str], tuple[str, int]] = {}
-    letters: dict[str, tuple[str, int]] = {}
+def _check_hands(rows: Sequence[Row]) -> list[str]:
+    """Players who change their racket hand from line to line."""
+    problems = []
+    first_rows: dict[str, Row] = {}
     for row in rows:
-        hand = row.job.hand
-        if hand:
-            first, line = hands.setdefault(row.player, (hand, row.line))
-            if first != hand:
-                problems.append(
-                    f"line {row.line}: {row.player} is {hand}-handed here and "
-                    f"{first}-handed in line {line}"
-                )
-        clip = row.job.clip
-        _, line = players.setdefault((clip, row.player), (row.player, row.line))
-        if line != row.line:
+        if not row.job.hand:
+            continue
+        first = first_rows.setdefault(row.player, row)
+        if first.job.hand != row.job.hand:
             problems.append(
-                f"line {row.line}: {row.player} is listed with this clip in line {line} already"
+                f"line {row.line}: {row.player} is {row.job.hand}-handed here and "
+                f"{first.job.hand}-handed in line {first.line}"
+            )
+    return problems
+
+
+def _check_shared_clips(rows: Sequence[Row]) -> list[str]:
+    """Players listed twice with a clip, and players of one clip whom no letter tells apart."""
+    problems = []
+    first_of_player: dict[tuple[str, str], Row] = {}
+    of_clip: dict[str, list[Row]] = {}
+    for row in rows:
+        clip = row.job.clip
+        same = first_of_player.setdefault((clip, row.player), row)
+        if same is not row:
+            problems.append(
+                f"line {row.line}: {row.player} is listed with this clip in line {same.line} "
+                "already"
             )
             continue
-        letter, line = letters.setdefault(clip, (row.letter, row.line))
-        if line != row.line and (not letter or not row.letter or letter == row.letter):
+        others = of_clip.setdefault(clip, [])
+        other = next((o for o in others if not _are_told_apart(o, row)), None)
+        others.append(row)
+        if other is not None:
             problems.append(
-                f"line {row.line}: the same clip is another player's in line {line}; "
+                f"line {row.line}: the same clip is another player's in line {other.line}; "
                 "say in both lines in the column letter who is who, such as A and B"
             )
+    return problems
 
 
-def _told(file: Path, problems: Sequence[str]) -> str:
+def _are_told_apart(first: Row, second: Row) -> bool:
+    """Whether two players of one clip have letters of their own."""
+    return bool(first.letter and second.letter) and first.letter != second.letter
+
+
+def _list_problems(file: Path, problems: Sequence[str]) -> str:
+    """All that is wrong, by line, and what to do."""
     ordered = sorted(problems, key=lambda text: int(text.split()[1].rstrip(":")))
     shown = ordered[:_MOST_SHOWN]
     more = len(ordered) - len(shown)

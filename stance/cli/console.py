@@ -1,7 +1,7 @@
 """What all commands share: errors as sentences, and progress on the terminal."""
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -11,8 +11,8 @@ from rich.progress import TaskID
 from stance.errors import StanceError
 
 if TYPE_CHECKING:
+    from stance.results.model import Notice
     from stance.runtime.progress import Progress
-
 
 INTERRUPTED = 130
 
@@ -66,3 +66,9 @@ def progress_bars() -> Iterator["Progress"]:
             bars.update(tasks[stage], completed=done, total=total)
 
         yield report
+
+
+def print_notices(notices: Iterable["Notice"]) -> None:
+    """Print what the coach must know on stderr."""
+    for notice in notices:
+        typer.echo(f"Note: {notice.text}", err=True)

@@ -25,35 +25,36 @@ from stance.statistics.pooled import (
     shared_variance,
 )
 from stance.statistics.shares import wilson_interval
-from stance.types import IntArray, StanceClass, Verdict
+from stance.types import FloatArray, IntArray, StanceClass, Verdict
 
 # The smallest change of a share that is worth telling a coach: one ready position in five. Only
 # where the interval lies within it "no change" is said. Our choice.
 WORTH_TELLING = 0.2
 
+# More further ready positions than this are not asked for.
+MOST_MORE = 2000
+
 # A bootstrap needs clips that differ: so many positions in and out of the class on each side.
 _ENOUGH_EACH = 5
 
-MOST_MORE = 2000
 
-
-def share_change(
-    before: Pool,
-    after: Pool,
-    stance_class: StanceClass,
-    alike: Clustering,
+def compare_share(
+    before: Pool, after: Pool, stance_class: StanceClass, clustering: Clustering
 ) -> ShareChange:
     """Change of a class's share with its interval.
 
+    Newcombe's hybrid score interval (Statistics in Medicine 17 (1998) 873-890, method 10), or with
+    many clips that differ a bootstrap over clips; why: docs/comparing.md.
+
     Parameters
     ----------
-    before, after : the same player's
-    stance_class : class
-    alike : how alike positions of one clip are
+    before, after : the same player's ready positions
+    stance_class : one of `CLASSES`
+    clustering : how much positions of one clip resemble each other in that class
     """
     drawn = draw_pool_members([before, after], stance_class)
     sides = [
-        pooled_share(side, stance_class, alike, members)
+        pooled_share(side, stance_class, clustering, members)
         for side, members in zip((before, after), drawn, strict=True)
     ]
     first, second = sides
@@ -61,9 +62,9 @@ def share_change(
         return ShareChange(first, second, None, (-1.0, 1.0), "too_few", None, "score")
     difference = second.share - first.share
     method = "score"
-    if _enough_clips(before, first) and _enough_clips(after, second):
+    if _has_enough_clips(before, first) and _has_enough_clips(after, second):
         method = "bootstrap"
-        resampled = _resampled(after.assessed_clips(), drawn[1], 1) - _resampled(
+        resampled = _resample_shares(after.assessed_clips(), drawn[1], 1) - _resample_shares(
             before.assessed_clips(), drawn[0], 0
         )
         clips = min(len(set(s.assessed_clips().tolist())) for s in (before, after))
@@ -72,24 +73,32 @@ def share_change(
     else:
         shares = [members.mean(axis=1) for members in drawn]
         interval = newcombe_interval(
-            second.share, second.interval, first.share, first.interval, _correlation(shares, sides)
+            second.share,
+            second.interval,
+            first.share,
+            first.interval,
+            _correlate_errors(shares, sides),
         )
     interval = max(interval[0], -1.0), min(interval[1], 1.0)
-    verdict = verdict_of(interval)
-    more = _more_needed(before, after, sides, interval, alike) if verdict == "too_few" else None
+    verdict = judge_interval(interval)
+    more = (
+        _count_more_needed(before, after, sides, interval, clustering)
+        if verdict == "too_few"
+        else None
+    )
     return ShareChange(first, second, difference, interval, verdict, more, method)
 
 
-def measure_change(before: Pool, after: Pool, name: str, alike: Clustering) -> MeasureChange:
-    """Change of a measure's mean; an error shared by both sides cancels.
+def compare_measure(before: Pool, after: Pool, name: str, clustering: Clustering) -> MeasureChange:
+    """Change of a measure's mean, degrees; an error shared by both sides cancels.
 
     Parameters
     ----------
-    before, after : the same player's
-    name : of a measure
-    alike : how alike positions of one clip are
+    before, after : the same player's ready positions
+    name : of a measure in `MEASURES`
+    clustering : how much positions of one clip resemble each other in that measure
     """
-    first, second = (pooled_mean(side, name, alike) for side in (before, after))
+    first, second = (pooled_mean(side, name, clustering) for side in (before, after))
     if first.value is None or second.value is None:
         return MeasureChange(first, second, None, (-180.0, 180.0))
     difference = float(wrap_degrees(np.array(second.value - first.value)))
@@ -102,7 +111,19 @@ def measure_change(before: Pool, after: Pool, name: str, alike: Clustering) -> M
     )
 
 
-def verdict_of(interval: tuple[float, float]) -> Verdict:
+def judge_interval(interval: tuple[float, float]) -> Verdict:
+    """The verdict that follows from the 95 % interval of a share's change.
+
+    Parameters
+    ----------
+    interval : of the difference after - before, in [-1, 1]
+
+    Returns
+    -------
+    str
+        "up" or "down" where the interval leaves out no change, "steady" where it rules out a
+        change of `WORTH_TELLING` either way, else "too_few".
+    """
     if interval[0] > 0:
         return "up"
     if interval[1] < 0:
@@ -110,13 +131,13 @@ def verdict_of(interval: tuple[float, float]) -> Verdict:
     return "steady" if max(-interval[0], interval[1]) < WORTH_TELLING else "too_few"
 
 
-def _enough_clips(side: Pool, share: PooledShare) -> bool:
+def _has_enough_clips(side: Pool, share: PooledShare) -> bool:
     """Whether clips may be resampled: many, and differing."""
     clips = len(set(side.assessed_clips().tolist()))
     return clips >= ENOUGH_CLIPS and _ENOUGH_EACH <= share.count <= share.assessed - _ENOUGH_EACH
 
 
-def _resampled(clips: IntArray, drawn: NDArray[np.bool_], seed: int) -> NDArray[np.float64]:
+def _resample_shares(clips: IntArray, drawn: NDArray[np.bool_], seed: int) -> FloatArray:
     """Shares of resampled clips, each with one draw of the classes: (draws,)."""
     _, index = np.unique(clips, return_inverse=True)
     sizes = np.bincount(index)
@@ -124,14 +145,11 @@ def _resampled(clips: IntArray, drawn: NDArray[np.bool_], seed: int) -> NDArray[
     for number in range(len(sizes)):
         of_clip[:, number] = drawn[:, index == number].sum(axis=1)
     times = resample(len(sizes), len(drawn), seed)
-    shares: NDArray[np.float64] = (times * of_clip).sum(axis=1) / (times @ sizes)
+    shares: FloatArray = (times * of_clip).sum(axis=1) / (times @ sizes)
     return shares
 
 
-def _correlation(
-    drawn_shares: Sequence[NDArray[np.float64]],
-    sides: Sequence[PooledShare],
-) -> float:
+def _correlate_errors(drawn_shares: Sequence[FloatArray], sides: Sequence[PooledShare]) -> float:
     """Correlation of the errors of two shares: from misjudged classes, filmed alike."""
     covariance = float(np.cov(drawn_shares[0], drawn_shares[1])[0, 1])
     variances = [
@@ -142,14 +160,14 @@ def _correlation(
     return float(np.clip(covariance / product, -1.0, 1.0)) if product > 0 else 0.0
 
 
-def _more_needed(
+def _count_more_needed(
     before: Pool,
     after: Pool,
     sides: Sequence[PooledShare],
     interval: tuple[float, float],
-    alike: Clustering,
+    clustering: Clustering,
 ) -> int | None:
-    """Further ready positions in each set that would tell; None for more than `_MOST_MORE`.
+    """Further ready positions in each set that would tell; None for more than `MOST_MORE`.
 
     They are taken to come in clips as long as these and to be as doubtful. What is to be told is
     the change seen, or one of `WORTH_TELLING` where less was seen.
@@ -158,23 +176,23 @@ def _more_needed(
     clips = [side.assessed_clips() for side in (before, after)]
     sizes = [max(round(len(old) / len(set(old.tolist()))), 1) for old in clips]
 
-    def interval_with(more: int, shares: tuple[float, float]) -> tuple[float, float]:
+    def find_interval(more: int, shares: tuple[float, float]) -> tuple[float, float]:
         ends = []
         for share, old, size in zip(shares, clips, sizes, strict=True):
             added = np.arange(more) // size + int(old.max()) + 1
-            effective = effective_number(np.concatenate([old, added]), alike)
+            effective = effective_number(np.concatenate([old, added]), clustering)
             ends.append(wilson_interval(share * effective, effective))
         return newcombe_interval(shares[1], ends[1], shares[0], ends[0])
 
-    certain = interval_with(0, (first, second))
+    certain = find_interval(0, (first, second))
     doubt = max((interval[1] - interval[0]) / (certain[1] - certain[0]), 1.0)
     if abs(second - first) < WORTH_TELLING:
-        way = 1.0 if second >= first else -1.0
+        sign = 1.0 if second >= first else -1.0
         middle = float(np.clip((first + second) / 2, WORTH_TELLING / 2, 1 - WORTH_TELLING / 2))
-        first, second = middle - way * WORTH_TELLING / 2, middle + way * WORTH_TELLING / 2
+        first, second = middle - sign * WORTH_TELLING / 2, middle + sign * WORTH_TELLING / 2
     numbers: list[int] = [*range(5, 100, 5), *range(100, MOST_MORE + 1, 20)]
     for more in numbers:
-        low, high = interval_with(more, (first, second))
+        low, high = find_interval(more, (first, second))
         difference = second - first
         if difference - doubt * (difference - low) > 0 or (
             difference + doubt * (high - difference) < 0

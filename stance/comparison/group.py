@@ -4,10 +4,10 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from stance.comparison.changes import verdict_of
+from stance.comparison.changes import judge_interval
 from stance.comparison.model import Change, MeasureChange, ShareChange
-from stance.comparison.statement import change_statement
-from stance.results.model import Notice, Result
+from stance.comparison.statement import describe_change
+from stance.results.model import Notice
 from stance.statistics.inference import (
     ENOUGH_CLIPS,
     Clustering,
@@ -18,19 +18,33 @@ from stance.statistics.inference import (
     summed_interval,
 )
 from stance.statistics.pooled import MEASURES, Pool, draw_pool_members, pooled_mean, pooled_share
-from stance.types import CLASSES, StanceClass
+from stance.types import CLASSES, FloatArray, StanceClass
+
+# Resamples of the players for the interval of a mean angle.
+_RESAMPLES = 4000
 
 
-def compare_groups(changes: Sequence[Change], alike: Mapping[str, Clustering]) -> Change:
-    """The group: each player's own change, averaged, so that who was filmed more often on which
-    side cannot pass for a change.
+def compare_group(changes: Sequence[Change], clusterings: Mapping[str, Clustering]) -> Change:
+    """The group's change: each player's own change, averaged.
+
+    So who was filmed more often on which side cannot pass for a change (Simpson's paradox).
+
+    Parameters
+    ----------
+    changes : of at least two players
+    clusterings : by class and measure, how much positions of one clip resemble each other
     """
-    before, after = (_together([getattr(c, side) for c in changes]) for side in ("before", "after"))
-    classes = {name: _group_share(changes, name, before, after, alike[name]) for name in CLASSES}
-    measures = {
-        name: _group_measure(changes, name, before, after, alike[name]) for name in MEASURES
+    before, after = (
+        _join_pools([getattr(c, side) for c in changes]) for side in ("before", "after")
+    )
+    classes = {
+        name: _average_shares(changes, name, before, after, clusterings[name]) for name in CLASSES
     }
-    unlike = any(w.code.startswith("filming") for c in changes for w in c.warnings)
+    measures = {
+        name: _average_measures(changes, name, before, after, clusterings[name])
+        for name in MEASURES
+    }
+    filmed_differently = any(w.code.startswith("filming") for c in changes for w in c.warnings)
     warnings = (
         (
             Notice(
@@ -38,14 +52,16 @@ def compare_groups(changes: Sequence[Change], alike: Mapping[str, Clustering]) -
                 "Some players were filmed differently before and after; their own parts say how.",
             ),
         )
-        if unlike
+        if filmed_differently
         else ()
     )
-    statement = change_statement(classes["over_side_on"], measures, unlike, players=len(changes))
+    statement = describe_change(
+        classes["over_side_on"], measures, filmed_differently, players=len(changes)
+    )
     return Change(f"{len(changes)} players", before, after, classes, measures, statement, warnings)
 
 
-def _together(pools: Sequence[Pool]) -> Pool:
+def _join_pools(pools: Sequence[Pool]) -> Pool:
     """Several players' pools as one; no two players share a clip number or an error."""
     offsets = np.cumsum([0, *(len(p.results) for p in pools)])
     return Pool(
@@ -61,74 +77,64 @@ def _together(pools: Sequence[Pool]) -> Pool:
     )
 
 
-def _group_share(
-    changes: Sequence[Change],
-    name: StanceClass,
-    before: Pool,
-    after: Pool,
-    alike: Clustering,
+def _average_shares(
+    changes: Sequence[Change], name: StanceClass, before: Pool, after: Pool, clustering: Clustering
 ) -> ShareChange:
+    """Weighted mean of the players' changes of a class's share."""
     drawn = draw_pool_members([before, after], name)
     first, second = (
-        pooled_share(side, name, alike, members)
+        pooled_share(side, name, clustering, members)
         for side, members in zip((before, after), drawn, strict=True)
     )
-    told = [c.classes[name] for c in changes if c.classes[name].difference is not None]
-    if not told:
+    known = [c.classes[name] for c in changes if c.classes[name].difference is not None]
+    if not known:
         return ShareChange(first, second, None, (-1.0, 1.0), "too_few", None, "score")
     weights = mantel_haenszel_weights(
-        *(
-            np.array([getattr(t, side).assessed for t in told], float)
-            for side in ("before", "after")
-        )
+        np.array([c.before.assessed for c in known], float),
+        np.array([c.after.assessed for c in known], float),
     )
-    differences = np.array([t.difference for t in told])
-    difference, method = float(weights @ differences), "score"
-    if len(told) >= ENOUGH_CLIPS:
-        method = "bootstrap"
-        times = resample(len(told), len(drawn[0]), 0) * weights
-        interval = bootstrap_interval(times @ differences / times.sum(axis=1), len(told))
-    else:
-        interval = summed_interval(differences, np.array([t.interval for t in told]), weights)
+    differences = np.array([c.difference for c in known])
+    interval = _find_interval(
+        differences, np.array([c.interval for c in known]), weights, len(drawn[0])
+    )
     interval = max(interval[0], -1.0), min(interval[1], 1.0)
     tables = np.array(
         [
             [
                 [side.effective * (side.share or 0.0), side.effective * (1 - (side.share or 0.0))]
-                for side in (t.before, t.after)
+                for side in (c.before, c.after)
             ]
-            for t in told
+            for c in known
         ]
     )
-    verdict = verdict_of(interval)
     return ShareChange(
-        first, second, difference, interval, verdict, None, method, cochran_mantel_haenszel(tables)
+        first,
+        second,
+        float(weights @ differences),
+        interval,
+        judge_interval(interval),
+        None,
+        "bootstrap" if len(known) >= ENOUGH_CLIPS else "score",
+        cochran_mantel_haenszel(tables),
     )
 
 
-def _group_measure(
-    changes: Sequence[Change],
-    name: str,
-    before: Pool,
-    after: Pool,
-    alike: Clustering,
+def _average_measures(
+    changes: Sequence[Change], name: str, before: Pool, after: Pool, clustering: Clustering
 ) -> MeasureChange:
-    first, second = (pooled_mean(side, name, alike) for side in (before, after))
-    told = [c.measures[name] for c in changes if c.measures[name].difference is not None]
-    if not told:
+    """Weighted mean of the players' changes of a measure's mean, degrees."""
+    first, second = (pooled_mean(side, name, clustering) for side in (before, after))
+    known = [c.measures[name] for c in changes if c.measures[name].difference is not None]
+    if not known:
         return MeasureChange(first, second, None, (-180.0, 180.0))
     weights = mantel_haenszel_weights(
-        *(
-            np.array([getattr(t, side).positions for t in told], float)
-            for side in ("before", "after")
-        )
+        np.array([c.before.positions for c in known], float),
+        np.array([c.after.positions for c in known], float),
     )
-    differences = np.array([t.difference for t in told])
-    if len(told) >= ENOUGH_CLIPS:
-        times = resample(len(told), 4000, 0) * weights
-        interval = bootstrap_interval(times @ differences / times.sum(axis=1), len(told))
-    else:
-        interval = summed_interval(differences, np.array([t.interval for t in told]), weights)
+    differences = np.array([c.difference for c in known])
+    interval = _find_interval(
+        differences, np.array([c.interval for c in known]), weights, _RESAMPLES
+    )
     return MeasureChange(
         first,
         second,
@@ -137,19 +143,14 @@ def _group_measure(
     )
 
 
-def distinct(
-    results: Sequence[Result],
-    when: str,
-    warnings: list[Notice],
-) -> list[Result]:
-    """Each clip once."""
-    once = list({r.clip.sha256: r for r in results}.values())
-    if len(once) < len(results):
-        warnings.append(
-            Notice(
-                "same_clip",
-                f"{len(results) - len(once)} of the clips {when} are the same recording as another "
-                "and were counted once.",
-            )
-        )
-    return once
+def _find_interval(
+    differences: FloatArray, intervals: FloatArray, weights: FloatArray, resamples: int
+) -> tuple[float, float]:
+    """Interval of the weighted mean: about players like these where they are many, else these.
+
+    `differences` and `weights` are (players,), `intervals` (players, 2).
+    """
+    if len(differences) < ENOUGH_CLIPS:
+        return summed_interval(differences, intervals, weights)
+    times = resample(len(differences), resamples, 0) * weights
+    return bootstrap_interval(times @ differences / times.sum(axis=1), len(differences))

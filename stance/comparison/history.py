@@ -5,6 +5,7 @@ file, so that thousands of results are listed at once. It is brought up to date 
 be deleted; the result files are what counts.
 """
 
+import math
 import os
 import sqlite3
 from collections.abc import Iterator
@@ -12,10 +13,13 @@ from contextlib import closing
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
+import msgspec
+
 from stance.court.viewpoint import filming_of
 from stance.errors import InputError
 from stance.results.json_format import RESULT_FILE, read_result
 from stance.results.model import Result
+from stance.types import CLASSES
 
 INDEX_FILE = "history.sqlite"
 
@@ -26,7 +30,17 @@ _VERSION = 1
 class Entry:
     """One player in one result; the columns of the index.
 
-    `file` is relative to the folder; `player` the name, or the letter where there is none.
+    Attributes
+    ----------
+    file : of the result, relative to the folder
+    player : name, or letter where there is none
+    letter : the player's in the clip
+    date, session : of the result; empty where not known
+    clip : name of its file
+    view, height_m, distance_m : how it was filmed; None where not known
+    court : where the camera model comes from
+    assessed : ready positions
+    square, slightly_racket_leg_back, over_side_on : how many of them are of each class
     """
 
     file: str
@@ -59,37 +73,52 @@ class Choice:
     view: str | None = None
 
 
-def entries(folder: str | Path, choice: Choice = Choice()) -> list[Entry]:
+def list_entries(folder: str | Path, choice: Choice = Choice()) -> list[Entry]:
     """Results under a folder, by date, player and file.
+
+    Parameters
+    ----------
+    folder : with results in it or below it
+    choice : which are wanted
 
     Raises
     ------
     InputError
-        There is no such folder.
+        There is no such folder, or its index is damaged.
     """
     place = Path(folder)
     if not place.is_dir():
         raise InputError(f"There is no folder {place}. Name a folder with results.")
-    with closing(_index(place)) as index:
+    with closing(_open_index(place)) as index:
         _update(index, place)
-        conditions, values = _conditions(choice)
+        conditions, values = _write_conditions(choice)
+        index.row_factory = sqlite3.Row
         rows = index.execute(
             f"SELECT {', '.join(_COLUMNS)} FROM entries {conditions} ORDER BY date, player, file",
             values,
         ).fetchall()
-    return [Entry(*row) for row in rows]
+    try:
+        return msgspec.convert([dict(row) for row in rows], list[Entry])
+    except msgspec.ValidationError:
+        raise InputError(
+            f"The index {place / INDEX_FILE} is damaged. Delete it; it is made anew from the "
+            "results."
+        ) from None
 
 
-def chosen_results(folder: str | Path, choice: Choice) -> list[Result]:
-    """The results that hold an entry of the choice, in the order of the entries."""
-    files = dict.fromkeys(entry.file for entry in entries(folder, choice))
+def read_results(folder: str | Path, choice: Choice) -> list[Result]:
+    """The results that hold an entry of the choice, in the order of the entries.
+
+    Parameters and errors as for `list_entries`.
+    """
+    files = dict.fromkeys(entry.file for entry in list_entries(folder, choice))
     return [read_result(Path(folder) / file) for file in files]
 
 
 _COLUMNS = tuple(field.name for field in fields(Entry))
 
 
-def _index(place: Path) -> sqlite3.Connection:
+def _open_index(place: Path) -> sqlite3.Connection:
     """Open the index, or one in memory where the folder can't be written to."""
     for file in (str(place / INDEX_FILE), ":memory:"):
         index = sqlite3.connect(file)
@@ -116,7 +145,7 @@ def _prepare(index: sqlite3.Connection) -> None:
 def _update(index: sqlite3.Connection, place: Path) -> None:
     """Bring the index up to date with the files."""
     known = dict(index.execute("SELECT file, stamp FROM files").fetchall())
-    found = dict(_stamped(place))
+    found = dict(_list_files(place))
     with index:
         for file in known.keys() - found.keys():
             _forget(index, file)
@@ -128,7 +157,7 @@ def _update(index: sqlite3.Connection, place: Path) -> None:
             marks = ", ".join("?" * len(_COLUMNS))
             index.executemany(
                 f"INSERT INTO entries VALUES ({marks})",
-                [astuple(entry) for entry in _entries_of(place, file)],
+                [astuple(entry) for entry in _read_entries(place, file)],
             )
 
 
@@ -137,7 +166,7 @@ def _forget(index: sqlite3.Connection, file: str) -> None:
     index.execute("DELETE FROM entries WHERE file = ?", (file,))
 
 
-def _stamped(place: Path) -> Iterator[tuple[str, str]]:
+def _list_files(place: Path) -> Iterator[tuple[str, str]]:
     """Result files under a folder with what changes when they do."""
     for folder, folders, files in os.walk(place):
         # What a killed run left unfinished starts with a dot.
@@ -148,7 +177,7 @@ def _stamped(place: Path) -> Iterator[tuple[str, str]]:
             yield file.relative_to(place).as_posix(), f"{state.st_size}-{state.st_mtime_ns}"
 
 
-def _entries_of(place: Path, file: str) -> list[Entry]:
+def _read_entries(place: Path, file: str) -> list[Entry]:
     """A row for each player; none where the file is no result."""
     try:
         result = read_result(place / file)
@@ -164,28 +193,22 @@ def _entries_of(place: Path, file: str) -> list[Entry]:
             result.session,
             result.clip.file,
             filming.view,
-            _known(filming.height_m),
-            _known(filming.distance_m),
+            _none_if_nan(filming.height_m),
+            _none_if_nan(filming.distance_m),
             result.court.source,
             p.assessed,
-            *(
-                s.count
-                for s in (
-                    p.shares["square"],
-                    p.shares["slightly_racket_leg_back"],
-                    p.shares["over_side_on"],
-                )
-            ),
+            *(p.shares[name].count for name in CLASSES),
         )
         for p in result.players
     ]
 
 
-def _known(value: float) -> float | None:
-    return value if value == value else None
+def _none_if_nan(value: float) -> float | None:
+    return None if math.isnan(value) else value
 
 
-def _conditions(choice: Choice) -> tuple[str, list[str]]:
+def _write_conditions(choice: Choice) -> tuple[str, list[str]]:
+    """A WHERE clause, and the values for its question marks."""
     tests = {
         "player = ?": choice.player,
         "date >= ?": choice.since,

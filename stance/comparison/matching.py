@@ -1,54 +1,120 @@
-"""Which player before is which after."""
+"""Which player before is which after: by name, by letter, or the only one of each set."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
+from stance.errors import InputError
 from stance.results.model import Notice, PlayerResult, Result
 
+ClipsByPlayer = dict[str, list[tuple[Result, PlayerResult]]]
 
-def matched_players(
-    results: Sequence[Result],
-    wanted: str | None,
-) -> dict[str, list[tuple[Result, PlayerResult]]]:
-    """Results by name, or by letter where a player has none."""
-    by_player: dict[str, list[tuple[Result, PlayerResult]]] = {}
+
+@dataclass(frozen=True)
+class MatchedPlayers:
+    """Clips of the players who are in both sets, and what the coach must know of the matching.
+
+    Attributes
+    ----------
+    before, after : by name or letter, each clip with its player; the same keys in both
+    notices : players left out, and those who were matched without a name
+    """
+
+    before: ClipsByPlayer
+    after: ClipsByPlayer
+    notices: tuple[Notice, ...]
+
+
+def match_players(
+    before: Sequence[Result], after: Sequence[Result], wanted: str | None = None
+) -> MatchedPlayers:
+    """Find the players who are in both sets.
+
+    Parameters
+    ----------
+    before, after : results of the two sets
+    wanted : name or letter of the only player to match; None for all
+
+    Raises
+    ------
+    InputError
+        No player is in both.
+    """
+    sets = [_group_by_player(results, wanted) for results in (before, after)]
+    notices = _rename_only_player(sets)
+    shared = [name for name in sets[0] if name in sets[1]]
+    if not shared:
+        raise InputError(_describe_no_match(sets, wanted))
+    for index, when in ((0, "before"), (1, "after")):
+        left_out = [name for name in sets[index] if name not in sets[1 - index]]
+        if left_out:
+            notices.append(
+                Notice(
+                    "one_side_only", f"Only in the set {when}, so left out: {', '.join(left_out)}."
+                )
+            )
+    if any(len(r.players) > 1 and not all(p.name for p in r.players) for r in (*before, *after)):
+        notices.append(
+            Notice(
+                "nameless",
+                "Some clips show several players without names, so they are matched by their "
+                "letters, which may change from clip to clip. Name the players when analysing, or "
+                "compare one with --player.",
+            )
+        )
+    matched = [{name: clips_of[name] for name in shared} for clips_of in sets]
+    return MatchedPlayers(matched[0], matched[1], tuple(notices))
+
+
+def _group_by_player(results: Sequence[Result], wanted: str | None) -> ClipsByPlayer:
+    """Clips by the player's name, or letter where there is none; only of the wanted player."""
+    by_player: ClipsByPlayer = {}
     for result in results:
         for player in result.players:
-            name = player.name or player.player
             if wanted is None or wanted in (player.name, player.player):
-                by_player.setdefault(wanted or name, []).append((result, player))
+                name = wanted or player.name or player.player
+                by_player.setdefault(name, []).append((result, player))
     return by_player
 
 
-def match_nameless(
-    sets: Sequence[dict[str, list[tuple[Result, PlayerResult]]]],
-    warnings: list[Notice],
-) -> None:
-    """Take two sets of one player each for the same player where one set has no name."""
+def _rename_only_player(sets: list[ClipsByPlayer]) -> list[Notice]:
+    """Where both sets hold one player and only one of the sets names theirs, give it to the other.
+
+    Two letters are never taken for one player: A and B may be the two defenders of one clip.
+    """
     if len(sets[0]) != 1 or len(sets[1]) != 1 or set(sets[0]) == set(sets[1]):
-        return
-    (first,), (second,) = sets
-    named = [
-        [bool(p.name) for _, p in one[name]]
-        for one, name in zip(sets, (first, second), strict=True)
-    ]
-    if all(map(any, named)):
-        return
-    name, nameless = (first, 1) if any(named[0]) else (second, 0)
-    sets[nameless][name] = sets[nameless].pop(second if nameless else first)
-    warnings.append(
-        Notice("nameless", f"One set carries no name; its player is taken to be {name}.")
-    )
+        return []
+    named = [_has_name(clips_of) for clips_of in sets]
+    if named[0] == named[1]:
+        return []
+    (name,), (letter,) = sets if named[0] else reversed(sets)
+    nameless = sets[1] if named[0] else sets[0]
+    nameless[name] = nameless.pop(letter)
+    return [Notice("nameless", f"One set carries no name; its player is taken to be {name}.")]
 
 
-def nobody_in_both(sets: Sequence[Mapping[str, object]], player: str | None) -> str:
+def _has_name(clips_of: ClipsByPlayer) -> bool:
+    """Whether some player of a set is named."""
+    return any(player.name for clips in clips_of.values() for _, player in clips)
+
+
+def _describe_no_match(sets: Sequence[ClipsByPlayer], wanted: str | None) -> str:
+    """Why nobody is in both sets, and what to do."""
     if not sets[0] or not sets[1]:
         when = "before" if not sets[0] else "after"
-        whom = f"the player {player}" if player else "a player"
+        whom = f"the player {wanted}" if wanted else "a player"
         return (
             f"None of the clips {when} shows {whom}, so there is nothing to compare. Give "
             "results in which the player was found."
         )
     return (
         f"No player is in both sets: before, {', '.join(sets[0])}; after, "
-        f"{', '.join(sets[1])}. Give results of the same player or players."
+        f"{', '.join(sets[1])}. Give results of the same player or players{_advise_names(sets)}."
     )
+
+
+def _advise_names(sets: Sequence[ClipsByPlayer]) -> str:
+    """How players without a name can be told apart; empty where all have one."""
+    players = [player for clips_of in sets for clips in clips_of.values() for _, player in clips]
+    if all(player.name for player in players):
+        return ""
+    return ", and name them when analysing (--name), since letters may change from clip to clip"

@@ -36,7 +36,15 @@ class ShareChange:
 
 @dataclass(frozen=True)
 class MeasureChange:
-    """Change of a measure's mean in degrees; None where a side has no value."""
+    """Change of a measure's mean, degrees.
+
+    Attributes
+    ----------
+    before, after : PooledMean
+    difference : after - before in [-180, 180), None where a side has no value; in a group the
+        weighted mean of the players' own differences
+    interval : 95 % interval of the difference, (-180, 180) where it says nothing
+    """
 
     before: PooledMean
     after: PooledMean
@@ -48,7 +56,14 @@ class MeasureChange:
 class Change:
     """What changed for one player, or for the group.
 
-    `warnings` hold what the coach must know beside the numbers.
+    Attributes
+    ----------
+    player : name shown; of a group, how many players it has
+    before, after : ready positions
+    classes : change of each class's share
+    measures : change of each measure's mean
+    statement : the plain sentences
+    warnings : what the coach must know beside the numbers
     """
 
     player: str

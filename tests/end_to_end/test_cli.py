@@ -1,39 +1,25 @@
 """The command line, run as a coach runs it: in a process of its own, on real files."""
 
 import json
-import os
 import signal
 import subprocess
-import sys
 import time
 from pathlib import Path
 
-import numpy as np
 import pytest
 
-from stance.video.writer import VideoWriter
-from tests.paths import ROOT
+from tests.end_to_end.clips import make_clip
+from tests.end_to_end.command import ENVIRONMENT, list_command, run_stance
+from tests.paths import SAMPLE_CLIPS
 
-SAMPLE = ROOT / "sample_clips" / "rear_corner_drill.mp4"
-COURT = ROOT / "sample_clips" / "rear_corner_drill.court.json"
-
-
-def stance(*arguments: str | Path, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
-    """Run the command."""
-    return subprocess.run(
-        [sys.executable, "-m", "stance", *map(str, arguments)],
-        cwd=cwd,
-        capture_output=True,
-        text=True,
-        check=False,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-    )
+SAMPLE = SAMPLE_CLIPS / "rear_corner_drill.mp4"
+COURT = SAMPLE_CLIPS / "rear_corner_drill.court.json"
 
 
 def refused(code: int, *arguments: str | Path, cwd: Path) -> str:
     """Run the command, which must fail with one plain sentence and write nothing."""
     before = sorted(p.name for p in cwd.iterdir())
-    run = stance(*arguments, cwd=cwd)
+    run = run_stance(*arguments, cwd=cwd)
     assert run.returncode == code, run.stderr
     assert "Traceback" not in run.stderr
     assert run.stdout == ""
@@ -42,43 +28,11 @@ def refused(code: int, *arguments: str | Path, cwd: Path) -> str:
     return run.stderr
 
 
-def make_clip(path: Path, frames: int = 20, size: tuple[int, int] = (320, 240)) -> Path:
-    """A clip of an empty hall."""
-    width, height = size
-    picture = np.full((height, width, 3), 90, np.uint8)
-    picture[height // 2 :] = (60, 120, 70)
-    with VideoWriter(path, size, 30.0) as writer:
-        for i in range(frames):
-            writer.write(picture, i / 30.0)
-    return path
-
-
-@pytest.mark.parametrize("arguments", [(), ("--help",), ("analyse", "--help")])
-def test_help_speaks_of_clips_and_courts(arguments: tuple[str, ...]) -> None:
-    run = stance(*arguments)
-    assert "clip" in (run.stdout + run.stderr).lower()
-    assert "Traceback" not in run.stderr
-
-
-def test_help_loads_no_heavy_library() -> None:
-    code = (
-        "import sys, stance.cli; "
-        "print([m for m in ('cv2', 'av', 'mediapipe', 'scipy', 'numpy', 'jinja2') "
-        "if m in sys.modules])"
-    )
-    run = subprocess.run(
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=True,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-    )
-    assert run.stdout.strip() == "[]"
-
-
-def test_wrong_use_of_the_command_line_is_exit_code_2(tmp_path: Path) -> None:
-    assert stance("analyse", cwd=tmp_path).returncode == 2
-    assert stance("analyse", "a.mp4", "--hand", "both", cwd=tmp_path).returncode == 2
+@pytest.mark.parametrize("arguments", [("--help",), ("analyse", "--help"), ("--version",)])
+def test_help_and_version_are_printed(arguments: tuple[str, ...]) -> None:
+    run = run_stance(*arguments)
+    assert run.returncode == 0 and run.stderr == ""
+    assert "stance " in run.stdout
 
 
 @pytest.mark.parametrize(
@@ -136,7 +90,7 @@ def test_a_mirrored_court_file_is_refused(tmp_path: Path) -> None:
 
 def test_nobody_in_the_clip_is_exit_code_4_and_the_result_says_why(tmp_path: Path) -> None:
     clip = make_clip(tmp_path / "hall.mp4")
-    run = stance("analyse", clip, "--json", "--no-overlay", cwd=tmp_path)
+    run = run_stance("analyse", clip, "--json", "--no-overlay", cwd=tmp_path)
     assert run.returncode == 4
     written = json.loads((tmp_path / "hall_stance" / "result.json").read_text())
     assert json.loads(run.stdout) == written
@@ -147,8 +101,8 @@ def test_nobody_in_the_clip_is_exit_code_4_and_the_result_says_why(tmp_path: Pat
 
 def test_name_date_and_session_are_kept_in_the_result(tmp_path: Path) -> None:
     clip = make_clip(tmp_path / "hall.mp4", 3)
-    assert "year-month-day" in stance("analyse", clip, "--date", "14.3.", cwd=tmp_path).stderr
-    stance(
+    assert "year-month-day" in run_stance("analyse", clip, "--date", "14.3.", cwd=tmp_path).stderr
+    run_stance(
         "analyse",
         clip,
         "--date",
@@ -179,21 +133,11 @@ def test_ctrl_c_leaves_what_was_there(tmp_path: Path) -> None:
     folder.mkdir()
     (folder / "result.json").write_text("earlier")
     run = subprocess.Popen(
-        [
-            sys.executable,
-            "-m",
-            "stance",
-            "analyse",
-            str(SAMPLE),
-            "--court",
-            str(COURT),
-            "--out",
-            str(folder),
-        ],
+        list_command("analyse", SAMPLE, "--court", COURT, "--out", folder),
         cwd=tmp_path,
         stderr=subprocess.PIPE,
         text=True,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        env=ENVIRONMENT,
     )
     time.sleep(4.0)
     run.send_signal(signal.SIGINT)

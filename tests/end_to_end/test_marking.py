@@ -24,7 +24,7 @@ from stance.marking.server import MarkingServer
 from stance.marking.task import MarkingTask, prepare_marking
 from stance.marking.visible_court import mark_crossings, trace_court
 from tests.end_to_end.browser import Page, browser
-from tests.end_to_end.test_cli import make_clip
+from tests.end_to_end.clips import make_clip
 from tests.paths import ROOT
 
 CLIP = ROOT / "sample_clips" / "rear_corner_drill.mp4"

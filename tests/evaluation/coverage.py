@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stance.comparison.changes import measure_change, share_change
+from stance.comparison.changes import compare_measure, compare_share
 from stance.results.model import ClipSummary, CourtSummary, Filming, Result
 from stance.statistics.inference import newcombe_interval
 from stance.statistics.pooled import Pool, estimate_class_clustering, estimate_measure_clustering
@@ -114,7 +114,7 @@ def held(
         second_time = first_time if same_view else Measuring(elsewhere, certain, "behind")
         before = drawn_pool(random, first, clips, size, correlation, first_time)
         after = drawn_pool(random, second, clips, size, correlation, second_time)
-        change = share_change(
+        change = compare_share(
             before,
             after,
             "over_side_on",
@@ -124,7 +124,7 @@ def held(
         counts = [(s.count, s.assessed) for s in (change.after, change.before)]
         bare = newcombe_interval(*(x for k, n in counts for x in (k / n, wilson_interval(k, n))))
         naive_held += bare[0] <= second - first <= bare[1]
-        hips = measure_change(
+        hips = compare_measure(
             before,
             after,
             "hip_yaw_deg",

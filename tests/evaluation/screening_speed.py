@@ -21,9 +21,9 @@ from pathlib import Path
 
 import numpy as np
 
-from stance.academy.batch import LOADING_S, plan
-from stance.academy.remote_files import sha256, stamp
-from stance.academy.result_store import Store, result_key
+from stance.academy.batch import LOADING_S, plan_jobs
+from stance.academy.remote_files import find_version, hash_file
+from stance.academy.result_store import KnownClip, Store, make_key
 from stance.academy.roster import read_roster
 from stance.reports.clip import report_html
 from stance.results.csv_format import positions_csv
@@ -78,12 +78,12 @@ def invented_academy(folder: Path, clips: int, of_each: int = 4) -> Path:
         result = invented_result(player_result)
         result = replace(
             result,
-            clip=replace(result.clip, file=clip.name, sha256=sha256(clip)),
+            clip=replace(result.clip, file=clip.name, sha256=hash_file(clip)),
             warnings=(),
             statement=plain_statement(player_result),
         )
-        store.keep(
-            result_key(sha256(clip), "", None),
+        store.save(
+            make_key(hash_file(clip), None, None),
             {
                 "result.json": json_text(result).encode(),
                 "positions.csv": positions_csv(result).encode(),
@@ -91,10 +91,10 @@ def invented_academy(folder: Path, clips: int, of_each: int = 4) -> Path:
             },
             60.0,
         )
-        known[str(clip)] = {"stamp": stamp(str(clip)), "sha256": sha256(clip)}
+        known[str(clip)] = KnownClip(hash_file(clip), find_version(str(clip)))
         group = f"U{11 + 2 * (player % 4)}"
         lines.append(f"J-{player:03d},{clip.name},{group},2026-03-{1 + 7 * day:02d}")
-    store.remember_clips(known)
+    store.write_known_clips(known)
     roster = folder / "roster.csv"
     roster.write_text("\n".join(lines) + "\n", encoding="utf-8")
     return roster
@@ -179,7 +179,7 @@ def killed_until_done(
     """
     store, lost = Store(out / "kept"), 0
     for killed in range(kills):
-        before = store.names()
+        before = store.list_keys()
         run = subprocess.Popen(
             command(roster, out, "--workers", "2"),
             cwd=ROOT,
@@ -193,7 +193,7 @@ def killed_until_done(
         except subprocess.TimeoutExpired:
             os.killpg(run.pid, signal.SIGKILL)
             run.wait()
-        lost += len(before - store.names())
+        lost += len(before - store.list_keys())
     screened(roster, out, "--workers", "2")
     return kills, lost
 
@@ -227,14 +227,15 @@ def print_scaling(folder: Path, clips: int) -> None:
         print(f"{title}: {own:.1f} s of the cores, other programs {every - own:.1f} s meanwhile")
     same = reports(folder / "one") == reports(folder / "two")
     before, after = (
-        plan([row.job for row in read_roster(roster)[0]], Store(folder / kept))
-        for kept in ("none", "two/kept")
+        plan_jobs([row.job for row in read_roster(roster).rows], Store(folder / name))
+        for name in ("none", "two/kept")
     )
-    measured = replace(before, seconds_a_frame=after.seconds_a_frame)
-    loading = two - (measured.seconds(2) - LOADING_S)
+    measured = replace(before, seconds_per_frame=after.seconds_per_frame)
+    loading = two - (measured.estimate_seconds(2) - LOADING_S)
     print(
-        f"a worker took {measured.seconds_a_frame:.3f} s a frame and {loading:.1f} s to load; a "
-        f"dry run predicts {measured.seconds(2):.0f} s for these clips, {before.seconds(2):.0f} s "
+        f"a worker took {measured.seconds_per_frame:.3f} s a frame and {loading:.1f} s to load; a "
+        f"dry run predicts {measured.estimate_seconds(2):.0f} s for these clips, "
+        f"{before.estimate_seconds(2):.0f} s "
         "before any is kept"
     )
     print(

@@ -15,7 +15,7 @@ USED_IN = {
     "thread priority": "stance.video.prefetch:lower_thread_priority",
     "one thread for libraries": "stance.watching.pipeline:single_threaded_libraries",
     "decoding threads": "stance.video.reader:decoding_threads",
-    "a core for each worker": "stance.academy.batch:keep_to_a_core",
+    "a core for each worker": "stance.academy.worker:keep_to_a_core",
 }
 
 CODE = """

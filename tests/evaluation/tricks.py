@@ -81,7 +81,7 @@ TRICKS = {
     # 0 is the decoder's own choice.
     "decoding threads": Trick("stance.video.decoding", "decoding_threads", lambda cores: 0, "rich"),
     "a core for each worker": Trick(
-        "stance.academy.batch", "keep_to_a_core", do_nothing, "screening"
+        "stance.academy.worker", "keep_to_a_core", do_nothing, "screening"
     ),
 }
 

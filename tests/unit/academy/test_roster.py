@@ -4,10 +4,10 @@ import json
 
 import pytest
 
-from stance.academy.batch import Job
+from stance.academy.jobs import Job
 from stance.academy.roster import read_roster
 from stance.errors import InputError
-from tests.end_to_end.test_cli import COURT
+from tests.paths import SAMPLE_CLIPS
 
 
 @pytest.fixture
@@ -15,7 +15,9 @@ def folder(tmp_path):
     """A folder with two clips (their content does not matter here) and a court file."""
     for name in ("a.mp4", "b.mp4"):
         (tmp_path / name).write_bytes(b"x")
-    (tmp_path / "court.json").write_text(COURT.read_text())
+    (tmp_path / "court.json").write_text(
+        (SAMPLE_CLIPS / "rear_corner_drill.court.json").read_text()
+    )
     return tmp_path
 
 
@@ -26,7 +28,7 @@ def roster(folder, text, encoding="utf-8"):
 
 
 def test_columns_are_found_in_any_order_and_spelling(folder):
-    rows, unknown = read_roster(
+    read = read_roster(
         roster(
             folder,
             (
@@ -38,15 +40,15 @@ def test_columns_are_found_in_any_order_and_spelling(folder):
             "utf-8-sig",
         )
     )
-    assert [r.line for r in rows] == [2, 4] and unknown == ("coach",)
-    first, second = rows
+    assert [r.line for r in read.rows] == [2, 4] and read.unknown_columns == ("coach",)
+    first, second = read.rows
     assert first.job == Job(str(folder / "a.mp4"), str(folder / "court.json"), "left")
     assert (first.age_group, first.date, first.session) == ("U13", "2026-03-14", "week 3")
     assert second.player == "Åse Ødegård" and second.job == Job(str(folder / "b.mp4"))
 
 
 def test_urls_are_taken_as_they_are(folder):
-    rows, _ = read_roster(roster(folder, "player,clip\nJ,https://club.example/a.mp4\n"))
+    rows = read_roster(roster(folder, "player,clip\nJ,https://club.example/a.mp4\n")).rows
     assert rows[0].job.clip == "https://club.example/a.mp4"
 
 
@@ -120,13 +122,45 @@ def test_names_are_not_garbled(folder):
         read_roster(folder / "none.csv")
 
 
-def test_a_court_file_with_a_byte_order_mark_is_no_mistake(folder):
-    file = folder / "court.json"
-    file.write_text(file.read_text(), encoding="utf-8-sig")
-    rows, _ = read_roster(roster(folder, "player,clip,court\nJ,a.mp4,court.json\n"))
-    assert len(rows) == 1
-
-
 def test_two_players_of_one_clip_have_letters(folder):
-    rows, _ = read_roster(roster(folder, "player,clip,letter\nJ-1,a.mp4,a\nJ-2,a.mp4,B\n"))
-    assert [(r.player, r.letter) for r in rows] == [("J-1", "A"), ("J-2", "B")]
+    read = read_roster(roster(folder, "player,clip,letter\nJ-1,a.mp4,a\nJ-2,a.mp4,B\n"))
+    assert [(r.player, r.letter) for r in read.rows] == [("J-1", "A"), ("J-2", "B")]
+
+
+@pytest.mark.parametrize("letter", ["A", "B", ""])
+def test_a_third_player_of_a_clip_needs_a_letter_of_their_own(folder, letter):
+    file = roster(folder, f"player,clip,letter\nJ-1,a.mp4,A\nJ-2,a.mp4,B\nJ-3,a.mp4,{letter}\n")
+    with pytest.raises(InputError, match="line 4: the same clip is another player's"):
+        read_roster(file)
+
+
+def test_a_court_file_with_a_byte_order_mark_is_taken(folder):
+    court = (folder / "court.json").read_bytes()
+    (folder / "court.json").write_bytes(b"\xef\xbb\xbf" + court)
+    read = read_roster(roster(folder, "player,clip,court\nJ-1,a.mp4,court.json\n"))
+    assert read.rows[0].job.court == str(folder / "court.json")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"image_size": None}, "image_size"),
+        ({"image_size": [1280]}, "image_size"),
+        ({"points": [{"court": [0, -3], "pixel": [2000, 5]}] * 4}, "picture is 1280 x 720"),
+    ],
+)
+def test_a_court_file_is_checked_against_the_size_that_it_states(folder, change, words):
+    court = json.loads((folder / "court.json").read_text()) | change
+    (folder / "court.json").write_text(json.dumps(court))
+    with pytest.raises(InputError) as told:
+        read_roster(roster(folder, "player,clip,court\nJ-1,a.mp4,court.json\n"))
+    assert words in str(told.value) and "court.json" in str(told.value)
+    assert "0 x 0" not in str(told.value) and "[0, 0]" not in str(told.value)
+
+
+def test_of_very_many_mistakes_the_first_are_told(folder):
+    lines = "".join(f"J-{n},missing_{n}.mp4\n" for n in range(45))
+    with pytest.raises(InputError) as told:
+        read_roster(roster(folder, f"player,clip\n{lines}"))
+    assert "has 45 mistakes" in str(told.value) and "and 5 more" in str(told.value)
+    assert "missing_39" in str(told.value) and "missing_40" not in str(told.value)

@@ -71,10 +71,10 @@ def test_an_edited_module_changes_the_keys_of_what_is_kept(tmp_path: Path) -> No
     shutil.copytree(ROOT / "stance", tmp_path / "stance")
     (tmp_path / "models").symlink_to(ROOT / "models")
     code = (
-        "from stance.academy.result_store import result_key; "
+        "from stance.academy.result_store import make_key; "
         "from stance.watching.options import WatchOptions; "
         "from stance.watching.pose_cache import poses_key; "
-        "print(result_key('clip', 'court', None), poses_key('clip', None, WatchOptions()))"
+        "print(make_key('clip', 'court', None), poses_key('clip', None, WatchOptions()))"
     )
 
     def keys() -> list[str]:

@@ -1,0 +1,67 @@
+"""A screening as `screening.csv`, for a spreadsheet."""
+
+import csv
+import io
+from typing import Any
+
+import numpy as np
+
+from stance.academy.flags import FLAG_NAMES
+from stance.academy.model import ScreenedPlayer, Screening
+from stance.academy.statement import TREND_WORDS, name_leg_in_front
+from stance.statistics.pooled import MEASURES
+
+_HEADINGS = (
+    "player",
+    "flag",
+    "ready positions assessed",
+    "not assessed",
+    "over-side-on",
+    "share of over-side-on",
+    "interval from",
+    "interval to",
+    "leg in front",
+    "mean lead angle in degrees",
+    "mean hip yaw in degrees",
+    "p-value",
+    "q-value",
+    "over the dates",
+    "age group",
+    "clips",
+)
+
+
+def screening_csv(screening: Screening) -> str:
+    """The text of the table: a heading row, then a row per player."""
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow(_HEADINGS)
+    writer.writerows(_list_cells(player) for player in screening.players)
+    return text.getvalue()
+
+
+def _list_cells(player: ScreenedPlayer) -> list[Any]:
+    """The row of a player, in the order of the headings."""
+    over = player.shares["over_side_on"]
+    return [
+        player.player,
+        FLAG_NAMES[player.flag],
+        player.assessed,
+        player.not_assessed,
+        over.count,
+        _format(over.share, 3),
+        _format(over.interval[0], 3),
+        _format(over.interval[1], 3),
+        name_leg_in_front(player),
+        *(_format(player.means[measure].value, 1) for measure in MEASURES),
+        _format(player.p_value, 5),
+        _format(player.q_value, 5),
+        "" if player.trend is None else TREND_WORDS[player.trend.verdict],
+        player.age_group,
+        "; ".join(clip.file for clip in player.clips),
+    ]
+
+
+def _format(value: float | None, decimals: int) -> str:
+    """A number for a cell; empty where it is not known."""
+    return "" if value is None or not np.isfinite(value) else f"{value:.{decimals}f}"

@@ -1,0 +1,76 @@
+"""The flag of a player: whether over-side-on is a habit, and how sure that is."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from scipy.stats import false_discovery_control
+
+from stance.academy.model import ScreenedPlayer
+from stance.statistics.pooled import PooledShare
+from stance.statistics.shares import share_interval
+from stance.types import Flag
+
+# Over-side-on in more than this share of the ready positions is called a habit. No published
+# limit exists; why a quarter: docs/comparing.md.
+HABIT_SHARE = 0.25
+
+# "No sign" is said only where the interval stays below this: then a player surely does not wait
+# over-side-on most of the time.
+RULED_OUT_SHARE = 0.5
+
+# Part of the players called a habit that may be called so wrongly, on average.
+FALSE_DISCOVERIES = 0.05
+
+FLAG_NAMES: dict[Flag, str] = {
+    "habit": "habit",
+    "watch": "watch",
+    "no_sign": "no sign",
+    "too_few": "too few to say",
+}
+
+
+def choose_flag(share: PooledShare, p_value: float | None, q_value: float | None) -> Flag:
+    """The flag that follows from the interval of the share of over-side-on.
+
+    Habit: surely above `HABIT_SHARE`, with the false discovery rate held. Too few: so few
+    positions that even a player with none over-side-on could not be told from one who mostly is.
+    Watch: more likely above `HABIT_SHARE` than not, but not surely. No sign: more likely below
+    it, and surely below `RULED_OUT_SHARE`.
+
+    Parameters
+    ----------
+    share : with its interval
+    p_value, q_value : as in `ScreenedPlayer`
+    """
+    if share.share is None or p_value is None or q_value is None:
+        return "too_few"
+    nothing_seen = np.zeros(1)
+    if share_interval(0.0, nothing_seen, share.effective)[1] >= RULED_OUT_SHARE:
+        return "too_few"
+    if q_value <= FALSE_DISCOVERIES:
+        return "habit"
+    if p_value < 0.5:
+        return "watch"
+    return "no_sign" if share.interval[1] < RULED_OUT_SHARE else "too_few"
+
+
+def flag_players(players: Sequence[ScreenedPlayer]) -> list[ScreenedPlayer]:
+    """Players with q-values and flags.
+
+    Parameters
+    ----------
+    players : of one academy, with p-values
+
+    Notes
+    -----
+    Y. Benjamini and Y. Hochberg, Journal of the Royal Statistical Society B 57 (1995) 289-300.
+    """
+    p_values = [p.p_value for p in players if p.p_value is not None]
+    q_values = iter(false_discovery_control(p_values, method="bh") if p_values else ())
+    flagged = []
+    for player in players:
+        q_value = None if player.p_value is None else float(next(q_values))
+        flag = choose_flag(player.shares["over_side_on"], player.p_value, q_value)
+        flagged.append(replace(player, q_value=q_value, flag=flag))
+    return flagged

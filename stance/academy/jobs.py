@@ -1,0 +1,33 @@
+"""A clip to analyse, and what became of it."""
+
+from dataclasses import dataclass
+
+from stance.results.model import Result
+from stance.types import Hand
+
+
+@dataclass(frozen=True)
+class Job:
+    """A clip to analyse: path or URL of clip and court file, and the hand where given."""
+
+    clip: str
+    court: str | None = None
+    hand: Hand | None = None
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of a job.
+
+    Attributes
+    ----------
+    job : Job
+    key : under which the result is stored; None where there is none
+    result : Result, None where there is none
+    reason : a sentence why there is no result; None where there is one
+    """
+
+    job: Job
+    key: str | None = None
+    result: Result | None = None
+    reason: str | None = None

@@ -1,0 +1,84 @@
+"""Two sets of results from paths: results are read, clips analysed."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from stance.academy.batch import analyse_jobs
+from stance.academy.jobs import Job
+from stance.academy.remote_files import is_url
+from stance.academy.result_store import Store
+from stance.comparison.choosing import ResultSets
+from stance.errors import InputError
+from stance.results.json_format import RESULT_FILE, read_result
+from stance.runtime.progress import Progress, no_progress
+from stance.types import Hand
+
+
+@dataclass(frozen=True)
+class ClipSettings:
+    """How clips among the paths are analysed.
+
+    Attributes
+    ----------
+    court : court file for clips that have none of their own; None for none
+    hand : "right", "left" or None to see it from the clip
+    """
+
+    court: str | None = None
+    hand: Hand | None = None
+
+
+def read_result_sets(
+    before: Sequence[str],
+    after: Sequence[str],
+    settings: ClipSettings,
+    store: Store,
+    progress: Progress = no_progress,
+) -> ResultSets:
+    """Read results, and analyse the clips that are among the paths.
+
+    Parameters
+    ----------
+    before, after : result files, result folders, and paths or URLs of clips
+    settings : for the clips; CLIP.court.json beside CLIP.mp4 is taken where it is there
+    store : where the clips' results are stored
+    progress : called with a stage, clips done and clips in all
+
+    Raises
+    ------
+    InputError
+        Something can't be read, or a clip can't be analysed.
+    """
+    paths = (*before, *after)
+    jobs = {path: _make_job(path, settings) for path in paths if _is_clip(path)}
+    results = {path: read_result(path) for path in paths if path not in jobs}
+    outcomes = analyse_jobs(list(jobs.values()), store, progress=progress)
+    reasons = []
+    for path, job in jobs.items():
+        outcome = outcomes[job]
+        if outcome.result is None:
+            reasons.append(str(outcome.reason))
+        else:
+            results[path] = outcome.result
+    if reasons:
+        raise InputError("\n".join(reasons))
+    return ResultSets([results[path] for path in before], [results[path] for path in after])
+
+
+def _is_clip(path: str) -> bool:
+    """Whether a path is a clip's and not a result's."""
+    if not is_url(path) and Path(path).is_dir():
+        if not (Path(path) / RESULT_FILE).is_file():
+            raise InputError(
+                f"The folder {path} holds no {RESULT_FILE}. Name a result folder, a "
+                "result file or a clip."
+            )
+        return False
+    return is_url(path) or Path(path).suffix.lower() != ".json"
+
+
+def _make_job(clip: str, settings: ClipSettings) -> Job:
+    beside = Path(clip).with_suffix(".court.json")
+    own = str(beside) if not is_url(clip) and beside.is_file() else None
+    return Job(clip, own or settings.court, settings.hand)

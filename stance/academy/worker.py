@@ -1,0 +1,119 @@
+"""What a worker does: one clip, from its address to the files of its result."""
+
+import os
+import sys
+import tempfile
+import time
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from stance.academy.jobs import Job
+from stance.academy.remote_files import fetch_file, file_name, find_version, hash_file
+from stance.academy.result_store import make_key
+from stance.errors import StanceError
+
+# The folder and the open lock of the core that this worker keeps to.
+_core_kept: list[Any] = []
+
+
+@dataclass(frozen=True)
+class WorkerResult:
+    """What a worker hands back.
+
+    Attributes
+    ----------
+    job : Job
+    version : of the clip, `find_version`
+    clip_sha256, key : where the clip could be read
+    files : of the result, name to content; empty where it is stored already or there is none
+    seconds : that the analysis took
+    reason : a sentence why there is no result; None where there is one
+    """
+
+    job: Job
+    version: str | None = None
+    clip_sha256: str | None = None
+    key: str | None = None
+    files: dict[str, bytes] = field(default_factory=dict)
+    seconds: float = 0.0
+    reason: str | None = None
+
+
+def analyse_job(
+    job: Job,
+    stored: frozenset[str],
+    threads: int | None = None,
+    locks: str | None = None,
+) -> WorkerResult:
+    """Analyse one clip, unless its result is stored.
+
+    Parameters
+    ----------
+    job : Job
+    stored : keys of stored results
+    threads : that it may use; None for all cores
+    locks : folder of the locks by which workers share the cores out; None to use any core
+    """
+    # Before the libraries are loaded: each starts as many threads as it sees cores.
+    if locks is not None:
+        keep_to_a_core(locks)
+    import cv2
+
+    from stance.analysis import analyse
+    from stance.assessment.options import AnalysisOptions
+    from stance.reports.writing import write_analysis
+
+    # Idle threads of OpenCV spin for a while; with a worker on each core they are in the way.
+    cv2.setNumThreads(-1 if threads is None else threads)
+    start = time.monotonic()
+    version, digest, key = find_version(job.clip), None, None
+    try:
+        with ExitStack() as stack:
+            clip = stack.enter_context(fetch_file(job.clip))
+            digest = hash_file(clip)
+            court = None if job.court is None else stack.enter_context(fetch_file(job.court))
+            key = make_key(digest, None if court is None else hash_file(court), job.hand)
+            if key in stored:
+                return WorkerResult(job, version, digest, key)
+            analysis = analyse(clip, court, AnalysisOptions(hand=job.hand, workers=threads))
+            folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="stance-")))
+            write_analysis(analysis, clip, folder)
+            files = {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.is_file()}
+    except StanceError as problem:
+        return WorkerResult(job, version, digest, key, reason=str(problem))
+    except Exception as problem:  # one clip must not stop the others
+        reason = (
+            f"{file_name(job.clip)} could not be analysed; this is a fault of the tool "
+            f"({type(problem).__name__}: {problem})."
+        )
+        return WorkerResult(job, version, digest, key, reason=reason)
+    return WorkerResult(job, version, digest, key, files, time.monotonic() - start)
+
+
+def keep_to_a_core(locks: str) -> None:
+    """Keep this process to a core that no other worker has, where the system can do that.
+
+    Two workers that may use both cores of a laptop each start threads for both and wait for one
+    another: ten clips took an eighth more of the cores than with one worker. With more workers than
+    cores, those that find none free use any.
+
+    Parameters
+    ----------
+    locks : folder that all workers of a run can write to
+    """
+    if sys.platform != "linux" or locks in _core_kept:
+        return
+    import fcntl
+
+    for core in sorted(os.sched_getaffinity(0)):
+        lock = open(Path(locks) / str(core), "w")  # noqa: SIM115 - held as long as the worker lives
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            lock.close()
+            continue
+        os.sched_setaffinity(0, {core})
+        _core_kept[:] = [locks, lock]
+        return

@@ -1,0 +1,205 @@
+"""The command `stance analyse`."""
+
+import json
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from stance.cli.console import print_notices, progress_bars, sentences
+from stance.cli.options import Hand, check_date
+from stance.errors import NothingToAssess
+
+if TYPE_CHECKING:
+    from stance.results.model import PlayerResult, ReadyPosition, Result
+
+
+@dataclass(frozen=True)
+class AnalyseOptions:
+    """The options of the command, in the order in which its help lists them."""
+
+    court: Annotated[
+        Path | None,
+        typer.Option(
+            help="Court file with the marked floor points of this camera position. Without it the "
+            "court is searched in the picture; where it is not found, the camera is assumed and "
+            "the angles are less sure."
+        ),
+    ] = None
+    hand: Annotated[
+        Hand | None,
+        typer.Option(help="The player's racket hand. Without it the hand is seen from the clip."),
+    ] = None
+    name: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="[LETTER=]NAME",
+            help="The player's name, for comparing and listing later; with two players "
+            "LETTER=NAME, such as A=Mia, once for each.",
+        ),
+    ] = None
+    date: Annotated[str, typer.Option(help="The day of filming, for the same: 2026-03-14.")] = ""
+    session: Annotated[str, typer.Option(help="What the session was, for the same.")] = ""
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            help="Folder for the report. Default: <clip name>_stance in the current folder."
+        ),
+    ] = None
+    overlay: Annotated[
+        bool, typer.Option(help="Also write the clip with the measures drawn on it (overlay.mp4).")
+    ] = True
+    half: Annotated[
+        Literal["near", "far", "both"] | None,
+        typer.Option(
+            help="Which half's players to measure. Default: the near half's or, where nobody is on "
+            "it, the far half's."
+        ),
+    ] = None
+    player: Annotated[
+        Literal["A", "B", "C", "D"] | None,
+        typer.Option(
+            help="Measure this player only. Letters go left to right at the first ready position."
+        ),
+    ] = None
+    thorough: Annotated[
+        bool,
+        typer.Option(
+            "--thorough", help="Look at every frame with the heavy model; takes many times longer."
+        ),
+    ] = False
+    show_timings: Annotated[
+        bool, typer.Option("--timings", help="Say on stderr where the time went.")
+    ] = False
+    as_json: Annotated[
+        bool,
+        typer.Option(
+            "--json", help="Print the result as JSON and nothing else, for other programs."
+        ),
+    ] = False
+
+
+def analyse(
+    clip: Annotated[
+        Path,
+        typer.Argument(
+            help="The clip: any phone video of a defender, filmed with the phone standing still."
+        ),
+    ],
+    options: AnalyseOptions,
+) -> None:
+    """Measure the ready positions in a clip and write a report.
+
+    Writes report.html (open it in a browser), positions.csv (a row per ready position, for a
+    spreadsheet), result.json (for programs), overlay.mp4 and poses.npz (poses, so that a second
+    run on the same clip is quick) into the output folder.
+
+    Exit codes: 0 done; 2 wrong use of the command; 3 the clip or court file can't be read or is
+    not what it says it is, or the folder can't be written; 4 read, but nothing to assess (the
+    result is written and says why).
+    """
+    folder = options.out or Path(f"{clip.stem}_stance")
+    with sentences(), progress_bars() as progress:
+        names = _read_names(options.name or [])
+        day = check_date(options.date)
+        from stance.analysis import analyse as analyse_clip
+        from stance.assessment.labels import labelled
+        from stance.assessment.options import AnalysisOptions
+        from stance.reports.writing import write_analysis
+        from stance.results.files import check_folder
+        from stance.runtime.progress import Timings
+        from stance.watching.effort import QUICK, THOROUGH
+
+        check_folder(folder)
+        timings = Timings()
+        analysis = analyse_clip(
+            clip,
+            options.court,
+            AnalysisOptions(
+                hand=options.hand,
+                half=options.half,
+                player=options.player,
+                names=names,
+                effort=THOROUGH if options.thorough else QUICK,
+                cache_folder=folder,
+            ),
+            progress,
+            timings,
+        )
+        result = labelled(analysis.result, names, day or "", options.session)
+        write_analysis(
+            replace(analysis, result=result), clip, folder, options.overlay, progress, timings
+        )
+    if options.show_timings:
+        for stage, seconds in timings.seconds.items():
+            typer.echo(f"{stage:>8} {seconds:7.2f} s", err=True)
+    _print_result(result, folder, options.as_json)
+    if not any(player.ready_positions for player in result.players):
+        raise typer.Exit(NothingToAssess.exit_code)
+
+
+def _read_names(entries: list[str]) -> dict[str, str]:
+    """Names by letter from [LETTER=]NAME; a name without a letter is player A's."""
+    names = {}
+    for entry in entries:
+        letter, name = entry.split("=", 1) if "=" in entry else ("A", entry)
+        if letter not in tuple("ABCD") or not name.strip():
+            raise typer.BadParameter(
+                f"{entry!r} is not NAME or LETTER=NAME, such as A=Mia.", param_hint="--name"
+            )
+        names[letter] = name.strip()
+    return names
+
+
+def _print_result(result: "Result", folder: Path, as_json: bool) -> None:
+    """Print the result as a table for a coach, or as JSON for a program."""
+    from stance.results.json_format import to_json
+
+    print_notices(result.warnings)
+    if as_json:
+        typer.echo(json.dumps(to_json(result), ensure_ascii=False, allow_nan=False))
+        return
+    for player in result.players:
+        _print_player(player)
+    typer.echo(result.statement)
+    typer.echo(f"Report: {folder / 'report.html'}")
+
+
+def _print_player(player: "PlayerResult") -> None:
+    """Print one player's ready positions and shares."""
+    from rich.console import Console
+    from rich.table import Table
+
+    from stance.types import CLASS_NAMES
+
+    table = Table(
+        title=f"{player.title}: {player.hand}-hander, {player.half} half", title_justify="left"
+    )
+    for heading in ("", "from", "to", "lead angle", "hip yaw", "class", "how sure"):
+        table.add_column(heading, justify="left" if heading == "class" else "right")
+    for number, position in enumerate(player.ready_positions, 1):
+        table.add_row(str(number), *_list_cells(position))
+    console = Console(highlight=False)
+    console.print(table)
+    for name, share in player.shares.items():
+        if share.share is not None:
+            low, high = share.interval
+            console.print(
+                f"{CLASS_NAMES[name]}: {share.count} of {player.assessed}, "
+                f"{share.share:.0%} (95 % interval {low:.0%} to {high:.0%})"
+            )
+
+
+def _list_cells(position: "ReadyPosition") -> tuple[str, ...]:
+    """The cells of one ready position."""
+    from stance.types import CLASS_NAMES
+
+    return (
+        f"{position.start_s:.2f} s",
+        f"{position.end_s:.2f} s",
+        f"{position.lead_angle_deg:+.0f} ± {position.lead_angle_se_deg:.0f}°",
+        f"{position.hip_yaw_deg:+.0f} ± {position.hip_yaw_se_deg:.0f}°",
+        "; ".join((CLASS_NAMES[position.stance_class], *position.remarks)),
+        f"{max(position.probabilities.values()):.0%}",
+    )

@@ -1,0 +1,86 @@
+"""The command `stance court`."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from stance.cli.console import sentences
+
+
+def court(
+    clip: Annotated[Path, typer.Argument(help="The clip whose court is marked.")],
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            help="Court file to save; with --check, the picture to write. Default: <clip "
+            "name>.court.json beside the clip; <clip name>_court.png in the current folder."
+        ),
+    ] = None,
+    check: Annotated[
+        bool,
+        typer.Option(
+            "--check",
+            help="Draw the marked or found court over the clip's picture and print its "
+            "error, without marking.",
+        ),
+    ] = False,
+    court_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--court",
+            help="Court file to check. Default: <clip name>.court.json beside the clip or, "
+            "where there is none, the court found in the picture.",
+        ),
+    ] = None,
+    browser: Annotated[
+        bool, typer.Option(help="Open the page in the browser, or only print its address.")
+    ] = True,
+) -> None:
+    """Mark the court in a clip's picture, on a page in the browser.
+
+    The page is served on this computer only. It saves a court file, which `stance analyse` takes
+    with --court; the command ends when the page is closed after saving.
+    """
+    if court_file and not check:
+        raise typer.BadParameter("goes with --check only.", param_hint="--court")
+    with sentences():
+        from stance.marking.task import court_file_beside
+
+        if check:
+            beside = court_file_beside(clip)
+            _check_court(
+                clip,
+                court_file or (beside if beside.exists() else None),
+                out or Path(f"{clip.stem}_court.png"),
+            )
+        else:
+            _mark_court(clip, out or court_file_beside(clip), browser)
+
+
+def _mark_court(clip: Path, court_file: Path, browser: bool) -> None:
+    """Serve the marking page until the coach is done."""
+    import webbrowser
+
+    from stance.marking.server import MarkingServer
+    from stance.marking.task import prepare_marking
+    from stance.results.files import check_folder
+
+    check_folder(court_file.parent)
+    typer.echo("Looking for a picture without people ...", err=True)
+    with MarkingServer(prepare_marking(clip, court_file)) as server:
+        typer.echo(f"Mark the court in the browser: {server.address}", err=True)
+        typer.echo("Ctrl-C ends without saving.", err=True)
+        if browser:
+            webbrowser.open(server.address)
+        server.wait()
+    typer.echo(f"Saved: {court_file}")
+
+
+def _check_court(clip: Path, court_file: Path | None, picture: Path) -> None:
+    """Draw a marked or found court over the clip's picture and print its error."""
+    from stance.marking.check import draw_court_check
+
+    words = draw_court_check(clip, court_file, picture)
+    typer.echo(words)
+    typer.echo(f"Picture: {picture}")

@@ -1,0 +1,75 @@
+"""The command `stance history`."""
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from stance.cli.console import sentences
+from stance.cli.options import check_date
+from stance.errors import NothingToAssess
+
+if TYPE_CHECKING:
+    from stance.comparison.history import Entry
+
+
+def history(
+    folder: Annotated[Path, typer.Argument(help="Folder with results in it or below it.")],
+    player: Annotated[str | None, typer.Option(help="Only this player.")] = None,
+    since: Annotated[str | None, typer.Option(help="Only from this date on.")] = None,
+    until: Annotated[str | None, typer.Option(help="Only up to this date.")] = None,
+    session: Annotated[str | None, typer.Option(help="Only this session.")] = None,
+    view: Annotated[
+        Literal["behind", "corner", "side", "front", "unknown"] | None,
+        typer.Option(help="Only filmed from there."),
+    ] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print JSON and nothing else, for other programs.")
+    ] = False,
+) -> None:
+    """List earlier results by player, date, session and how they were filmed.
+
+    Exit codes: 0 done; 2 wrong use of the command; 3 there is no such folder; 4 nothing there.
+    """
+    with sentences():
+        from stance.comparison.history import Choice, list_entries
+
+        choice = Choice(player, check_date(since), check_date(until), session, view)
+        entries = list_entries(folder, choice)
+    if as_json:
+        typer.echo(json.dumps([vars(entry) for entry in entries], ensure_ascii=False))
+    elif entries:
+        _print_entries(entries)
+    if not entries:
+        typer.echo(f"No result in {folder} fits.", err=True)
+        raise typer.Exit(NothingToAssess.exit_code)
+
+
+def _print_entries(entries: Sequence["Entry"]) -> None:
+    """Print results as a table."""
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
+    for heading in ("date", "side-on"):
+        table.add_column(heading, no_wrap=True)
+    for heading in ("player", "session", "clip", "filmed from", "court"):
+        table.add_column(heading, overflow="fold")
+    # Names of stored results are long and say nothing; `--json` has them whole.
+    table.add_column("folder", no_wrap=True, overflow="ellipsis", max_width=12)
+    for e in entries:
+        height = "" if e.height_m is None else f" {e.height_m:.1f} m"
+        table.add_row(
+            e.date,
+            f"{e.over_side_on} of {e.assessed}",
+            e.player,
+            e.session,
+            e.clip,
+            e.view + height,
+            e.court,
+            str(Path(e.file).parent),
+        )
+    Console(highlight=False).print(table)

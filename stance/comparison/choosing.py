@@ -1,0 +1,60 @@
+"""Two sets of results chosen from a folder of earlier ones."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from stance.comparison.history import Choice, list_entries, read_results
+from stance.errors import InputError
+from stance.results.model import Result
+
+# Before all dates: a result without a date is in no span of dates.
+_FIRST_DATE = "0001-01-01"
+
+
+@dataclass(frozen=True)
+class ResultSets:
+    """Results from before and after a training block."""
+
+    before: list[Result]
+    after: list[Result]
+
+
+def choose_by_date(history: str | Path, split: str, player: str | None = None) -> ResultSets:
+    """Results of dates before a date, and of that date and later ones.
+
+    Parameters
+    ----------
+    history : folder of results
+    split : year-month-day
+    player : name of the only player wanted
+
+    Raises
+    ------
+    InputError
+        There is no such folder, or one of the sets is empty.
+    """
+    dated = list_entries(history, Choice(player, since=_FIRST_DATE))
+    earlier = [entry.date for entry in dated if entry.date < split]
+    return _read_sets(
+        history,
+        Choice(player, since=_FIRST_DATE, until=max(earlier, default="0001")),
+        Choice(player, since=split),
+    )
+
+
+def choose_by_session(
+    history: str | Path, before: str, after: str, player: str | None = None
+) -> ResultSets:
+    """Results of two sessions; parameters and errors as for `choose_by_date`."""
+    return _read_sets(history, Choice(player, session=before), Choice(player, session=after))
+
+
+def _read_sets(history: str | Path, before: Choice, after: Choice) -> ResultSets:
+    sets = ResultSets(read_results(history, before), read_results(history, after))
+    for results, when in ((sets.before, "before"), (sets.after, "after")):
+        if not results:
+            raise InputError(
+                f"No result in {history} fits the set {when}. See what there is: "
+                f"stance history {history}"
+            )
+    return sets

@@ -1,0 +1,82 @@
+"""A worker analyses one clip, unless its result is stored, and never fails for the others."""
+
+import os
+import shutil
+import subprocess
+import sys
+
+import pytest
+
+from stance import analysis
+from stance.academy.jobs import Job
+from stance.academy.remote_files import find_version, hash_file
+from stance.academy.result_store import make_key
+from stance.academy.worker import analyse_job
+from tests.evaluation.screening_speed import tiny_clip
+from tests.paths import ROOT
+
+
+@pytest.fixture
+def clip(tmp_path):
+    tiny_clip(tmp_path / "empty.mp4", 1)
+    return tmp_path / "empty.mp4"
+
+
+def test_the_files_of_a_result_are_handed_back(clip):
+    done = analyse_job(Job(str(clip)), frozenset())
+    assert done.reason is None and done.seconds > 0
+    assert done.clip_sha256 == hash_file(clip) and done.version == find_version(str(clip))
+    assert done.key == make_key(hash_file(clip), None, None)
+    assert {"result.json", "positions.csv", "report.html"} <= set(done.files)
+
+
+def test_a_stored_result_is_found_by_content_and_not_by_name(clip, tmp_path):
+    shutil.copy(clip, tmp_path / "renamed.mp4")
+    key = make_key(hash_file(clip), None, None)
+    done = analyse_job(Job(str(tmp_path / "renamed.mp4")), frozenset([key]))
+    assert done.key == key and done.files == {} and done.reason is None
+
+
+def test_a_clip_that_cannot_be_read_gives_a_reason(tmp_path):
+    done = analyse_job(Job(str(tmp_path / "none.mp4")), frozenset())
+    assert done.key is None and "There is no file" in done.reason
+    (tmp_path / "broken.mp4").write_bytes(b"no video" * 100)
+    broken = analyse_job(Job(str(tmp_path / "broken.mp4")), frozenset())
+    assert broken.files == {} and "broken.mp4" in broken.reason
+
+
+def test_a_fault_of_the_tool_becomes_a_reason(clip, monkeypatch):
+    def fail(*_, **__):
+        raise ZeroDivisionError("by zero")
+
+    monkeypatch.setattr(analysis, "analyse", fail)
+    done = analyse_job(Job(str(clip)), frozenset())
+    assert "empty.mp4 could not be analysed; this is a fault of the tool" in done.reason
+    assert "ZeroDivisionError: by zero" in done.reason
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux keeps a process to a core")
+def test_each_worker_keeps_to_a_core_of_its_own_while_there_are_any(tmp_path):
+    code = (
+        "import os, sys; from stance.academy.worker import keep_to_a_core; "
+        "keep_to_a_core(sys.argv[1]); print(*os.sched_getaffinity(0), flush=True); "
+        "sys.stdin.read()"
+    )
+    every = os.sched_getaffinity(0)
+    workers = [
+        subprocess.Popen(
+            [sys.executable, "-c", code, tmp_path],
+            cwd=ROOT,
+            text=True,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+        )
+        for _ in range(len(every) + 1)
+    ]
+    cores = [worker.stdout.readline().split() for worker in workers]
+    for worker in workers:
+        worker.communicate()
+    alone = [core for core in cores if len(core) == 1]
+    if len(every) > 1:
+        assert sorted(int(core) for (core,) in alone) == sorted(every)
+        assert [len(core) for core in cores if len(core) > 1] == [len(every)]

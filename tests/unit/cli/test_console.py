@@ -1,0 +1,44 @@
+"""Errors become a sentence and an exit code."""
+
+import pytest
+import typer
+
+from stance.cli.console import INTERRUPTED, print_notices, progress_bars, sentences
+from stance.errors import InputError, NothingToAssess, OutputError, StanceError
+from stance.results.model import Notice
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "words"),
+    [
+        (InputError("The clip is empty."), 3, "The clip is empty."),
+        (OutputError("No room."), 3, "No room."),
+        (NothingToAssess("Nobody is seen."), 4, "Nobody is seen."),
+        (StanceError("No scheduler."), 1, "No scheduler."),
+        (KeyboardInterrupt(), INTERRUPTED, "run the same command again"),
+        (ImportError("libGL.so.1: cannot open"), 1, "apt-get install libgl1"),
+    ],
+)
+def test_an_error_is_a_sentence_on_stderr_and_an_exit_code(capsys, error, code, words):
+    with pytest.raises(typer.Exit) as exit_, sentences():
+        raise error
+    assert exit_.value.exit_code == code
+    shown = capsys.readouterr()
+    assert words in shown.err and shown.out == ""
+
+
+def test_a_fault_of_the_tool_is_not_hidden():
+    with pytest.raises(ImportError, match="no_such_module"), sentences():
+        raise ImportError("no_such_module")
+
+
+def test_progress_shows_nothing_where_stderr_is_no_terminal(capsys):
+    with progress_bars() as progress:
+        progress("watching the clip", 1, 2)
+        progress("watching the clip", 2, 2)
+    assert capsys.readouterr() == ("", "")
+
+
+def test_notices_go_to_stderr(capsys):
+    print_notices([Notice("one", "First."), Notice("two", "Second.")])
+    assert capsys.readouterr().err == "Note: First.\nNote: Second.\n"
