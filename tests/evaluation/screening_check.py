@@ -34,7 +34,7 @@ from tests.rendering.clip_files import write_truth
 from tests.rendering.clips import Clip, draw_clip
 from tests.rendering.frames import frames
 from tests.rendering.splits import generator
-from tests.unit.academy.test_screen import screened
+from tests.unit.academy.invented_academy import screen_invented
 
 POSITIONS = 14
 LEAST_ASSESSED = 12
@@ -186,7 +186,9 @@ def invent(academies: int) -> None:
             for habit in ("feet and hips", "hips alone"):
                 players = {f"S-{i}": [(SIDE_ON[habit], POSITIONS, "")] * clips for i in range(4)}
                 players |= {f"N-{i}": [(i % 2, POSITIONS, "")] * clips for i in range(8)}
-                for player in screened(players, seed, feet_too=habit != "hips alone").players:
+                for player in screen_invented(
+                    players, seed, feet_too=habit != "hips alone"
+                ).players:
                     has = player.player.startswith("S")
                     counts[habit if has else "none"][player.flag] += 1
         for habit, flags in counts.items():
