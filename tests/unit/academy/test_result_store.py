@@ -8,7 +8,7 @@ import pytest
 from stance.academy.result_store import KnownClip, Store, make_key
 from stance.errors import OutputError
 from stance.results.json_format import json_text
-from tests.unit.results.test_results import invented_result
+from tests.unit.results.invented import invented_result
 
 
 @pytest.fixture
