@@ -31,32 +31,40 @@ clip under two names:
 >>> change = stance.compare([result], [later]).whole
 >>> change.classes["over_side_on"].difference
 0.0
+
+An academy's players are screened for a habit by the rows of a roster, what became of their clips,
+and the results with the roster's names; the command `stance screen` shows how these are made. Of an
+empty roster nobody is flagged:
+
+>>> stance.screen([], {}, {}).players
+()
 """
 
-import importlib
+import pkgutil
 from typing import Any
 
 __version__ = "0.2.0"
 
 # Loaded on demand: the command line's help must not wait for the libraries of the analysis. What
 # type checkers know of it stands in __init__.pyi.
-_MODULES = {
-    "AnalysisOptions": "stance.assessment.options",
-    "Result": "stance.results.model",
-    "analyse": "stance.analysis",
-    "compare": "stance.comparison.compare",
-    "read_result": "stance.results.json_format",
-    "write_analysis": "stance.reports.writing",
+_PARTS = {
+    "AnalysisOptions": "stance.assessment.options:AnalysisOptions",
+    "Result": "stance.results.model:Result",
+    "analyse": "stance.analysis:analyse",
+    "compare": "stance.comparison.compare:compare",
+    "read_result": "stance.results.json_format:read_result",
+    "screen": "stance.academy.screen:screen",
+    "write_analysis": "stance.reports.writing:write_analysis",
 }
 
-__all__ = list(_MODULES)
+__all__ = list(_PARTS)
 
 
 def __getattr__(name: str) -> Any:
     """Load a part of the public library."""
-    if name not in _MODULES:
+    if name not in _PARTS:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(importlib.import_module(_MODULES[name]), name)
+    return pkgutil.resolve_name(_PARTS[name])
 
 
 def __dir__() -> list[str]:

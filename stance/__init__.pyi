@@ -1,3 +1,4 @@
+from stance.academy.screen import screen as screen
 from stance.analysis import analyse as analyse
 from stance.assessment.options import AnalysisOptions as AnalysisOptions
 from stance.comparison.compare import compare as compare
