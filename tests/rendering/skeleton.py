@@ -96,6 +96,12 @@ def leg_lengths(skeleton: Skeleton) -> FloatArray:
     )
 
 
+def mirror_joints(joints: FloatArray) -> FloatArray:
+    """Joints (..., 17, 3) of the mirror image in x: left and right change names and places."""
+    order = [JOINT_NAMES.index(_other_side(name)) for name in JOINT_NAMES]
+    return joints[..., order, :] * np.array([-1.0, 1.0, 1.0])
+
+
 def _hand_frame(body: Body, side: str) -> tuple[FloatArray, FloatArray]:
     """Frame of one hand at rest (fingers, thumb side, their cross product) and palm normal."""
     fingers = body.head_of(f"finger3-1.{side}") - body.head_of(f"wrist.{side}")
@@ -106,12 +112,6 @@ def _hand_frame(body: Body, side: str) -> tuple[FloatArray, FloatArray]:
     curl = unit(second) - unit(first)
     sign = 1.0 if curl @ hand[:, 2] > 0 else -1.0
     return hand, sign * hand[:, 2]
-
-
-def mirror_joints(joints: FloatArray) -> FloatArray:
-    """Joints (..., 17, 3) of the mirror image in x: left and right change names and places."""
-    order = [JOINT_NAMES.index(_other_side(name)) for name in JOINT_NAMES]
-    return joints[..., order, :] * np.array([-1.0, 1.0, 1.0])
 
 
 def _other_side(name: str) -> str:

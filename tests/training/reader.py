@@ -139,6 +139,7 @@ def write_onnx(model: Reader, path: Path, sample: Tensor) -> None:
             model,
             (picture, geometry),
             str(path),
+            # The names that the network in models/ was written with.
             input_names=["portrait", "geometry"],
             output_names=["said"],
             opset_version=13,
