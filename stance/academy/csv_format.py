@@ -9,7 +9,7 @@ import numpy as np
 from stance.academy.flags import FLAG_NAMES
 from stance.academy.model import ScreenedPlayer, Screening
 from stance.academy.statement import TREND_WORDS, name_leg_in_front
-from stance.statistics.pooled import MEASURES
+from stance.results.measures_table import COMPARED
 
 _HEADINGS = (
     "player",
@@ -21,8 +21,7 @@ _HEADINGS = (
     "interval from",
     "interval to",
     "leg in front",
-    "mean lead angle in degrees",
-    "mean hip yaw in degrees",
+    *(f"mean {measure.name} in {measure.unit}" for measure in COMPARED),
     "p-value",
     "q-value",
     "over the dates",
@@ -53,7 +52,7 @@ def _list_cells(player: ScreenedPlayer) -> list[Any]:
         _format(over.interval[0], 3),
         _format(over.interval[1], 3),
         name_leg_in_front(player),
-        *(_format(player.means[measure].value, 1) for measure in MEASURES),
+        *(_format(player.means[measure.field].value, measure.digits) for measure in COMPARED),
         _format(player.p_value, 5),
         _format(player.q_value, 5),
         "" if player.trend is None else TREND_WORDS[player.trend.verdict],

@@ -92,9 +92,7 @@ def _describe_row(player: ScreenedPlayer) -> dict[str, Any]:
         "flag": player.flag,
         "flag_name": FLAG_NAMES[player.flag],
         "share": words,
-        "strip": Markup(
-            interval_strip("over_side_on", (over.share, over.interval), HABIT_SHARE, words)
-        ),
+        "strip": interval_strip("over_side_on", (over.share, over.interval), HABIT_SHARE, words),
         "leading": name_leg_in_front(player),
         "trend": "" if player.trend is None else TREND_WORDS[player.trend.verdict],
         "age_group": player.age_group,
@@ -146,9 +144,7 @@ def _draw_trend(player: ScreenedPlayer) -> Markup:
         for d in player.dates
     ]
     label = "; ".join(f"{d.date} {format_share(d.share)}" for d in player.dates)
-    return Markup(
-        trend_chart("over_side_on", days, HABIT_SHARE, f"Share of over-side-on by date: {label}")
-    )
+    return trend_chart("over_side_on", days, HABIT_SHARE, f"Share of over-side-on by date: {label}")
 
 
 def _describe_trend(player: ScreenedPlayer) -> str:

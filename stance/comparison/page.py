@@ -59,7 +59,7 @@ def _draw_pairs(changes: Sequence[Change]) -> Markup:
     label = "; ".join(
         f"{name} {100 * before:.0f} % to {100 * after:.0f} %" for name, before, after, _ in pairs
     )
-    return Markup(paired_chart(pairs, f"Share of over-side-on before and after: {label}"))
+    return paired_chart(pairs, f"Share of over-side-on before and after: {label}")
 
 
 def _describe_part(change: Change, number: int) -> dict[str, Any]:
@@ -72,18 +72,16 @@ def _describe_part(change: Change, number: int) -> dict[str, Any]:
         "warnings": change.warnings,
         "positions": over.before.assessed + over.after.assessed,
         "shares": [_describe_share(change, name) for name in CLASSES],
-        "changes": Markup(
-            change_chart(
-                [
-                    (
-                        name,
-                        CLASS_NAMES[name],
-                        (change.classes[name].difference, change.classes[name].interval),
-                    )
-                    for name in CLASSES
-                ],
-                "Change of each share with its interval; figures below",
-            )
+        "changes": change_chart(
+            [
+                (
+                    name,
+                    CLASS_NAMES[name],
+                    (change.classes[name].difference, change.classes[name].interval),
+                )
+                for name in CLASSES
+            ],
+            "Change of each share with its interval; figures below",
         ),
         "measures": [_describe_measure(change, name) for name in MEASURES],
     }

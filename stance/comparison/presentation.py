@@ -9,11 +9,12 @@ from markupsafe import Markup
 
 from stance.measures.classes import DEFAULT_LIMITS
 from stance.reports.charts import angle_chart, share_chart
+from stance.results.measures_table import COMPARED
 from stance.results.model import Filming
 from stance.statistics.pooled import Pool, PooledMean, PooledShare
 from stance.types import CLASS_NAMES, StanceClass
 
-MEASURE_TITLES = {"lead_angle_deg": "Lead angle", "hip_yaw_deg": "Hip yaw"}
+MEASURE_TITLES = {measure.field: measure.title for measure in COMPARED}
 
 
 def format_filming(filming: Filming) -> str:
@@ -56,18 +57,16 @@ def draw_shares(stance_class: StanceClass, rows: Sequence[tuple[str, PooledShare
     stance_class : one of `CLASSES`
     rows : title (empty where there is one row only), share, and the ready positions behind it
     """
-    return Markup(
-        share_chart(
-            stance_class,
-            [
-                (title, (share.share, share.interval), _clip_shares(pool, stance_class))
-                for title, share, pool in rows
-            ],
-            _label(
-                CLASS_NAMES[stance_class],
-                [(title, format_share(share)) for title, share, _ in rows],
-            ),
-        )
+    return share_chart(
+        stance_class,
+        [
+            (title, (share.share, share.interval), _clip_shares(pool, stance_class))
+            for title, share, pool in rows
+        ],
+        _label(
+            CLASS_NAMES[stance_class],
+            [(title, format_share(share)) for title, share, _ in rows],
+        ),
     )
 
 
@@ -80,17 +79,13 @@ def draw_means(measure: str, rows: Sequence[tuple[str, PooledMean, Pool]]) -> Ma
     rows : title (empty where there is one row only), mean, and the ready positions behind it
     """
     limit = DEFAULT_LIMITS.side_on_deg
-    return Markup(
-        angle_chart(
-            [
-                (title, (mean.value, mean.interval), pool.measure(measure)[0].tolist())
-                for title, mean, pool in rows
-            ],
-            (-limit, limit),
-            _label(
-                MEASURE_TITLES[measure], [(title, format_mean(mean)) for title, mean, _ in rows]
-            ),
-        )
+    return angle_chart(
+        [
+            (title, (mean.value, mean.interval), pool.measure(measure)[0].tolist())
+            for title, mean, pool in rows
+        ],
+        (-limit, limit),
+        _label(MEASURE_TITLES[measure], [(title, format_mean(mean)) for title, mean, _ in rows]),
     )
 
 
