@@ -6,56 +6,63 @@ from pathlib import Path
 import numpy as np
 
 from stance.camera_motion.motion import CameraMotion
-from stance.camera_motion.stabilising import laid_on_reference
+from stance.camera_motion.stabilising import warp_to_reference
 from stance.types import ImageArray
 from stance.video.reader import read_frames_at, read_key_pictures
 
 BACKGROUND_PICTURES = 25
-
-LEAST_BACKGROUND_PICTURES = 7
-
-HELD_BYTES = 200_000_000
 """The background is the median of this many pictures, of fewer where they are very large."""
 
+LEAST_BACKGROUND_PICTURES = 7
+"""Fewer key pictures do not show the background: people may stay in place from one to the next."""
+
+HELD_BYTES = 200_000_000
+"""Bytes that the pictures of one background may take."""
+
 STRIP_ROWS = 32
+"""Rows of which the median is taken at a time, so that it takes little memory."""
 
 
-def background_picture(clip: str | Path, motion: CameraMotion) -> ImageArray:
-    """The clip's picture without the people who move about in it.
+def read_still_pictures(clip: str | Path, motion: CameraMotion) -> list[ImageArray]:
+    """Read pictures spread evenly over the used part, warped onto the reference picture.
 
     Returns
     -------
-    (height, width, 3) uint8, RGB, upright.
+    list of (height, width, 3) uint8, RGB, upright
     """
-    return without_people(still_pictures(clip, motion))
-
-
-def still_pictures(clip: str | Path, motion: CameraMotion) -> list[ImageArray]:
-    """Pictures (height, width, 3) spread over the used part, laid onto the reference picture."""
     count = _most_held(motion.image_size)
     wanted = np.linspace(motion.used.first_frame, motion.used.last_frame, count).round()
     return [
-        laid_on_reference(frame.image, frame.index, motion)
+        warp_to_reference(frame.image, frame.index, motion)
         for frame in read_frames_at(clip, [int(index) for index in wanted])
     ]
 
 
-def quick_pictures(clip: str | Path, image_size: tuple[int, int]) -> list[ImageArray]:
-    """Pictures as `still_pictures` gives them of a camera that stands, without reading the clip.
+def read_quick_pictures(clip: str | Path, image_size: tuple[int, int]) -> list[ImageArray]:
+    """Read pictures as `read_still_pictures` does for a camera that stands, from key pictures.
 
-    Few or none where the clip holds too few pictures that can be read by themselves.
+    Far faster, since nothing between them is decoded; none where the clip holds too few.
     """
     pictures = read_key_pictures(clip, _most_held(image_size))
     return pictures if len(pictures) >= LEAST_BACKGROUND_PICTURES else []
 
 
 def _most_held(image_size: tuple[int, int]) -> int:
-    """How many pictures of a size may be held."""
+    """How many pictures of (width, height) pixels may be held."""
     return int(np.clip(HELD_BYTES // (3 * image_size[0] * image_size[1]), 5, BACKGROUND_PICTURES))
 
 
-def without_people(pictures: Sequence[ImageArray]) -> ImageArray:
-    """The median of pictures (height, width, 3) that a camera at rest took."""
+def median_picture(pictures: Sequence[ImageArray]) -> ImageArray:
+    """Take the median of pictures of a camera at rest, which shows nobody who moves about.
+
+    Parameters
+    ----------
+    pictures : (height, width, 3) uint8 each; of an even number the upper of both middle values
+
+    Returns
+    -------
+    (height, width, 3) uint8
+    """
     background = np.empty_like(pictures[0])
     for top in range(0, len(background), STRIP_ROWS):
         strip = np.stack([picture[top : top + STRIP_ROWS] for picture in pictures])

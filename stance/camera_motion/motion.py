@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stance.camera_motion.registration import grid_moved
+from stance.camera_motion.registration import apply_homography
 from stance.types import FloatArray
 
 
@@ -33,10 +33,10 @@ class CameraMotion:
     image_size : (width, height) of the upright picture, pixels.
     parts : parts between which the camera was moved, in order; one where it never was.
     used : the longest of them, which is measured.
-    reference_frame : the picture of the used part that the others are laid onto.
-    frames : (looks,) pictures of the used part that were looked at.
-    to_reference : (looks, 3, 3) homographies that take a pixel of such a picture to where the
-        reference picture shows the same; all the identity for a camera that stands.
+    reference_frame : the picture of the used part that the others are warped onto.
+    frames : (registrations,) pictures of the used part that were registered.
+    to_reference : (registrations, 3, 3) homographies that take a pixel of such a picture to where
+        the reference picture shows the same; all the identity for a camera that stands.
     sway_px : root mean square distance by which the picture's content is off the reference
         picture's, over the used part and the whole picture; pixels.
     stands : whether that is too little to be told from none.
@@ -52,36 +52,42 @@ class CameraMotion:
     stands: bool
 
 
-def homography(motion: CameraMotion, frame: int) -> FloatArray:
-    """Pixels of a picture of the used part to those of the reference picture, (3, 3).
+def homography_to_reference(motion: CameraMotion, frame: int) -> FloatArray:
+    """Give the homography from a picture of the used part to the reference picture.
 
-    A picture that was not looked at has that of the nearest that was.
+    A picture that was not registered has that of the nearest that was.
+
+    Returns
+    -------
+    (3, 3), for pixels that count from the picture's corner
     """
     place = int(np.searchsorted(motion.frames, frame))
     near = [k for k in (place - 1, place) if 0 <= k < len(motion.frames)]
     nearest = min(near, key=lambda k: abs(int(motion.frames[k]) - frame))
-    change: FloatArray = motion.to_reference[nearest]
-    return change
+    to_reference: FloatArray = motion.to_reference[nearest]
+    return to_reference
 
 
-def to_reference(motion: CameraMotion, frames: NDArray[np.int_], pixels: FloatArray) -> FloatArray:
-    """Where the reference picture shows what pictures of the used part show at some pixels.
+def map_to_reference(
+    motion: CameraMotion, frames: NDArray[np.int_], pixels: FloatArray
+) -> FloatArray:
+    """Tell where the reference picture shows what pictures of the used part show at some pixels.
 
     Parameters
     ----------
     motion : of the clip.
-    frames : (looks,) pictures.
-    pixels : (looks, points, 2); NaN stays NaN.
+    frames : (frames,) indices of pictures.
+    pixels : (frames, points, 2); NaN stays NaN.
 
     Returns
     -------
-    (looks, points, 2) pixels.
+    (frames, points, 2) pixels
     """
     if motion.stands:
         return pixels
     return np.stack(
         [
-            grid_moved(homography(motion, int(frame)), shown)
+            apply_homography(homography_to_reference(motion, int(frame)), shown)
             for frame, shown in zip(frames, pixels, strict=True)
         ]
     )

@@ -1,4 +1,8 @@
-"""Registers pictures of a swaying camera on a reference picture of it."""
+"""Registers pictures of a swaying camera on a reference picture of it.
+
+Corners are tracked by pyramidal Lucas-Kanade optical flow, and the homography on which most of them
+agree is found by RANSAC; all of it is OpenCV's.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,35 +16,41 @@ from stance.types import FloatArray, ImageArray
 from stance.video.frame import Frame
 
 SEARCH_SIDE = 640
-"""Long side of the reduced pictures in which motion is looked for, pixels."""
+"""Long side of the reduced pictures that are registered, pixels."""
 
-FEATURES = 400
+MOST_CORNERS = 400
+"""Corners tracked in the reduced picture."""
 
-FEATURE_DISTANCE = 8
-"""Corners followed in the reduced picture, and their least distance, pixels."""
+CORNER_DISTANCE = 8
+"""Least distance between corners, pixels of the reduced picture."""
 
-ENOUGH_FEATURES = 200
+ENOUGH_CORNERS = 200
+"""Where so many corners are not found, as in a bare hall, weaker ones are taken too: most of the
+strong ones may be people's."""
 
 CORNER_QUALITIES = (0.005, 0.002)
-"""Where so many corners are not found, as in a bare hall, weaker ones are taken too: most of the
-strong ones may be people's. Weak ones follow a sway less closely."""
+"""Quality levels of OpenCV's corner detector, strong and weak. Weak corners tell a sway less
+closely."""
 
 INLIER_PX = 1.0
+"""Corners that miss a homography by less agree with it, pixels of the reduced picture."""
 
 LEAST_INLIERS = 20
+"""Corners that must agree on a homography."""
 
 LEAST_SHARE = 0.3
-"""The background is what most corners agree on: people in front have fewer corners than the hall,
-and theirs do not move as one picture."""
+"""Share of the corners that must. The background is what most corners agree on: people in front
+have fewer corners than the hall, and theirs do not move as one picture."""
 
 LEAST_SPREAD = 0.03
 """Corners must spread this far across the line they lie along best, of the longer side."""
 
-STAYED_CORRELATION = 0.8
+UNMOVED_CORRELATION = 0.8
+"""Correlation of a corner's surroundings with the reference's from which it is the same corner."""
 
-LEAST_STAYED = 25
-"""In a bare hall most corners are people's. So many that are where they were, with surroundings
-that correlate so with the reference's, show that the camera is where it was."""
+LEAST_UNMOVED = 25
+"""In a bare hall most corners are people's. So many that are where they were show that the camera
+is where it was."""
 
 # Lengths in the picture are fractions of its long side, so that a picture's scale does not matter.
 STILL = 0.7 / 1280
@@ -62,106 +72,150 @@ class _Reference:
 
 
 @dataclass(frozen=True, eq=False)
-class RegisteredPicture:
-    """One look: homography from the reference to the picture, both of full size, or None."""
+class Registration:
+    """Where one picture shows what the reference picture shows.
+
+    Attributes
+    ----------
+    frame : index of the picture.
+    time_s : seconds.
+    from_reference : (3, 3) homography from the reference picture to it, both of full size; None
+        where the picture does not show enough of the same.
+    """
 
     frame: int
     time_s: float
     from_reference: FloatArray | None
 
 
-class ReferenceViews:
-    """Looks at a clip, in a list for each view: as long as one reference picture is seen.
+class ViewRegistrar:
+    """Registers the pictures of a clip, in a list for each view.
+
+    A view lasts as long as one reference picture, its first, is seen.
 
     Parameters
     ----------
     image_size : (width, height) of the clip's upright picture, pixels.
-    halvings : as `HALVINGS`.
+    pyramid_levels : highest pyramid levels of the optical flow, tried one after the other until
+        most corners agree on one motion.
 
     Attributes
     ----------
-    past : views before the present one.
+    finished_views : views before the present one.
     """
 
-    def __init__(self, image_size: tuple[int, int], halvings: Sequence[int]) -> None:
+    def __init__(self, image_size: tuple[int, int], pyramid_levels: Sequence[int]) -> None:
         self._size = image_size
-        self._halvings = halvings
+        self._pyramid_levels = pyramid_levels
         self._width = round(image_size[0] * min(1.0, SEARCH_SIDE / max(image_size)))
-        self._grid = reference_grid(image_size)
+        self._grid = picture_grid(image_size)
         self._reference: _Reference | None = None
-        self._looks: list[RegisteredPicture] = []
+        self._view: list[Registration] = []
         self._last, self._seen_s = np.eye(3), 0.0
-        self.past: list[list[RegisteredPicture]] = []
+        self.finished_views: list[list[Registration]] = []
 
-    def look(self, frame: Frame) -> RegisteredPicture:
-        """Look at the next frame."""
+    def register(self, frame: Frame) -> Registration:
+        """Register the next frame."""
         image = frame.shrink_grey(self._width)
-        found = self._found(image)
+        from_reference = self._find_homography(image)
         lost = frame.time_s - self._seen_s > LOST_S
-        if found is None and (self._reference is None or lost):
-            if self._looks:
-                self.past.append(_seen_to_the_end(self._looks))
-            self._reference, self._looks, found = _reference(image), [], np.eye(3)
-        if found is not None:
-            self._last, self._seen_s = found, frame.time_s
-        look = RegisteredPicture(frame.index, frame.time_s, found)
-        self._looks.append(look)
-        return look
+        if from_reference is None and (self._reference is None or lost):
+            if self._view:
+                self.finished_views.append(_fill_gaps(self._view))
+            self._reference, self._view, from_reference = _reference(image), [], np.eye(3)
+        if from_reference is not None:
+            self._last, self._seen_s = from_reference, frame.time_s
+        registration = Registration(frame.index, frame.time_s, from_reference)
+        self._view.append(registration)
+        return registration
 
-    def _found(self, image: ImageArray) -> FloatArray | None:
-        """The homography from the reference picture to a picture, where there is one."""
+    def views(self) -> list[list[Registration]]:
+        """Give all views so far, the present one as if the clip ended here."""
+        if not self._view:
+            return self.finished_views
+        return [*self.finished_views, _fill_gaps(self._view)]
+
+    def _find_homography(self, image: ImageArray) -> FloatArray | None:
+        """The homography from the reference picture to a reduced picture, both of full size."""
         reference = self._reference
         if reference is None:
             return None
-        if not _can_be_followed(reference):
+        if not _can_be_tracked(reference):
             # A dark or bare picture tells no motion; the view begins where there is something.
-            if not _can_be_followed(_reference(image)):
+            if not _can_be_tracked(_reference(image)):
                 return np.eye(3)
             self._seen_s = -np.inf
             return None
         enlarge = np.diag([self._size[0] / image.shape[1], self._size[1] / image.shape[0], 1.0])
         guess = np.linalg.inv(enlarge) @ self._last @ enlarge
-        reduced = _change(reference, image, guess, self._halvings)
+        reduced = _find_homography(reference, image, guess, self._pyramid_levels)
         if reduced is None:
             return None
         found: FloatArray = enlarge @ reduced @ np.linalg.inv(enlarge)
-        return found if grid_distance(found, self._grid) <= REACH * max(self._size) else None
-
-    def ended(self) -> list[list[RegisteredPicture]]:
-        """All views, once the clip has been seen to its end."""
-        return [*self.past, _seen_to_the_end(self._looks)] if self._looks else self.past
+        near = mean_displacement(found, self._grid) <= REACH * max(self._size)
+        return found if near else None
 
 
-def _seen_to_the_end(looks: list[RegisteredPicture]) -> list[RegisteredPicture]:
-    """Leave out the last looks that do not see the reference, and fill those between.
+def picture_grid(image_size: tuple[int, int]) -> FloatArray:
+    """Nine pixels spread over a picture of (width, height), (9, 2)."""
+    width, height = image_size
+    return np.array([[x * width, y * height] for y in (0.1, 0.5, 0.9) for x in (0.1, 0.5, 0.9)])
+
+
+def mean_displacement(homography: FloatArray, pixels: FloatArray) -> float:
+    """Mean distance by which a homography (3, 3) moves pixels (n, 2)."""
+    return float(np.linalg.norm(apply_homography(homography, pixels) - pixels, axis=-1).mean())
+
+
+def apply_homography(homography: FloatArray, pixels: FloatArray) -> FloatArray:
+    """Map pixels by a homography.
+
+    `cv2.perspectiveTransform` takes pixels in one shape only.
+
+    Parameters
+    ----------
+    homography : (3, 3)
+    pixels : (..., 2); NaN stays NaN
+
+    Returns
+    -------
+    (..., 2)
+    """
+    mapped = pixels @ homography[:, :2].T + homography[:, 2]
+    shown: FloatArray = mapped[..., :2] / mapped[..., 2:]
+    return shown
+
+
+def _fill_gaps(view: list[Registration]) -> list[Registration]:
+    """Leave out the last pictures that do not see the reference, and fill those between.
 
     A view lost for a moment is taken to be where it was before.
     """
-    filled: list[RegisteredPicture] = []
-    pending: list[RegisteredPicture] = []
-    for look in looks:
-        pending.append(look)
-        if look.from_reference is not None:
-            before = filled[-1].from_reference if filled else look.from_reference
-            filled += [RegisteredPicture(lost.frame, lost.time_s, before) for lost in pending[:-1]]
-            filled.append(look)
+    filled: list[Registration] = []
+    pending: list[Registration] = []
+    for registration in view:
+        pending.append(registration)
+        if registration.from_reference is not None:
+            before = filled[-1].from_reference if filled else registration.from_reference
+            filled += [Registration(lost.frame, lost.time_s, before) for lost in pending[:-1]]
+            filled.append(registration)
             pending = []
     return filled
 
 
 def _reference(image: ImageArray) -> _Reference:
-    """The corners of a reduced picture that can be followed."""
+    """The corners of a reduced picture that can be tracked."""
     corners = np.empty((0, 1, 2), np.float32)
     for quality in CORNER_QUALITIES:
         # OpenCV gives None, which its types do not say, for a picture without corners.
-        found: Any = cv2.goodFeaturesToTrack(image, FEATURES, quality, FEATURE_DISTANCE)
+        found: Any = cv2.goodFeaturesToTrack(image, MOST_CORNERS, quality, CORNER_DISTANCE)
         corners = corners if found is None else found
-        if len(corners) >= ENOUGH_FEATURES:
+        if len(corners) >= ENOUGH_CORNERS:
             break
     return _Reference(image, corners)
 
 
-def _can_be_followed(reference: _Reference) -> bool:
+def _can_be_tracked(reference: _Reference) -> bool:
     """Tell whether a picture has corners enough to tell motion by, and not along one line only.
 
     Corners that compression makes along an edge say nothing of motion along it.
@@ -178,17 +232,17 @@ def _spread_out(reference: _Reference, chosen: NDArray[np.bool_]) -> bool:
     return bool(across > LEAST_SPREAD * max(reference.image.shape))
 
 
-def _change(
-    reference: _Reference, image: ImageArray, guess: FloatArray, halvings: Sequence[int]
+def _find_homography(
+    reference: _Reference, image: ImageArray, guess: FloatArray, pyramid_levels: Sequence[int]
 ) -> FloatArray | None:
     """The homography from a reference to a picture, reduced pixels, or None if there is none.
 
-    Corners are followed from where the picture before showed them; if that fails, as after a
+    Corners are tracked from where the picture before showed them; if that fails, as after a
     knock, both pictures' features are matched anew.
     """
-    expected = grid_moved(guess, reference.corners.astype(float) + 0.5) - 0.5
-    for levels in halvings:
-        followed, status, _ = cv2.calcOpticalFlowPyrLK(
+    expected = apply_homography(guess, reference.corners.astype(float) + 0.5) - 0.5
+    for levels in pyramid_levels:
+        tracked, status, _ = cv2.calcOpticalFlowPyrLK(
             reference.image,
             image,
             reference.corners,
@@ -198,21 +252,21 @@ def _change(
             flags=cv2.OPTFLOW_USE_INITIAL_FLOW,
         )
         good = status.ravel() == 1
-        found = _agreed(reference.corners[good], followed[good])
+        found = _fit_homography(reference.corners[good], tracked[good])
         if found is not None:
             return found
-    stayed = good & _stayed(reference, image, expected, np.asarray(followed, np.float32))
-    if stayed.sum() >= LEAST_STAYED and _spread_out(reference, stayed):
-        found = _agreed(reference.corners[stayed], followed[stayed])
-    return found if found is not None else _change_anew(reference.image, image)
+    unmoved = good & _find_unmoved(reference, image, expected, np.asarray(tracked, np.float32))
+    if unmoved.sum() >= LEAST_UNMOVED and _spread_out(reference, unmoved):
+        found = _fit_homography(reference.corners[unmoved], tracked[unmoved])
+    return found if found is not None else _match_features(reference.image, image)
 
 
-def _stayed(
-    reference: _Reference, image: ImageArray, expected: FloatArray, followed: NDArray[np.float32]
+def _find_unmoved(
+    reference: _Reference, image: ImageArray, expected: FloatArray, tracked: NDArray[np.float32]
 ) -> NDArray[np.bool_]:
     """Tell which corners are where they were expected, and look as in the reference, (corners,)."""
     near: NDArray[np.bool_] = np.asarray(
-        np.linalg.norm((followed - expected).reshape(-1, 2), axis=-1) < INLIER_PX
+        np.linalg.norm((tracked - expected).reshape(-1, 2), axis=-1) < INLIER_PX
     )
     for number in np.flatnonzero(near):
         here, there = (
@@ -223,11 +277,11 @@ def _stayed(
             )
         )
         with np.errstate(invalid="ignore"):
-            near[number] = np.corrcoef(here, there)[0, 1] >= STAYED_CORRELATION
+            near[number] = np.corrcoef(here, there)[0, 1] >= UNMOVED_CORRELATION
     return near
 
 
-def _change_anew(reference: ImageArray, image: ImageArray) -> FloatArray | None:
+def _match_features(reference: ImageArray, image: ImageArray) -> FloatArray | None:
     """The homography between two reduced pictures from features matched over all of both."""
     detector = cv2.SIFT.create(800)
     (points, marks), (others, other_marks) = (
@@ -242,10 +296,10 @@ def _change_anew(reference: ImageArray, image: ImageArray) -> FloatArray | None:
     ]
     here = np.array([points[best.queryIdx].pt for best, _ in pairs], np.float32)
     there = np.array([others[best.trainIdx].pt for best, _ in pairs], np.float32)
-    return _agreed(here.reshape(-1, 1, 2), there.reshape(-1, 1, 2))
+    return _fit_homography(here.reshape(-1, 1, 2), there.reshape(-1, 1, 2))
 
 
-def _agreed(here: NDArray[np.float32], there: NDArray[np.float32]) -> FloatArray | None:
+def _fit_homography(here: NDArray[np.float32], there: NDArray[np.float32]) -> FloatArray | None:
     """The homography on which most of (points, 1, 2) pairs agree, or None."""
     if len(here) < LEAST_INLIERS:
         return None
@@ -256,21 +310,3 @@ def _agreed(here: NDArray[np.float32], there: NDArray[np.float32]) -> FloatArray
         return None
     agreed: FloatArray = found
     return agreed
-
-
-def reference_grid(image_size: tuple[int, int]) -> FloatArray:
-    """Nine pixels spread over the picture, (9, 2)."""
-    width, height = image_size
-    return np.array([[x * width, y * height] for y in (0.1, 0.5, 0.9) for x in (0.1, 0.5, 0.9)])
-
-
-def grid_distance(change: FloatArray, grid: FloatArray) -> float:
-    """Mean distance by which a homography moves some pixels."""
-    return float(np.linalg.norm(grid_moved(change, grid) - grid, axis=-1).mean())
-
-
-def grid_moved(change: FloatArray, pixels: FloatArray) -> FloatArray:
-    """Pixels (..., 2) after a homography (3, 3)."""
-    moved = pixels @ change[:, :2].T + change[:, 2]
-    shown: FloatArray = moved[..., :2] / moved[..., 2:]
-    return shown

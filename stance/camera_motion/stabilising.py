@@ -1,49 +1,59 @@
-"""Lays pictures and points of a swaying camera on its reference picture."""
+"""Warps pictures of a swaying camera onto its reference picture."""
 
-from collections.abc import Iterable, Iterator
 from functools import partial
 
 import cv2
 import numpy as np
 
-from stance.camera_motion.motion import CameraMotion, homography
+from stance.camera_motion.motion import CameraMotion, homography_to_reference
 from stance.types import ImageArray
 from stance.video.frame import Frame, WarpedFrame
 
+_CENTRE_TO_CORNER = np.array([[1.0, 0.0, 0.5], [0.0, 1.0, 0.5], [0.0, 0.0, 1.0]])
+"""From OpenCV's pixels, which count from the middle of the top left one, to ours, which count from
+its corner."""
 
-def steadied(frames: Iterable[Frame], motion: CameraMotion) -> Iterator[Frame]:
-    """Pass on the pictures of the used part, each laid onto the reference picture.
+_CORNER_TO_CENTRE = np.linalg.inv(_CENTRE_TO_CORNER)
 
-    What the reference picture shows beyond a picture's edge is filled with the edge. Pictures of
-    a camera that stands are passed on as they are.
+
+def stabilise_frame(frame: Frame, motion: CameraMotion) -> Frame | None:
+    """Warp a frame onto the reference picture, once it is asked for.
+
+    Parameters
+    ----------
+    frame : of the clip
+    motion : of the clip's camera
+
+    Returns
+    -------
+    The frame as it is where the camera stands; None for one outside the used part
     """
-    for frame in frames:
-        laid = laid_frame(frame, motion)
-        if laid is not None:
-            yield laid
-
-
-def laid_frame(frame: Frame, motion: CameraMotion) -> Frame | None:
-    """One picture as `steadied` passes it on, or None for one outside the used part."""
     if not motion.used.first_frame <= frame.index <= motion.used.last_frame:
         return None
     if motion.stands:
         return frame
-    return WarpedFrame.of(frame, partial(laid_on_reference, frame=frame.index, motion=motion))
+    return WarpedFrame.of(frame, partial(warp_to_reference, frame=frame.index, motion=motion))
 
 
-def laid_on_reference(image: ImageArray, frame: int, motion: CameraMotion) -> ImageArray:
-    """One picture (height, width, 3) laid onto the reference picture."""
+def warp_to_reference(image: ImageArray, frame: int, motion: CameraMotion) -> ImageArray:
+    """Warp a picture onto the reference picture.
+
+    What the reference picture shows beyond the picture's edge is filled with the edge.
+
+    Parameters
+    ----------
+    image : (height, width, 3) uint8
+    frame : index of the picture in the clip
+    motion : of the clip's camera
+
+    Returns
+    -------
+    (height, width, 3) uint8
+    """
     if motion.stands:
         return image
-    # OpenCV counts from the middle of the top left pixel.
-    centred = _SHIFT_BACK @ homography(motion, frame) @ _SHIFT
-    laid = cv2.warpPerspective(
+    centred = _CORNER_TO_CENTRE @ homography_to_reference(motion, frame) @ _CENTRE_TO_CORNER
+    warped = cv2.warpPerspective(
         image, centred, motion.image_size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
-    return laid.astype(np.uint8, copy=False)
-
-
-_SHIFT = np.array([[1.0, 0.0, 0.5], [0.0, 1.0, 0.5], [0.0, 0.0, 1.0]])
-
-_SHIFT_BACK = np.linalg.inv(_SHIFT)
+    return warped.astype(np.uint8, copy=False)

@@ -3,62 +3,71 @@
 import numpy as np
 
 from stance.camera_motion.motion import CameraMotion
-from stance.camera_motion.registration import STILL, ReferenceViews, grid_distance, reference_grid
-from stance.camera_motion.segments import described_motion
+from stance.camera_motion.registration import STILL, ViewRegistrar, mean_displacement, picture_grid
+from stance.camera_motion.segments import describe_motion
 from stance.video.frame import Frame
 
-STANDING_LOOK_S = 0.4
+CHECK_STEP_S = 0.4
+"""Time between pictures that are registered only to see whether the camera stands."""
 
-STANDING_LOOKS = 12
-"""Time between looks that only ask whether the camera stands, and from how many of them on it may
-be said that it does not. What is asked of all looks together needs no close ones."""
+LEAST_CHECKS = 12
+"""From so many of them on it may be said that it does not. What is asked of all pictures together
+needs no close ones."""
 
-STANDING_HALVINGS = (0, 3)
-"""How often pictures are halved so that corners are followed farther than some pixels; the next is
-tried where most do not agree on one motion. While a camera stands they need not be, which takes a
-third of the time; a sway is followed less closely so (docs/performance.md)."""
+CHECK_PYRAMID_LEVELS = (0, 3)
+"""Highest pyramid levels of the optical flow, the next where most corners do not agree on one
+motion. While a camera stands the full picture alone will do, which takes a third of the time; a
+sway is tracked less closely so (docs/performance.md)."""
 
 
-class StandingCamera:
+class CameraStillnessCheck:
     """Sees, while a clip is read for something else, whether its camera stands all along.
 
     Parameters
     ----------
     image_size : (width, height) of the clip's upright picture, pixels.
+
+    Attributes
+    ----------
+    moved : whether the camera has been seen not to stand.
     """
 
     def __init__(self, image_size: tuple[int, int]) -> None:
         self._size = image_size
-        self._views = ReferenceViews(image_size, STANDING_HALVINGS)
-        self._due = -np.inf
-        self._last: Frame | None = None
-        self._off: list[float] = []
+        self._registrar = ViewRegistrar(image_size, CHECK_PYRAMID_LEVELS)
+        self._due_s = -np.inf
+        self._unregistered: Frame | None = None
+        self._displacements: list[float] = []
         self.moved = False
 
-    def see(self, frame: Frame) -> None:
+    def take(self, frame: Frame) -> None:
         """Take the next frame of the clip; `moved` is true once the camera does not stand."""
-        self._last = frame
-        if frame.time_s >= self._due:
-            self._due = frame.time_s + STANDING_LOOK_S
-            self._look(frame)
-
-    def _look(self, frame: Frame) -> None:
-        """Look at a frame."""
-        look = self._views.look(frame)
-        self._last = None
-        if look.from_reference is None or self._views.past:
-            self.moved = True
-            return
-        self._off.append(grid_distance(look.from_reference, reference_grid(self._size)))
-        # Where the first picture is itself an outlier all others seem off by the same.
-        off = np.abs(np.array(self._off) - np.median(self._off))
-        self.moved |= len(off) >= STANDING_LOOKS and bool(
-            np.percentile(off, 95) >= 2 * STILL * max(self._size)
-        )
+        self._unregistered = frame
+        if frame.time_s >= self._due_s:
+            self._due_s = frame.time_s + CHECK_STEP_S
+            self._register(frame)
 
     def motion(self) -> CameraMotion | None:
-        """How a camera that stood all along did so; None where it did not."""
-        if self._last is not None:
-            self._look(self._last)
-        told = None if self.moved else described_motion(self._views.ended(), self._size)
-        return told if told is not None and told.stands and len(told.parts) == 1 else None
+        """Describe how a camera that stood all along did so; None where it did not."""
+        if self._unregistered is not None:
+            self._register(self._unregistered)
+        if self.moved:
+            return None
+        motion = describe_motion(self._registrar.views(), self._size)
+        stood = motion is not None and motion.stands and len(motion.parts) == 1
+        return motion if stood else None
+
+    def _register(self, frame: Frame) -> None:
+        """Register a frame, and judge all so far."""
+        registration = self._registrar.register(frame)
+        self._unregistered = None
+        if registration.from_reference is None or self._registrar.finished_views:
+            self.moved = True
+            return
+        grid = picture_grid(self._size)
+        self._displacements.append(mean_displacement(registration.from_reference, grid))
+        # Where the first picture is itself an outlier all others seem displaced by the same.
+        off = np.abs(np.array(self._displacements) - np.median(self._displacements))
+        self.moved |= len(off) >= LEAST_CHECKS and bool(
+            np.percentile(off, 95) >= 2 * STILL * max(self._size)
+        )

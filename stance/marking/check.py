@@ -5,8 +5,8 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from stance.camera_motion.background import still_pictures, without_people
-from stance.camera_motion.segments import camera_motion
+from stance.camera_motion.background import median_picture, read_still_pictures
+from stance.camera_motion.segments import estimate_camera_motion
 from stance.court.calibration import calibrate
 from stance.court.court_file import read_court_file
 from stance.court.detection.detect import find_court
@@ -43,8 +43,8 @@ def draw_court_check(clip: str | Path, court_file: Path | None, picture: Path) -
     if court_file is not None:
         marked = read_court_file(court_file, size)
         calibrated, marks = calibrate(marked), marked.pixels
-    pictures = still_pictures(clip, camera_motion(clip, size))
-    background = without_people(pictures)
+    pictures = read_still_pictures(clip, estimate_camera_motion(clip, size))
+    background = median_picture(pictures)
     what = f"{len(marks)} marked points"
     if calibrated is None:
         found = find_court(background, find_moving_feet(pictures, background))

@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from stance.camera_motion.background import still_pictures, without_people
-from stance.camera_motion.segments import camera_motion
+from stance.camera_motion.background import read_still_pictures, median_picture
+from stance.camera_motion.segments import estimate_camera_motion
 from stance.court.court_file import MarkedCourt, read_court_file
 from stance.court.detection.detect import find_court
 from stance.court.detection.feet import find_moving_feet
@@ -70,8 +70,8 @@ def prepare_marking(clip: str | Path, court_file: Path) -> MarkingTask:
             raise InputError(
                 f"{error} It would be overwritten; move it away, or name another file with --out."
             ) from error
-    pictures = still_pictures(clip, camera_motion(clip, size))
-    background = without_people(pictures)
+    pictures = read_still_pictures(clip, estimate_camera_motion(clip, size))
+    background = median_picture(pictures)
     if start is not None:
         return MarkingTask(Path(clip).name, background, court_file, start, "marked")
     found = find_court(background, find_moving_feet(pictures, background)).court

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 
 from stance.assessment.analysis_model import Analysis
-from stance.camera_motion.stabilising import laid_frame
+from stance.camera_motion.stabilising import stabilise_frame
 from stance.reports.pictures import overlay_picture
 from stance.reports.sentences import overlay_caption
 from stance.results.model import PlayerResult
@@ -47,7 +47,7 @@ def write_overlay(
     with VideoWriter(path, summary.size, summary.frame_rate) as writer:
         for frame in prefetch(timings.each(read_frames(clip), "decode"), _AHEAD):
             with timings.of("draw"):
-                laid = laid_frame(frame, analysis.watched_clip.motion)
+                laid = stabilise_frame(frame, analysis.watched_clip.motion)
                 image = (laid or frame).image
                 for player in analysis.result.players if laid else ():
                     image = _drawn(image, frame, player, analysis)

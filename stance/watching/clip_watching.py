@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 
-from stance.camera_motion.background import quick_pictures, still_pictures, without_people
+from stance.camera_motion.background import read_quick_pictures, read_still_pictures, median_picture
 from stance.camera_motion.motion import CameraMotion
-from stance.camera_motion.segments import camera_motion
+from stance.camera_motion.segments import estimate_camera_motion
 from stance.court.calibration import CalibratedCourt
 from stance.court.detection.detect import FoundCourt, find_court
 from stance.court.detection.feet import find_moving_feet
@@ -63,15 +63,15 @@ def watch_clip(
         return WatchedClip(seen.motion, seen.times, seen.players, hands, marked, found)
 
     with timings.of("court"):
-        found = None if marked else _search_court(quick_pictures(path, size))
+        found = None if marked else _search_court(read_quick_pictures(path, size))
     if marked is not None or found is not None:
         with suppress(CameraMoved):
             return watch_with(None, found)
     with timings.of("camera"):
-        motion = camera_motion(path, size)
+        motion = estimate_camera_motion(path, size)
     if marked is None:
         with timings.of("court"):
-            found = _search_court(still_pictures(path, motion))
+            found = _search_court(read_still_pictures(path, motion))
     return watch_with(motion, found)
 
 
@@ -79,5 +79,5 @@ def _search_court(pictures: Sequence[ImageArray]) -> FoundCourt | None:
     """Search the court in what stands still in pictures of a clip; None without any."""
     if not pictures:
         return None
-    still = without_people(pictures)
+    still = median_picture(pictures)
     return find_court(still, find_moving_feet(pictures, still))

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from stance.camera_motion.motion import CameraMotion
-from stance.camera_motion.stabilising import laid_frame
-from stance.camera_motion.standing import StandingCamera
+from stance.camera_motion.stabilising import stabilise_frame
+from stance.camera_motion.standing import CameraStillnessCheck
 from stance.runtime.cores import single_threaded_libraries
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.runtime.spill_file import SpillFile
@@ -82,7 +82,7 @@ def watch(
     """
     timings = timings or Timings()
     times: list[float] = []
-    standing = StandingCamera(clip.image_size)
+    standing = CameraStillnessCheck(clip.image_size)
     with single_threaded_libraries(), SpillFile() as spill:
         with PlayerWatcher(clip, options, spill, timings) as watcher:
             frames = timings.each(
@@ -96,7 +96,7 @@ def watch(
                 progress("watching the players", len(times), max(clip.expected_frames, len(times)))
                 if standing.moved:
                     raise CameraMoved
-                steady = frame if motion is None else laid_frame(frame, motion)
+                steady = frame if motion is None else stabilise_frame(frame, motion)
                 if steady is not None:
                     watcher.take(steady)
             motion = motion or standing.motion()
@@ -113,10 +113,10 @@ def _frames_ahead(image_size: tuple[int, int]) -> int:
 
 
 def _checked_to_stand(
-    frames: Iterator[Frame], standing: StandingCamera, timings: Timings
+    frames: Iterator[Frame], standing: CameraStillnessCheck, timings: Timings
 ) -> Iterator[Frame]:
     """Pass frames on once it has been seen whether the camera stands."""
     for frame in frames:
         with timings.of("camera"):
-            standing.see(frame)
+            standing.take(frame)
         yield frame

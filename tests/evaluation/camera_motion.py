@@ -17,8 +17,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.spatial.transform import Rotation
 
-from stance.camera_motion.motion import CameraMotion, to_reference
-from stance.camera_motion.segments import camera_motion
+from stance.camera_motion.motion import CameraMotion, map_to_reference
+from stance.camera_motion.segments import estimate_camera_motion
 from stance.video.reader import read_frames
 from stance.video.writer import VideoWriter
 from tests.paths import SAMPLE_CLIPS
@@ -99,7 +99,7 @@ def errors_px(motion: CameraMotion, changes: FloatArray) -> tuple[FloatArray, Fl
     )
     shown = np.stack([_moved(changes[k], pixels) for k in motion.frames])
     wanted = _moved(changes[motion.reference_frame], pixels)
-    steadied = to_reference(motion, motion.frames, shown)
+    steadied = map_to_reference(motion, motion.frames, shown)
     return (np.linalg.norm(shown - wanted, axis=-1), np.linalg.norm(steadied - wanted, axis=-1))
 
 
@@ -120,7 +120,7 @@ def main() -> None:
             path = Path(folder) / "sway.mp4"
             sway = Sway((degrees, 0.8 * degrees, 0.5 * degrees), seed=int(10 * degrees))
             changes = write_moved(path, sway.turn, seconds=8.0)
-            motion = camera_motion(path, (1120, 560))
+            motion = estimate_camera_motion(path, (1120, 560))
             before, after = errors_px(motion, changes)
             print(
                 f"{degrees:>8.1f} ° {np.sqrt(np.mean(before**2)):>11.2f} {before.max():>8.1f} "
