@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from stance.camera_motion.background import read_still_pictures, median_picture
+from stance.camera_motion.background import median_picture, read_still_pictures
 from stance.camera_motion.segments import estimate_camera_motion
 from stance.court.court_file import MarkedCourt, read_court_file
 from stance.court.detection.detect import find_court

@@ -2,7 +2,7 @@
 
 Feet lie on the calibrated floor, hips and shoulders come from the pose model's world landmarks
 turned by the viewing ray and the camera. Names, signs and units: docs/definitions.md. What
-the pose model is known to get wrong is not mended here but in `stance.measures.orientation`.
+the pose model is known to get wrong is not corrected here but in `stance.measures.orientation`.
 """
 
 import numpy as np

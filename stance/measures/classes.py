@@ -14,13 +14,15 @@ from stance.statistics.angles import wrap_degrees
 from stance.types import CLASSES, NOT_ASSESSED, FloatArray, StanceClass
 
 RACKET_FOOT_LEADING = "racket foot leading"
+"""Remark on a ready position whose racket foot is nearer the net."""
 
-# Points of the normal distribution at which probabilities are summed: the middles of 61 slices
-# of equal probability a side, 3721 pairs; halving or doubling the number moves no
-# probability by more than 0.01.
 _SLICES = 61
+"""Points of the normal distribution at which probabilities are summed: the middles of 61 slices of
+equal probability a side, 3721 pairs; halving or doubling the number moves no probability by more
+than 0.01."""
 
 _STEPS = np.array([NormalDist().inv_cdf((k + 0.5) / _SLICES) for k in range(_SLICES)])
+"""These points, in standard errors, (slices,)."""
 
 
 @dataclass(frozen=True)

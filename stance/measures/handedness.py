@@ -19,43 +19,46 @@ from stance.people.landmarks import (
 from stance.people.track import Track
 from stance.types import Hand
 
-# A wrist less visible than this is hidden, and where the model puts it is a guess.
 _LEAST_VISIBILITY = 0.1
+"""A wrist less visible than this is hidden, and where the model puts it is a guess."""
 
-# Seconds of the clip that are one vote, since pictures of one ready position are much alike, and
-# how far apart two looks may be that give a speed.
 _VOTE_SECONDS = 1.0
+"""Seconds of the clip that are one vote, since pictures of one ready position are much alike."""
 
 _LONGEST_STEP = 0.2
+"""How far apart two observations may be that give a speed, seconds."""
 
-# Faster than this, in metres a second, a wrist jumps from one guess to another rather than swings;
-# slower than that, nothing of note moves.
 _FASTEST, _SLOW = 4.0, 0.3
+"""Faster than this, in metres a second, a wrist jumps from one guess to another rather than swings;
+slower than that, nothing of note moves."""
 
-# Sum of squares of the votes that is taken for granted, so that few votes do not look certain: of
-# motion, and of what pictures show.
 _MOTION_SPREAD, _RACKET_SPREAD = 0.1, 4.0
+"""Sum of squares of the votes that is taken for granted, so that few votes do not look certain: of
+motion, and of what pictures show."""
 
-# Neither motion nor pictures alone are surer than this: both may err all through a clip. In pairs
-# of the tune split motion alone is right for three of four players, however sure its votes are.
 _SUREST_MOTION, _SUREST_PICTURES = 0.75, 0.99
+"""Neither motion nor pictures alone are surer than this: both may err all through a clip. In pairs
+of the tune split motion alone is right for three of four players, however sure its votes are."""
 
-# What is taken for granted before anything is seen: most people are right-handed (nine of ten,
-# common practice). No more than this, so that motion alone can still tell a left-hander.
 _RIGHT_HANDED = 0.7
+"""What is taken for granted before anything is seen: most people are right-handed (nine of ten,
+common practice). No more than this, so that motion alone can still tell a left-hander."""
 
-# How far apart shoulders are, metres, and against hips, about. Where so much of a player facing the
-# net would show from in front, against the height, less than that part of it is not seen: the model
-# has taken left for right. On the tune split the network is right in a third of such looks.
 _SHOULDERS_M, _AGAINST_HIPS = 0.35, 1.5
+"""How far apart shoulders are, metres, and against hips, about."""
 
 _FROM_IN_FRONT, _LEAST_FACING = 0.13, 0.2
+"""Where so much of a player facing the net would show from in front, against the height, less than
+that part of it is not seen: the model has taken left for right. On the tune split the network is
+right in a third of such observations."""
 
-# Confidence from which the hand counts as seen.
 SURE = 0.95
+"""Confidence from which the hand counts as seen."""
 
 
-def seen_hand(track: Track, rackets: Mapping[int, float], camera: Camera) -> tuple[Hand, float]:
+def estimate_racket_hand(
+    track: Track, rackets: Mapping[int, float], camera: Camera
+) -> tuple[Hand, float]:
     """Tell the racket hand: the one that moves more, and that pictures show with the racket.
 
     Without either the right hand is taken, and is not sure.
@@ -80,7 +83,7 @@ def seen_hand(track: Track, rackets: Mapping[int, float], camera: Camera) -> tup
     -------
     "right" or "left", and the confidence, 0.5 to 1
     """
-    mixed = sides_mixed(track, camera)
+    mixed = find_side_swaps(track, camera)
     frames = np.array(sorted(rackets.keys() - set(track.frames[mixed].tolist())), int)
     part = (np.interp(frames, track.frames, track.times) // _VOTE_SECONDS).astype(int)
     odds = np.array([rackets[frame] for frame in frames.tolist()])
@@ -94,8 +97,8 @@ def seen_hand(track: Track, rackets: Mapping[int, float], camera: Camera) -> tup
     return ("right" if sum_of_odds >= 0 else "left"), confidence
 
 
-def sides_mixed(track: Track, camera: Camera) -> npt.NDArray[np.bool_]:
-    """Tell in which looks from in front the pose model has taken left for right.
+def find_side_swaps(track: Track, camera: Camera) -> npt.NDArray[np.bool_]:
+    """Tell in which observations from in front the pose model has taken left for right.
 
     A defender faces the net, so seen from beyond it the right shoulder and hip are on the left.
 
@@ -107,7 +110,7 @@ def sides_mixed(track: Track, camera: Camera) -> npt.NDArray[np.bool_]:
 
     Returns
     -------
-    (looks,)
+    (observations,)
     """
     base = base_on_floor(camera, track.pixels)
     hips = np.concatenate([base, np.ones((len(base), 1))], axis=1)
@@ -122,7 +125,7 @@ def sides_mixed(track: Track, camera: Camera) -> npt.NDArray[np.bool_]:
 
 
 def _moves(track: Track, mixed: npt.NDArray[np.bool_]) -> list[float]:
-    """Votes of motion, positive for the right hand, of looks in which sides are not mixed up."""
+    """Votes of motion, positive for the right hand, where sides are not mixed up."""
     shoulders = track.world[:, [LEFT_SHOULDER, RIGHT_SHOULDER]].mean(axis=1, keepdims=True)
     wrists = track.world[:, [LEFT_WRIST, RIGHT_WRIST]] - shoulders
     step = np.diff(track.times)
@@ -131,9 +134,9 @@ def _moves(track: Track, mixed: npt.NDArray[np.bool_]) -> list[float]:
         np.asarray(track.visibility[:, [LEFT_WRIST, RIGHT_WRIST]].min(axis=1) < _LEAST_VISIBILITY)
         | mixed
     )
-    # A player at rest keeps the pose unlooked at, which says nothing of either hand.
-    looked_at = fast.max(axis=1) > 0.0
-    known = looked_at & (step < _LONGEST_STEP) & ~hidden[1:] & ~hidden[:-1]
+    # A player at rest keeps the pose unobserved, which says nothing of either hand.
+    observed = fast.max(axis=1) > 0.0
+    known = observed & (step < _LONGEST_STEP) & ~hidden[1:] & ~hidden[:-1]
     part = ((track.times[1:] - track.times[0]) // _VOTE_SECONDS).astype(int)
     votes = []
     for number in np.unique(part[known]):

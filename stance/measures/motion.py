@@ -1,4 +1,4 @@
-"""A player's motion between looks: speeds, looks mixed up, strays."""
+"""A player's motion between observations: speeds, sides taken for each other, strays."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -23,27 +23,30 @@ from stance.people.landmarks import (
 from stance.people.track import Track
 from stance.types import BoolArray, FloatArray, Hand
 
-# Speeds in metres a second in the picture's plane above which a part of the body is on the move.
-# Chosen in the middle of what works on clips of the tune split
-# (`python -m tests.training.ready_limits`).
 FOOT_SPEED = 0.25
+"""Speed in metres a second in the picture's plane above which a foot is on the move. This and the
+next two are chosen in the middle of what works on clips of the tune split
+(`python -m tests.training.ready_limits`)."""
 
 HIP_SPEED = 0.5
+"""The same for the middle of the hips."""
 
 WRIST_SPEED = 0.8
+"""The same for the racket hand, against the shoulders."""
 
-# Two that are this much nearer to where the other was than to where they were, as a part, have
-# been taken for each other.
-_EXCHANGED = 0.3
+_SWAPPED = 0.3
+"""Two that are this much nearer to where the other was than to where they were, as a part, have
+been taken for each other."""
 
-# A foot seen elsewhere in the middle one of three looks, each no further from the next than this,
-# has not moved: no step is so short. Seconds; a little more than between 30 pictures a second.
-_NEXT_LOOK = 0.035
+_NEXT_OBSERVATION = 0.035
+"""A foot seen elsewhere in the middle one of three observations, each no further from the next than
+this, has not moved: no step is so short. Seconds; a little more than between 30 pictures a
+second."""
 
 
 @dataclass(frozen=True)
 class Motion:
-    """How much a player moved between two looks, against the limits of waiting.
+    """How much a player moved between two observations, against the limits of waiting.
 
     Attributes
     ----------
@@ -62,25 +65,25 @@ def motions_between(
     metres_per_pixel: FloatArray,
     hands: Sequence[Hand],
 ) -> list[Motion]:
-    """Tell how much a player moved from each look to the next.
+    """Tell how much a player moved from each observation to the next.
 
     Parameters
     ----------
-    pixels : (looks, 33, 2); NaN where the player is not seen
-    times : (looks,) seconds
-    metres_per_pixel : (looks,) metres
+    pixels : (observations, 33, 2); NaN where the player is not seen
+    times : (observations,) seconds
+    metres_per_pixel : (observations,) metres
     hands : those that may hold the racket
 
     Returns
     -------
     list of Motion
-        Speeds in the picture's plane over their limits; infinite where one of the two looks does
+        Speeds in the picture's plane over their limits; infinite where one of two observations does
         not show the player.
     """
     steps = []
     for pairs in (feet_positions(pixels), wrist_positions(pixels)):
         step = pairs[1:] - pairs[:-1]
-        mixed = _exchanged(pairs)[:, None, None]
+        mixed = _find_swaps(pairs)[:, None, None]
         steps.append(np.where(mixed, pairs[1:, ::-1] - pairs[:-1], step))
     feet, wrists = steps
     hips = np.diff(pixels[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1), axis=0)
@@ -96,41 +99,41 @@ def motions_between(
 
 
 def feet_positions(pixels: FloatArray) -> FloatArray:
-    """Middles of the left and the right foot, (looks, 2, 2), from (looks, 33, 2) pixels."""
+    """Middles of the left and the right foot, (observations, 2, 2), from (..., 33, 2) pixels."""
     return np.asarray(pixels[:, FEET, :].reshape(-1, 2, 2, 2).mean(axis=1))
 
 
 def wrist_positions(pixels: FloatArray) -> FloatArray:
-    """The left and the right wrist from the shoulders' middle, (looks, 2, 2)."""
+    """The left and the right wrist from the shoulders' middle, (observations, 2, 2)."""
     shoulders = pixels[:, [LEFT_SHOULDER, RIGHT_SHOULDER], :].mean(axis=1, keepdims=True)
     return np.asarray(pixels[:, [LEFT_WRIST, RIGHT_WRIST], :] - shoulders)
 
 
-def _exchanged(pairs: FloatArray) -> BoolArray:
-    """Tell where left and right change places from a look to the next, (looks - 1,)."""
+def _find_swaps(pairs: FloatArray) -> BoolArray:
+    """Tell where left and right change places, (observations - 1,), from (observations, 2, 2)."""
     kept = np.linalg.norm(pairs[1:] - pairs[:-1], axis=-1).sum(axis=-1)
     turned = np.linalg.norm(pairs[1:] - pairs[:-1, ::-1], axis=-1).sum(axis=-1)
-    return np.asarray(turned < _EXCHANGED * kept)
+    return np.asarray(turned < _SWAPPED * kept)
 
 
-def _unmixed(pairs: FloatArray) -> tuple[BoolArray, FloatArray]:
-    """Tell looks in which left and right are mixed up, (looks,), and give the pairs without that.
+def _without_swaps(pairs: FloatArray) -> tuple[BoolArray, FloatArray]:
+    """Tell where left and right are mixed up, (observations,), and give the pairs without that.
 
     Parameters
     ----------
-    pairs : (looks, 2, 2) in any unit of length
+    pairs : (observations, 2, 2) in any unit of length
     """
-    mixed = np.cumsum(np.concatenate([[False], _exchanged(pairs)])) % 2 == 1
+    mixed = np.cumsum(np.concatenate([[False], _find_swaps(pairs)])) % 2 == 1
     if mixed.mean() > 0.5:
         mixed = ~mixed
     return mixed, np.where(mixed[:, None, None], pairs[:, ::-1], pairs)
 
 
-def unmixed(track: Track) -> Track:
-    """Give the feet and the wrists of a track the sides that most looks say.
+def correct_side_swaps(track: Track) -> Track:
+    """Give the feet and the wrists of a track the sides that most observations say.
 
-    With feet in line or hands together the pose model takes left for right in some looks, and a
-    player at rest would seem to jump.
+    With feet in line or hands together the pose model takes left for right in some observations,
+    and a player at rest would seem to jump.
     """
     seen = np.flatnonzero(track.seen)
     pixels = track.pixels.copy()
@@ -138,27 +141,27 @@ def unmixed(track: Track) -> Track:
         (feet_positions(pixels[seen]), ((LEFT_HEEL, RIGHT_HEEL), (LEFT_TOE, RIGHT_TOE))),
         (wrist_positions(pixels[seen]), ((LEFT_WRIST, RIGHT_WRIST),)),
     ):
-        looks = seen[_unmixed(pairs)[0]] if len(seen) else seen
+        observations = seen[_without_swaps(pairs)[0]] if len(seen) else seen
         for left, right in sides:
-            pixels[looks, left], pixels[looks, right] = (
-                track.pixels[looks, right],
-                track.pixels[looks, left],
+            pixels[observations, left], pixels[observations, right] = (
+                track.pixels[observations, right],
+                track.pixels[observations, left],
             )
     return replace(track, pixels=pixels)
 
 
-def without_strays(track: Track) -> Track:
-    """Put feet back that were seen elsewhere in a single look among others close in time."""
+def correct_strays(track: Track) -> Track:
+    """Put feet back that were seen elsewhere in a single observation among others close in time."""
     seen = np.flatnonzero(track.seen)
     pixels = track.pixels.copy()
     steps, feet = np.diff(track.times[seen]), pixels[seen][:, FEET]
-    close = np.maximum(steps[:-1], steps[1:]) <= _NEXT_LOOK
+    close = np.maximum(steps[:-1], steps[1:]) <= _NEXT_OBSERVATION
     middle = np.median([feet[:-2], feet[1:-1], feet[2:]], axis=0)
     pixels[seen[1:-1][close, None], FEET] = middle[close]
     return replace(track, pixels=pixels)
 
 
-def runs(mask: BoolArray) -> npt.NDArray[np.int_]:
+def find_runs(mask: BoolArray) -> npt.NDArray[np.int_]:
     """(runs, 2) first and last index of each run of True."""
     edges = np.diff(np.concatenate([[False], mask, [False]]).astype(int))
     return np.stack([np.flatnonzero(edges == 1), np.flatnonzero(edges == -1) - 1], axis=-1)

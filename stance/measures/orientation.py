@@ -1,11 +1,12 @@
-"""Where hips, shoulders and feet point: a network reads the player's portrait.
+"""Orientation of hips, shoulders and feet: a network reads the player's rectified crop.
 
 Landmarks alone do not tell where the hips face to better than 9 degrees; the picture tells more
 (docs/accuracy.md). The network is the full pose model's own, trained on real people, fine-tuned
-on rendered players whose truth is known (tests/training); OpenCV runs it. It looks at a narrow
-level portrait (`stance.measures.rectified_crop`) and at the mirror image of a wide one, so it favours neither
-side, and says directions as the view sees them, feet in the picture, and its own standard errors.
-Turning the court turns the answer exactly; nothing is assumed about where the player faces.
+on rendered players whose truth is known (tests/training); OpenCV runs it. It takes a narrow
+rectified crop (`stance.measures.rectified_crop`) and the mirror image of a wide one, so it favours
+neither side, and predicts directions as the view sees them, feet in the picture, and its own
+standard errors. Turning the court turns the answer exactly; nothing is assumed about where the
+player faces.
 """
 
 import functools
@@ -30,9 +31,6 @@ from stance.people.landmarks import LEFT_HEEL, LEFT_TOE, RIGHT_HEEL, RIGHT_TOE, 
 from stance.runtime.model_files import network_bytes, network_card
 from stance.types import FloatArray, Hand, ImageArray
 
-# What the network says, in this order: lines from left to right as unit vectors (right, away)
-# seen from above in the view's frame; middles of the feet on the floor in 0..1 of the portrait;
-# knees in radians; middle of the hips from the base and lengths in metres.
 TARGETS = (
     "hips right",
     "hips away",
@@ -49,8 +47,10 @@ TARGETS = (
     "hip width",
     "leg length",
 )
+"""What the network predicts, in this order: lines from left to right as unit vectors (right, away)
+seen from above in the view's frame; middles of the feet on the floor in 0..1 of the crop; knees in
+radians; middle of the hips from the base and lengths in metres."""
 
-# Whose standard errors are said: directions and knees in degrees, the rest in portrait pixels.
 ERRORS = (
     "hips",
     "shoulders",
@@ -61,76 +61,81 @@ ERRORS = (
     "left knee",
     "right knee",
 )
+"""Whose standard errors it predicts: directions and knees in degrees, the rest in pixels of the
+crop."""
 
 FEET_PLACES = slice(TARGETS.index("left foot across"), TARGETS.index("right foot down") + 1)
+"""The feet among the `TARGETS`."""
 
 PIXEL_ERRORS = slice(ERRORS.index("line across"), ERRORS.index("base down") + 1)
+"""Those of the `ERRORS` that are pixels."""
 
-# Heat maps of the network: 17 joints, left and right foot's middle on the floor.
 KEYPOINTS = 19
+"""Heat maps of the network: 17 joints, left and right foot's middle on the floor."""
 
-# How many times as large as the player the portrait is, and the one whose mirror image is looked
-# at (docs/accuracy.md tells what two widths are worth); what is said is about the usual width.
 WIDTHS = (1.15, 1.45)
+"""How many times as large as the player the crop is, and the one whose mirror image is taken
+(docs/accuracy.md tells what two widths are worth); predictions are about the usual width."""
 
 NETWORK_FILE = "orientation.onnx"
 
 FACTORS_FILE = "orientation.json"
 
-# From what is said of the mirror image to what it means for the portrait; the feet's places
-# across also change from one side's distance to the other's.
 MIRROR_ORDER = np.array([0, 1, 2, 3, 6, 7, 4, 5, 9, 8, 10, 11, 12, 13])
 
 MIRROR_SIGNS = np.array([1, -1, 1, -1, -1, 1, -1, 1, 1, 1, -1, 1, 1, 1], float)
 
 MIRROR_SHIFT = np.array([0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0, 0], float)
+"""From predictions for the mirror image to predictions for the crop: their order, signs and shift.
+The feet's places across also change from one side's distance to the other's."""
 
 MIRROR_ERRORS = np.array([0, 1, 2, 3, 4, 5, 7, 6])
+"""The same for the order of the errors."""
 
-# Metres per portrait pixel of a grown-up, as a logarithm: the network's scale is told from here.
 _USUAL_SCALE = -4.7
+"""Metres per pixel of a grown-up's crop, as a logarithm: the network's scale counts from here."""
 
 
-def mirrored_back(said: FloatArray) -> FloatArray:
-    """From what is said of a portrait's mirror image to what it means for the portrait.
+def unmirror_predictions(predictions: FloatArray) -> FloatArray:
+    """Turn predictions for a crop's mirror image into predictions for the crop.
 
     Parameters
     ----------
-    said : (..., targets + errors), the errors as logarithms
+    predictions : (..., targets + errors), the errors as logarithms
 
     Returns
     -------
     (..., targets + errors)
     """
     count = len(TARGETS)
-    targets = said[..., :count][..., MIRROR_ORDER] * MIRROR_SIGNS + MIRROR_SHIFT
-    return np.concatenate([targets, said[..., count:][..., MIRROR_ERRORS]], axis=-1)
+    targets = predictions[..., :count][..., MIRROR_ORDER] * MIRROR_SIGNS + MIRROR_SHIFT
+    return np.concatenate([targets, predictions[..., count:][..., MIRROR_ERRORS]], axis=-1)
 
 
 @dataclass(frozen=True)
 class Observation:
-    """A close look at a player in one frame.
+    """A close observation of a player in one frame.
 
     Attributes
     ----------
     pose : Pose
         Landmarks, pixels of the picture.
-    said : (14,) what the network says, in the order of `TARGETS`
+    predictions : (14,) what the network predicts, in the order of `TARGETS`
     errors : (8,) standard errors in the order of `ERRORS`
     """
 
     pose: Pose
-    said: FloatArray
+    predictions: FloatArray
     errors: FloatArray
 
     def moved(self, x: float, y: float) -> "Observation":
-        """Return the look in a picture whose top left corner lies at (-x, -y) of this one's."""
+        """Return it for a picture whose top left corner lies at (-x, -y) of this one's, pixels."""
         return replace(self, pose=self.pose.moved(x, y))
 
 
 @dataclass(frozen=True)
 class Estimate:
-    """What one look tells; pairs are (racket, other) side.
+    """What one observation tells; pairs are (racket, other) side.
 
     Attributes
     ----------
@@ -186,7 +191,7 @@ class OrientationNetwork:
         self._network = cv2.dnn.readNetFromONNX(data)
 
     def _run(self, picture: ImageArray, elevation: float, scale: float) -> FloatArray:
-        """Return what is said of one picture, targets and logs of errors."""
+        """Return predictions for one picture, (targets + errors,), the errors as logarithms."""
         size = np.log(scale) - _USUAL_SCALE
         geometry = np.array([[2.0 * np.sin(elevation), 2.0 * size, np.exp(size) - 1.0]], np.float32)
         values = np.ascontiguousarray(picture.transpose(2, 0, 1)[None], np.float32) / 255.0
@@ -194,63 +199,66 @@ class OrientationNetwork:
         self._network.setInput(geometry, "geometry")
         return np.asarray(self._network.forward()[0], float)
 
-    def read(
+    def predict(
         self,
-        pictures: Sequence[ImageArray],
+        crops: Sequence[ImageArray],
         elevation: float,
         scale: float,
     ) -> tuple[FloatArray, FloatArray]:
-        """Read a portrait and the mirror image of another.
+        """Predict from a crop and the mirror image of another.
 
         Parameters
         ----------
-        pictures : two portraits of one player, (256, 256, 3) RGB each, of the `WIDTHS`
+        crops : two rectified crops of one player, (256, 256, 3) RGB each, of the `WIDTHS`
         elevation : radians at which the camera looks down on the player
-        scale : metres per pixel of a portrait of the usual width, at the player's feet
+        scale : metres per pixel of a crop of the usual width, at the player's feet
 
         Returns
         -------
-        (targets,) what is said, in the order of `TARGETS`, and (errors,) its standard errors in
-        the order of `ERRORS`; pixels are those of a portrait of the usual width
+        (targets,) predictions in the order of `TARGETS`, and (errors,) their standard errors in
+        the order of `ERRORS`; pixels are those of a crop of the usual width
         """
         narrow, wide = (width / RECTIFIED_FACTOR for width in WIDTHS)
-        one = self._run(pictures[0], elevation, scale * narrow)
-        other = mirrored_back(self._run(pictures[1][:, ::-1], elevation, scale * wide))
-        said = (_as_usual(one, narrow) + _as_usual(other, wide)) / 2.0
+        upright = self._run(crops[0], elevation, scale * narrow)
+        mirrored = self._run(crops[1][:, ::-1], elevation, scale * wide)
+        predictions = (
+            _rescale_to_usual(upright, narrow)
+            + _rescale_to_usual(unmirror_predictions(mirrored), wide)
+        ) / 2.0
         count = len(TARGETS)
-        return said[:count], np.asarray(np.exp(said[count:]) * error_factors())
+        return predictions[:count], np.asarray(np.exp(predictions[count:]) * error_factors())
 
 
-def _as_usual(said: FloatArray, wider: float) -> FloatArray:
-    """From what is said of a portrait to what it means for one of the usual width.
+def _rescale_to_usual(predictions: FloatArray, wider: float) -> FloatArray:
+    """Turn predictions for a crop into predictions for one of the usual width.
 
     Parameters
     ----------
-    said : (targets + errors,), the errors as logarithms
-    wider : how many times as wide as usual the portrait was
+    predictions : (targets + errors,), the errors as logarithms
+    wider : how many times as wide as usual the crop was
 
     Returns
     -------
     (targets + errors,)
     """
-    usual = np.array(said)
+    usual = np.array(predictions)
     # Both show the player in the middle.
-    usual[FEET_PLACES] = 0.5 + (said[FEET_PLACES] - 0.5) * wider
+    usual[FEET_PLACES] = 0.5 + (predictions[FEET_PLACES] - 0.5) * wider
     usual[len(TARGETS) :][PIXEL_ERRORS] += np.log(wider)
     return usual
 
 
 def observe(
-    reader: OrientationNetwork,
+    network: OrientationNetwork,
     image: ImageArray,
     pose: Pose,
     camera: Camera,
 ) -> Observation | None:
-    """Look at a player closely.
+    """Observe a player closely.
 
     Parameters
     ----------
-    reader : Reader
+    network : OrientationNetwork
     image : (height, width, 3) RGB
     pose : Pose
         Of the player in the image.
@@ -259,67 +267,72 @@ def observe(
 
     Returns
     -------
-    Look, or None where the feet are not seen on the floor
+    Observation, or None where the feet are not seen on the floor
     """
     feet = floor_point(camera, pose.pixels[[LEFT_HEEL, RIGHT_HEEL, LEFT_TOE, RIGHT_TOE]])
     if not np.isfinite(feet).all():
         return None
-    taker = rectified_camera(camera, pose.pixels)
-    scale = float(depth(taker, feet.mean(axis=0))) / taker.matrix[0, 0]
-    pictures = [
+    crop_camera = rectified_camera(camera, pose.pixels)
+    scale = float(depth(crop_camera, feet.mean(axis=0))) / crop_camera.matrix[0, 0]
+    crops = [
         rectified_crop(image, camera, rectified_camera(camera, pose.pixels, factor=width))
         for width in WIDTHS
     ]
-    said, errors = reader.read(pictures, float(np.arcsin(-taker.rotation[2, 2])), scale)
-    return Observation(pose, said, errors)
+    predictions, errors = network.predict(
+        crops, float(np.arcsin(-crop_camera.rotation[2, 2])), scale
+    )
+    return Observation(pose, predictions, errors)
 
 
-def estimate(camera: Camera, look: Observation, hand: Hand) -> Estimate | None:
-    """Tell directions and places on the court from a look.
+def estimate(camera: Camera, observation: Observation, hand: Hand) -> Estimate | None:
+    """Estimate directions and places on the court from an observation.
 
     Parameters
     ----------
     camera : Camera
         In the frame of the half on which the player stands.
-    look : Look
+    observation : Observation
     hand : "right" or "left", the racket hand
 
     Returns
     -------
     Estimate, or None where the feet are not seen on the floor (above the horizon)
     """
-    taker = rectified_camera(camera, look.pose.pixels)
+    crop_camera = rectified_camera(camera, observation.pose.pixels)
     racket, other = side_indices(hand, 0, 1)
-    pixels = look.said[FEET_PLACES].reshape(2, 2)[[racket, other]] * RECTIFIED_PIXELS
-    middles = floor_point(taker, pixels)[:, :2]
-    shoes = feet_on_floor(camera, look.pose.pixels, hand)
+    pixels = observation.predictions[FEET_PLACES].reshape(2, 2)[[racket, other]] * RECTIFIED_PIXELS
+    middles = floor_point(crop_camera, pixels)[:, :2]
+    shoes = feet_on_floor(camera, observation.pose.pixels, hand)
     if not (np.isfinite(middles).all() and np.isfinite(shoes).all()):
         return None
     # Heels and toes lie around the middles as the landmarks have them.
     feet = shoes - shoes.mean(axis=1, keepdims=True) + middles[:, None]
-    away = taker.rotation[2, :2] / np.linalg.norm(taker.rotation[2, :2])
-    axes = np.stack([taker.rotation[0, :2], away])
+    away = crop_camera.rotation[2, :2] / np.linalg.norm(crop_camera.rotation[2, :2])
+    axes = np.stack([crop_camera.rotation[0, :2], away])
     side = 1.0 if hand == "right" else -1.0
-    # Said from left to right; a left-hander's racket side is the left one.
-    hips, shoulders = side * look.said[0:2] @ axes, side * look.said[2:4] @ axes
+    # Predicted from left to right; a left-hander's racket side is the left one.
+    hips, shoulders = (
+        side * observation.predictions[0:2] @ axes,
+        side * observation.predictions[2:4] @ axes,
+    )
     base = middles.mean(axis=0)
-    middle = base + look.said[10:12] @ axes
-    half = hips / np.linalg.norm(hips) * look.said[12] / 2.0
-    jacobian = floor_jacobian(taker, pixels.mean(axis=0))
+    middle = base + observation.predictions[10:12] @ axes
+    half = hips / np.linalg.norm(hips) * observation.predictions[12] / 2.0
+    jacobian = floor_jacobian(crop_camera, pixels.mean(axis=0))
     knees = [racket, other]
     return Estimate(
         hip_yaw=_yaw(hips, hand),
-        hip_yaw_se=float(look.errors[0]),
+        hip_yaw_se=float(observation.errors[0]),
         shoulder_yaw=_yaw(shoulders, hand),
-        shoulder_yaw_se=float(look.errors[1]),
+        shoulder_yaw_se=float(observation.errors[1]),
         feet=feet,
-        line_covariance=_spread(jacobian, look.errors[2:4]),
-        base_covariance=_spread(jacobian, look.errors[4:6]),
-        knee_flexion=np.degrees(look.said[8:10])[knees],
-        knee_flexion_se=look.errors[6:8][knees],
+        line_covariance=_spread(jacobian, observation.errors[2:4]),
+        base_covariance=_spread(jacobian, observation.errors[4:6]),
+        knee_flexion=np.degrees(observation.predictions[8:10])[knees],
+        knee_flexion_se=observation.errors[6:8][knees],
         hips=np.stack([middle + half, middle - half]),
-        hip_width=float(look.said[12]),
-        leg_length=float(look.said[13]),
+        hip_width=float(observation.predictions[12]),
+        leg_length=float(observation.predictions[13]),
     )
 
 
@@ -334,27 +347,31 @@ def _spread(jacobian: FloatArray, errors: FloatArray) -> FloatArray:
     return spread
 
 
-def errors_of(said: FloatArray, true: FloatArray) -> FloatArray:
-    """Errors in the order of `ERRORS`.
+def prediction_errors(predictions: FloatArray, true: FloatArray) -> FloatArray:
+    """Errors of predictions, in the order of `ERRORS`.
 
     Parameters
     ----------
-    said, true : (..., targets)
+    predictions, true : (..., targets)
+
+    Returns
+    -------
+    (..., errors) degrees and pixels of the crop
     """
 
-    def turned(first: int) -> FloatArray:
-        angles = [np.arctan2(t[..., first + 1], t[..., first]) for t in (said, true)]
+    def turn(first: int) -> FloatArray:
+        angles = [np.arctan2(t[..., first + 1], t[..., first]) for t in (predictions, true)]
         return np.degrees((angles[0] - angles[1] + np.pi) % (2 * np.pi) - np.pi)
 
-    feet = (said - true)[..., FEET_PLACES] * RECTIFIED_PIXELS
+    feet = (predictions - true)[..., FEET_PLACES] * RECTIFIED_PIXELS
     line, base = feet[..., 2:] - feet[..., :2], (feet[..., 2:] + feet[..., :2]) / 2
     return np.concatenate(
         [
-            turned(0)[..., None],
-            turned(2)[..., None],
+            turn(0)[..., None],
+            turn(2)[..., None],
             line,
             base,
-            np.degrees((said - true)[..., 8:10]),
+            np.degrees((predictions - true)[..., 8:10]),
         ],
         axis=-1,
     )

@@ -1,8 +1,8 @@
 """Which hand holds the racket, as a picture shows it: a small network compares the two hands.
 
 Landmarks tell which hand moves, but in a clip from the side the racket arm is behind the body, and
-where the model puts it is a guess. The racket itself can often be seen. The network looks at a
-square around each hand, the left one mirrored, and says of each how much it looks like a hand that
+where the model puts it is a guess. The racket itself can often be seen. The network takes a square
+around each hand, the left one mirrored, and predicts of each how much it looks like a hand that
 holds a racket; only the difference counts, so neither side is favoured (`tests/training/rackets`).
 """
 
@@ -21,11 +21,12 @@ from stance.people.landmarks import (
 from stance.runtime.model_files import network_bytes
 from stance.types import ImageArray
 
-# Side of a square in pixels, and against the larger extent of the player in the picture: a racket
-# held out of the hand is in it.
 PATCH_PIXELS = 96
+"""Side of a square in pixels."""
 
 _PATCH_SHARE = 0.8
+"""Side of a square against the larger extent of the player in the picture: a racket held out of
+the hand is in it."""
 
 _HANDS = ((LEFT_WRIST, LEFT_PINKY, LEFT_INDEX), (RIGHT_WRIST, RIGHT_PINKY, RIGHT_INDEX))
 
@@ -35,7 +36,7 @@ CHECKSUM_FILE = "racket.json"
 
 
 def hand_patches(image: ImageArray, pose: Pose) -> ImageArray:
-    """Return the squares around the left and the right hand, the left one mirrored.
+    """Cut out the squares around the left and the right hand, the left one mirrored.
 
     Parameters
     ----------
@@ -81,7 +82,7 @@ class RacketNetwork:
         data = np.frombuffer(network_bytes(NETWORK_FILE, CHECKSUM_FILE), np.uint8)
         self._network = cv2.dnn.readNetFromONNX(data)
 
-    def read(self, patches: ImageArray) -> float:
+    def predict(self, patches: ImageArray) -> float:
         """Tell how much more the right hand looks like the racket hand than the left one.
 
         Parameters

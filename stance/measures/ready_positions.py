@@ -14,44 +14,45 @@ from stance.measures.motion import (
     HIP_SPEED,
     WRIST_SPEED,
     feet_positions,
-    runs,
+    find_runs,
     wrist_positions,
 )
 from stance.people.landmarks import LEFT_HIP, RIGHT_HIP, side_indices
 from stance.people.track import Track
 from stance.types import BoolArray, FloatArray, Hand
 
-# Shortest ready position and longest gap bridged, seconds (docs/definitions.md).
 SHORTEST = 0.2
+"""Shortest ready position, seconds (docs/definitions.md)."""
 
 LONGEST_GAP = 0.15
+"""Longest gap that is bridged, seconds (docs/definitions.md)."""
 
-# Seconds over which a speed is taken: half of it lies before the frame and half after.
 _SPEED_WINDOW = 0.13
+"""Seconds over which a speed is taken: half of it lies before the frame and half after."""
 
-# Knees straighter than this on both legs are standing, not waiting, degrees.
 _LEAST_KNEE_FLEXION = 12.0
+"""Knees straighter than this on both legs are standing, not waiting, degrees."""
 
-# Feet further apart than this before and after a gap are not the same feet, metres.
 _SAME_FEET = 0.10
+"""Feet further apart than this before and after a gap are not the same feet, metres."""
 
-# Feet and hips that stay nearer than this to where they wait have not left their place, however
-# their landmarks tremble. A hop is higher. Metres. Up to a share of the looks may be astray: a hop
-# of seven centimetres spends more of its time above six.
 _IN_PLACE, _ASTRAY = 0.06, 1 / 3
+"""Feet and hips that stay nearer than this to where they wait have not left their place, however
+their landmarks tremble. A hop is higher. Metres. Up to a share of the observations may be astray:
+a hop of seven centimetres spends more of its time above six."""
 
-# Gaps in which nothing but the landmarks has moved count as waiting, but so many seconds of a spell
-# are at rest themselves: in the tremble of a moment nobody waits.
 _LEAST_REST = 0.1
+"""Gaps in which nothing but the landmarks has moved count as waiting, but so many seconds of a
+spell are at rest themselves: in the tremble of a moment nobody waits."""
 
-# Where the hips and one foot have moved less than this, the other foot has not stepped either: it
-# was seen in a wrong place, behind the net or the partner. Metres.
 _UNMOVED = 0.03
+"""Where the hips and one foot have moved less than this, the other foot has not stepped either: it
+was seen in a wrong place, behind the net or the partner. Metres."""
 
 
 @dataclass(frozen=True)
 class Spell:
-    """A ready position as a range of looks of a track: `start` to `end`, both inside."""
+    """A ready position as a range of observations of a track: `start` to `end`, both inside."""
 
     start: int
     end: int
@@ -62,19 +63,19 @@ def speeds(points: FloatArray, times: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    points : (looks, ..., 2) in any unit of length; NaN where unknown
-    times : (looks,) seconds, three or more
+    points : (observations, ..., 2) in any unit of length; NaN where unknown
+    times : (observations,) seconds, three or more
 
     Returns
     -------
-    (looks, ...) that unit a second; NaN where a look of the window is not known
+    (observations, ...) that unit a second; NaN where an observation of the window is not known
     """
     result = np.full(points.shape[:-1], np.nan)
     first = np.searchsorted(times, times - _SPEED_WINDOW / 2 - 1e-6)
     last = np.searchsorted(times, times + _SPEED_WINDOW / 2 + 1e-6, side="right")
-    # At low frame rates the window would hold one look; two more always count.
-    looks = np.arange(len(times))
-    start = np.maximum(np.minimum(np.minimum(first, looks - 1), len(times) - 3), 0)
+    # At low frame rates the window would hold one observation; two more always count.
+    observations = np.arange(len(times))
+    start = np.maximum(np.minimum(np.minimum(first, observations - 1), len(times) - 3), 0)
     count = np.maximum(last, start + 3) - start
     for size in np.unique(count):
         some = np.flatnonzero(count == size)
@@ -90,12 +91,12 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: Hand) -> tuple
     """Find the spells in which a player is at rest; with knees bent, the ready positions.
 
     Landmarks alone do not tell bent knees well (a knee bent by 44 degrees was seen as 8), so knees
-    are judged by what a close look measures: `waits`.
+    are judged by what a close observation measures: `waits`.
 
     Parameters
     ----------
     track : Track
-    metres_per_pixel : (looks,) size of a pixel at the player's distance, metres
+    metres_per_pixel : (observations,) size of a pixel at the player's distance, metres
     hand : "right" or "left"
 
     Returns
@@ -106,7 +107,7 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: Hand) -> tuple
         return ()
     at_rest = _at_rest(track, metres_per_pixel, hand)
     rests = np.asarray(at_rest.all(axis=1))
-    spells = [Spell(int(a), int(b)) for a, b in runs(rests)]
+    spells = [Spell(int(a), int(b)) for a, b in find_runs(rests)]
     hips = track.pixels[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1, keepdims=True)
     points = np.concatenate([feet_positions(track.pixels), hips], axis=1) * np.nanmedian(
         metres_per_pixel
@@ -137,7 +138,7 @@ def waits(knee_flexion_deg: FloatArray) -> bool:
 
 
 def _at_rest(track: Track, metres_per_pixel: FloatArray, hand: Hand) -> BoolArray:
-    """(looks, 4) whether left foot, right foot, hips and racket hand are at rest."""
+    """(observations, 4) whether left foot, right foot, hips and racket hand are at rest."""
     pixels = track.pixels
     feet = feet_positions(pixels)
     hips = pixels[:, [LEFT_HIP, RIGHT_HIP], :].mean(axis=1)
@@ -164,13 +165,13 @@ def _bridged(
     Parameters
     ----------
     spells : in the order of time
-    times : (looks,) seconds
-    points : (looks, 3, 2) metres: left foot, right foot, middle of the hips
-    swings : (looks,) whether the racket hand is on the move
+    times : (observations,) seconds
+    points : (observations, 3, 2) metres: left foot, right foot, middle of the hips
+    swings : (observations,) whether the racket hand is on the move
 
     Returns
     -------
-    Spells; (looks,) whether a look lies in a gap in which nothing but the landmarks has moved
+    Spells; (observations,) whether one lies in a gap in which nothing but landmarks has moved
     """
     joined: list[Spell] = []
     unmoved = np.zeros(len(times), bool)

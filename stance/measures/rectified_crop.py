@@ -1,4 +1,4 @@
-"""The player's portrait: what a level camera that looks straight at the player would see.
+"""The rectified crop: what a level camera that looks straight at the player would see.
 
 A camera that turns on the spot sees the same rays in other places, so the picture of a turned
 camera can be made from the picture at hand exactly. Turned level and straight at the player,
@@ -12,13 +12,14 @@ from stance.court.camera import Camera, camera_centre, project, viewing_ray
 from stance.types import FloatArray, ImageArray
 
 RECTIFIED_PIXELS = 256
+"""Side of a crop in pixels."""
 
-# A portrait is this many times as large as what the landmarks span.
 RECTIFIED_FACTOR = 1.3
+"""A crop is this many times as large as what the landmarks span."""
 
-# Where the rays of a portrait's pixels lie in the picture is computed for so many intervals across,
-# and on straight lines in between: a hundredth of a pixel off, in a tenth of the time.
 _INTERVALS = 32
+"""Where the rays of a crop's pixels lie in the picture is computed for so many intervals across,
+and on straight lines in between: a hundredth of a pixel off, in a tenth of the time."""
 
 
 def rectified_camera(
@@ -27,14 +28,14 @@ def rectified_camera(
     size: int = RECTIFIED_PIXELS,
     factor: float = RECTIFIED_FACTOR,
 ) -> Camera:
-    """Return the camera that takes a player's portrait.
+    """Return the camera that sees a player's rectified crop.
 
     Parameters
     ----------
     camera : Camera
     pixels : (points, 2) pixels: the player's landmarks in the camera's picture
-    size : pixels of the portrait's side
-    factor : how many times as large as the player the portrait is
+    size : pixels of the crop's side
+    factor : how many times as large as the player the crop is
 
     Returns
     -------
@@ -52,26 +53,26 @@ def rectified_camera(
     return Camera(matrix, rotation, -rotation @ camera_centre(camera), (size, size))
 
 
-def rectified_crop(image: ImageArray, camera: Camera, taker: Camera) -> ImageArray:
-    """Take a portrait out of a picture; what the picture does not show is black.
+def rectified_crop(image: ImageArray, camera: Camera, crop_camera: Camera) -> ImageArray:
+    """Cut a rectified crop out of a picture; what the picture does not show is black.
 
     Parameters
     ----------
     image : (height, width, 3) RGB, upright
     camera : Camera
         That took the picture.
-    taker : Camera
-        From `portrait_camera`.
+    crop_camera : Camera
+        From `rectified_camera`.
 
     Returns
     -------
     (size, size, 3) RGB
     """
-    size = taker.image_size[0]
+    size = crop_camera.image_size[0]
     steps = np.linspace(0.0, size, _INTERVALS + 1)
     places = np.stack(np.meshgrid(steps, steps), axis=-1)
     # A point a metre down the ray; only its direction counts.
-    sparse = project(camera, camera_centre(camera) + viewing_ray(taker, places))
+    sparse = project(camera, camera_centre(camera) + viewing_ray(crop_camera, places))
     between = _linear_weights(np.arange(size, dtype=np.float64) + 0.5, steps)
     pixels = np.einsum("rj,jkc,sk->rsc", between, sparse, between, optimize=True)
     left, top = np.floor(pixels.min(axis=(0, 1))).astype(int) - 2

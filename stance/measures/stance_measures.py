@@ -1,7 +1,7 @@
 """Measures of a ready position: angles and distances with their standard errors.
 
-Each look at a frame gives measures of that frame; a ready position's measures are robust
-averages over its looks. Names, signs and units: docs/definitions.md.
+Each observation of a frame gives measures of that frame; a ready position's measures are robust
+averages over its observations. Names, signs and units: docs/definitions.md.
 """
 
 from collections.abc import Sequence
@@ -16,8 +16,11 @@ from stance.measures.orientation import Observation, estimate
 from stance.statistics.angles import unwrap_degrees, wrap_degrees
 from stance.types import FloatArray, Hand
 
-# A median of normal values is noisier than their mean by this factor of the standard error.
 _MEDIAN_EFFICIENCY = float(np.sqrt(np.pi / 2.0))
+"""A median of normal values is noisier than their mean by this factor of the standard error."""
+
+_DEGREES = float(np.degrees(1.0))
+"""Degrees in a radian."""
 
 
 @dataclass(frozen=True)
@@ -48,14 +51,14 @@ class Measures:
     leg_length: float
 
 
-def measure(camera: Camera, look: Observation, hand: Hand) -> Measures | None:
+def measure(camera: Camera, observation: Observation, hand: Hand) -> Measures | None:
     """Measure one frame.
 
     Parameters
     ----------
     camera : Camera
         In the frame of the half on which the player stands.
-    look : Look
+    observation : Observation
     hand : "right" or "left", the racket hand
 
     Returns
@@ -63,7 +66,7 @@ def measure(camera: Camera, look: Observation, hand: Hand) -> Measures | None:
     Measures, or None where the feet are not seen on the floor; each standard error contains the
     pose model's error for the view and the calibration's own
     """
-    found = estimate(camera, look, hand)
+    found = estimate(camera, observation, hand)
     if found is None:
         return None
     middles = found.feet.mean(axis=1)
@@ -91,9 +94,6 @@ def measure(camera: Camera, look: Observation, hand: Hand) -> Measures | None:
         hip_width=found.hip_width,
         leg_length=found.leg_length,
     )
-
-
-_DEGREES = float(np.degrees(1.0))
 
 
 def _with_error(value: Any, variance: Any) -> FloatArray:
@@ -129,26 +129,26 @@ def _calibration_turn_variance(camera: Camera) -> float:
     return float(vertical @ camera.covariance[1:4, 1:4] @ vertical) * _DEGREES**2
 
 
-def average(looks: Sequence[Measures]) -> Measures:
-    """Average the looks at one ready position, robustly.
+def average(measures: Sequence[Measures]) -> Measures:
+    """Average the measures of one ready position, robustly.
 
-    Values are medians over the looks (angles around their circular median). The error of the
-    pose model and of the calibration is common to all looks, so it does not shrink with their
-    number; the scatter between looks does, and is added to it.
+    Values are medians over its observations (angles around their circular median). The error of the
+    pose model and of the calibration is common to all of them, so it does not shrink with their
+    number; the scatter between them does, and is added to it.
 
     Parameters
     ----------
-    looks : at least one Measures
+    measures : at least one
 
     Returns
     -------
     Measures
     """
     angles = _average(
-        np.array([[m.hip_yaw, m.shoulder_yaw, m.lead_angle] for m in looks]), circular=True
+        np.array([[m.hip_yaw, m.shoulder_yaw, m.lead_angle] for m in measures]), circular=True
     )
     others = _average(
-        np.array([[m.foot_stagger, m.stance_width, *m.knee_flexion, *m.base] for m in looks])
+        np.array([[m.foot_stagger, m.stance_width, *m.knee_flexion, *m.base] for m in measures])
     )
     return Measures(
         hip_yaw=angles[0],
@@ -158,10 +158,10 @@ def average(looks: Sequence[Measures]) -> Measures:
         stance_width=others[1],
         knee_flexion=others[2:4],
         base=others[4:],
-        feet=np.median([m.feet for m in looks], axis=0),
-        hips=np.median([m.hips for m in looks], axis=0),
-        hip_width=float(np.median([m.hip_width for m in looks])),
-        leg_length=float(np.median([m.leg_length for m in looks])),
+        feet=np.median([m.feet for m in measures], axis=0),
+        hips=np.median([m.hips for m in measures], axis=0),
+        hip_width=float(np.median([m.hip_width for m in measures])),
+        leg_length=float(np.median([m.leg_length for m in measures])),
     )
 
 
@@ -170,7 +170,7 @@ def _average(pairs: FloatArray, circular: bool = False) -> FloatArray:
 
     Parameters
     ----------
-    pairs : (looks, measures, 2)
+    pairs : (observations, measures, 2)
     circular : whether the values are angles in degrees
 
     Returns
@@ -179,7 +179,7 @@ def _average(pairs: FloatArray, circular: bool = False) -> FloatArray:
     """
     values, errors = pairs[..., 0], pairs[..., 1]
     if circular:
-        # Differences to the look that is nearest to all others never wrap around wrongly.
+        # Differences to the angle that is nearest to all others never wrap around wrongly.
         apart = np.abs(wrap_degrees(values[:, None] - values[None, :])).sum(axis=1)
         middle = np.take_along_axis(values, apart.argmin(axis=0)[None], axis=0)
         values = unwrap_degrees(values, middle)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 
-from stance.camera_motion.background import read_quick_pictures, read_still_pictures, median_picture
+from stance.camera_motion.background import median_picture, read_quick_pictures, read_still_pictures
 from stance.camera_motion.motion import CameraMotion
 from stance.camera_motion.segments import estimate_camera_motion
 from stance.court.calibration import CalibratedCourt

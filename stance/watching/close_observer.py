@@ -97,7 +97,7 @@ class CloseObserver:
         )
 
     def observe_racket(self, patches: ImageArray) -> Future[float]:
-        """Have the squares around a player's hands observed, as `RacketNetwork.read` does."""
+        """Have the squares around a player's hands observed, as `RacketNetwork.predict` does."""
         return self._thread.submit(self._racket_log_odds, patches)
 
     def finish(self) -> None:
@@ -112,7 +112,7 @@ class CloseObserver:
     def _racket_log_odds(self, patches: ImageArray) -> float:
         """Tell in which hand the racket is."""
         with self._timings.of("pose"):
-            return self._networks.racket.read(patches)
+            return self._networks.racket.predict(patches)
 
     def _observed_segment(
         self,

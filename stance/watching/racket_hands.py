@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from stance.court.calibration import CalibratedCourt
-from stance.measures.handedness import seen_hand
+from stance.measures.handedness import estimate_racket_hand
 from stance.types import Hand
 from stance.watching.assumed_court import assume_court
 from stance.watching.watched_clip import RacketHand, WatchedPlayer
@@ -30,6 +30,8 @@ def find_racket_hands(
         return ()
     near = (court or assume_court(players[0].track, image_size)).camera
     return tuple(
-        RacketHand(*seen_hand(player.track, player.racket_log_odds, player.own_camera(near)))
+        RacketHand(
+            *estimate_racket_hand(player.track, player.racket_log_odds, player.own_camera(near))
+        )
         for player in players
     )

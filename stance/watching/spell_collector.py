@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from stance.court.camera import Camera
-from stance.measures.motion import unmixed, without_strays
+from stance.measures.motion import correct_side_swaps, correct_strays
 from stance.measures.ready_positions import find_spells
 from stance.people.floor import metres_per_pixel
 from stance.people.player_state import Player, TrackId
@@ -161,7 +161,7 @@ def find_segment_spells(
     step = max(1, round((last - first) / max(seconds, 1e-6) / _SPELL_RATE))
     frames = np.unique(np.concatenate([np.arange(first, last + 1, step), track.frames]))
     times = np.interp(frames, track.frames, track.times)
-    filled = without_strays(unmixed(track)).between(frames, times)
+    filled = correct_strays(correct_side_swaps(track)).between(frames, times)
     scale = metres_per_pixel(camera, filled.pixels)
     return {
         hand: tuple(

@@ -18,7 +18,7 @@ from stance.measures.orientation import (
     WIDTHS,
     OrientationNetwork,
     error_factors,
-    errors_of,
+    prediction_errors,
 )
 from stance.measures.rectified_crop import RECTIFIED_FACTOR, RECTIFIED_PIXELS
 from stance.runtime.model_files import models_folder, network_card
@@ -76,7 +76,7 @@ def read(crops: Crops) -> Readings:
     scale = np.exp(truth.scale)
     yaws, leads, staggers, places = [], [], [], []
     for row, picture in enumerate(crops.pictures):
-        predicted[row], sizes[row] = reader.read(
+        predicted[row], sizes[row] = reader.predict(
             [_of_width(picture, width) for width in WIDTHS],
             float(truth.elevation[row]),
             float(scale[row]),
@@ -99,7 +99,7 @@ def read(crops: Crops) -> Readings:
         places.append(camera_centre(camera) - (*crops.joints[row, :, :2].mean(axis=0), 0.0))
     away = np.array(places)
     return Readings(
-        errors_of(predicted, true),
+        prediction_errors(predicted, true),
         sizes,
         100.0 * scale,
         np.array(yaws),

@@ -15,7 +15,7 @@ import numpy as np
 
 from stance.court.camera import project
 from stance.measures import motion, ready_positions
-from stance.measures.handedness import SURE, seen_hand
+from stance.measures.handedness import SURE, estimate_racket_hand
 from stance.measures.ready_positions import find_spells
 from stance.people.floor import metres_per_pixel
 from stance.people.landmarks import LANDMARKS, LEFT_HIP, RIGHT_HIP
@@ -93,7 +93,7 @@ def main() -> None:
     """Run as a command."""
     truths = [clip_truth(draw_clip(FIRST_SEED + i, "tune")) for i in range(CLIPS)]
     drills = [(*noisy_track(truth, i), truth) for i, truth in enumerate(truths)]
-    seen = [seen_hand(track, {}, true_camera(truth)) for track, _, truth in drills]
+    seen = [estimate_racket_hand(track, {}, true_camera(truth)) for track, _, truth in drills]
     right = [
         hand == truth["player"]["hand"] for (hand, _), (*_, truth) in zip(seen, drills, strict=True)
     ]

@@ -9,7 +9,7 @@ import torch
 from torch import Tensor
 
 from stance.measures.orientation import (
-    mirrored_back,
+    unmirror_predictions,
 )
 from tests.training.batches import geometry_of
 from tests.training.reader import Reader
@@ -68,7 +68,7 @@ def print_recording(model: Reader, recording: Recording) -> None:
         )
         for p in (pictures, pictures.flip(3))
     ]
-    predicted = (sides[0] + mirrored_back(sides[1])) / 2
+    predicted = (sides[0] + unmirror_predictions(sides[1])) / 2
     lines = []
     for camera in np.unique(recording.camera):
         rows = recording.camera == camera

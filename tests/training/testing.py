@@ -7,8 +7,8 @@ import torch
 
 from stance.measures.orientation import (
     TARGETS,
-    errors_of,
-    mirrored_back,
+    prediction_errors,
+    unmirror_predictions,
 )
 from tests.rendering.cameras import VIEWS
 from tests.training.batches import BATCH, batch_of
@@ -72,7 +72,7 @@ def predict(model: Reader, samples: Samples) -> tuple[np.ndarray, np.ndarray]:
             sides.append(model(batch.pictures, batch.geometry).cpu().numpy().astype(float))
             if not mirrored:
                 true.append(batch.targets.cpu().numpy().astype(float))
-        sides[1] = mirrored_back(sides[1])
+        sides[1] = unmirror_predictions(sides[1])
         predicted.append(np.stack(sides, axis=1))
     flags.allow_tf32, flags.benchmark = usual
     return np.concatenate(predicted), np.concatenate(true)
@@ -81,8 +81,8 @@ def predict(model: Reader, samples: Samples) -> tuple[np.ndarray, np.ndarray]:
 def print_errors(predicted: np.ndarray, true: np.ndarray, view: np.ndarray) -> float:
     """Print errors on stills; return the mean absolute error of the hips, degrees."""
     count = len(TARGETS)
-    single = np.abs(errors_of(predicted[:, 0, :count], true))[:, 0].mean()
-    errors = errors_of(predicted[..., :count].mean(axis=1), true)
+    single = np.abs(prediction_errors(predicted[:, 0, :count], true))[:, 0].mean()
+    errors = prediction_errors(predicted[..., :count].mean(axis=1), true)
     inside = (np.abs(errors) < 1.96 * np.exp(predicted[..., count:].mean(axis=1))).mean(axis=0)
     for name in (*VIEWS, "all"):
         e = errors[(view == name) | (name == "all")]

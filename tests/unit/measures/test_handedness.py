@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stance.court.camera import Camera, turned_180
-from stance.measures.handedness import SURE, seen_hand, sides_mixed
+from stance.measures.handedness import SURE, estimate_racket_hand, find_side_swaps
 from stance.people.landmarks import LEFT_WRIST, MIRRORED, RIGHT_WRIST
 from stance.people.track import Track
 from tests.evaluation.figures import behind_camera, figure, track_of
@@ -28,23 +28,25 @@ def test_the_hand_that_swings_is_the_racket_hand_if_pictures_do_not_say_otherwis
     track = track_of(behind_camera(), joints, 30.0)
     sign = 1.0 if hand == "right" else -1.0
     odds = dict.fromkeys(range(0, 90, 15), 0.5 * sign)
-    seen, confidence = seen_hand(track, odds, behind_camera())
+    seen, confidence = estimate_racket_hand(track, odds, behind_camera())
     assert seen == hand
     still = track_of(behind_camera(), joints[:1], 30.0)
-    assert confidence > seen_hand(still, odds, behind_camera())[1]
+    assert confidence > estimate_racket_hand(still, odds, behind_camera())[1]
 
 
 @pytest.mark.parametrize(("wrist", "hand"), [(LEFT_WRIST, "left"), (RIGHT_WRIST, "right")])
 def test_motion_alone_tells_the_hand_but_is_not_sure(wrist: int, hand: str) -> None:
     joints = np.stack([figure((0.0, -4.0))] * 90)
     joints[:, wrist, 0] += swings()
-    seen, confidence = seen_hand(track_of(behind_camera(), joints, 30.0), {}, behind_camera())
+    seen, confidence = estimate_racket_hand(
+        track_of(behind_camera(), joints, 30.0), {}, behind_camera()
+    )
     assert seen == hand
     assert 0.5 < confidence < SURE
 
 
 def test_without_anything_seen_right_is_taken_and_not_sure() -> None:
-    seen, confidence = seen_hand(
+    seen, confidence = estimate_racket_hand(
         track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 90), 30.0), {}, behind_camera()
     )
     assert seen == "right"
@@ -54,7 +56,9 @@ def test_without_anything_seen_right_is_taken_and_not_sure() -> None:
 def test_hands_that_move_alike_leave_it_unsure() -> None:
     joints = np.stack([figure((0.0, -4.0))] * 90)
     joints[:, [LEFT_WRIST, RIGHT_WRIST], 0] += swings()[:, None]
-    assert seen_hand(track_of(behind_camera(), joints, 30.0), {}, behind_camera())[1] < SURE
+    assert (
+        estimate_racket_hand(track_of(behind_camera(), joints, 30.0), {}, behind_camera())[1] < SURE
+    )
 
 
 def test_a_hidden_wrist_that_jumps_about_is_not_a_swing() -> None:
@@ -63,10 +67,11 @@ def test_a_hidden_wrist_that_jumps_about_is_not_a_swing() -> None:
     joints[45:, LEFT_WRIST] += np.random.default_rng(1).normal(0, 0.2, (45, 3))
     track = track_of(behind_camera(), joints, 30.0)
     track.visibility[45:, LEFT_WRIST] = 0.05
-    jumps = seen_hand(track, {}, behind_camera())
+    jumps = estimate_racket_hand(track, {}, behind_camera())
     assert jumps[0] == "right"
     assert jumps[1] == pytest.approx(
-        seen_hand(track_of(behind_camera(), joints[:45], 30.0), {}, behind_camera())[1], abs=0.03
+        estimate_racket_hand(track_of(behind_camera(), joints[:45], 30.0), {}, behind_camera())[1],
+        abs=0.03,
     )
 
 
@@ -75,7 +80,7 @@ def test_a_hand_that_is_never_seen_leaves_it_unsure() -> None:
     joints[:, RIGHT_WRIST, 0] += swings()
     track = track_of(behind_camera(), joints, 30.0)
     track.visibility[:, LEFT_WRIST] = 0.05
-    assert seen_hand(track, {}, behind_camera())[1] < SURE
+    assert estimate_racket_hand(track, {}, behind_camera())[1] < SURE
 
 
 def shown(odds: list[float]) -> dict[int, float]:
@@ -89,19 +94,24 @@ def test_pictures_that_show_the_racket_tell_the_hand_of_a_player_who_does_not_sw
 ) -> None:
     track = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 240), 30.0)
     odds = [1.5, 0.5, 2.0, 1.0, -0.3, 1.2, 1.8]
-    seen, confidence = seen_hand(track, shown([sign * value for value in odds]), behind_camera())
+    seen, confidence = estimate_racket_hand(
+        track, shown([sign * value for value in odds]), behind_camera()
+    )
     assert seen == hand
     assert confidence >= SURE
 
 
 def test_pictures_that_show_now_this_now_the_other_hand_leave_it_unsure() -> None:
     track = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 240), 30.0)
-    assert seen_hand(track, shown([2.0, -2.0, 1.5, -1.0, 0.5, -0.6]), behind_camera())[1] < SURE
+    assert (
+        estimate_racket_hand(track, shown([2.0, -2.0, 1.5, -1.0, 0.5, -0.6]), behind_camera())[1]
+        < SURE
+    )
 
 
 def test_many_pictures_of_one_moment_count_as_one() -> None:
     track = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 240), 30.0)
-    assert seen_hand(track, dict.fromkeys(range(60, 75), 2.0), behind_camera())[1] < SURE
+    assert estimate_racket_hand(track, dict.fromkeys(range(60, 75), 2.0), behind_camera())[1] < SURE
 
 
 def test_motion_and_pictures_that_disagree_leave_it_less_sure() -> None:
@@ -111,8 +121,11 @@ def test_motion_and_pictures_that_disagree_leave_it_less_sure() -> None:
     right = dict.fromkeys(range(0, 90, 15), 1.5)
     still = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 90), 30.0)
     camera = behind_camera()
-    assert seen_hand(track, right, camera)[1] < seen_hand(still, right, camera)[1]
-    assert seen_hand(track, {}, behind_camera())[1] < SURE
+    assert (
+        estimate_racket_hand(track, right, camera)[1]
+        < estimate_racket_hand(still, right, camera)[1]
+    )
+    assert estimate_racket_hand(track, {}, behind_camera())[1] < SURE
 
 
 def seen_from(camera: Camera, frames: int) -> Track:
@@ -127,18 +140,18 @@ def test_from_in_front_it_is_seen_which_looks_take_left_for_right(
     height: float, back: float
 ) -> None:
     beyond_the_net = turned_180(behind_camera(height, back))
-    mixed = sides_mixed(seen_from(beyond_the_net, 6), beyond_the_net)
+    mixed = find_side_swaps(seen_from(beyond_the_net, 6), beyond_the_net)
     assert mixed.tolist() == [True, False] * 3
 
 
 def test_from_behind_a_player_may_have_turned_round() -> None:
-    assert not sides_mixed(seen_from(behind_camera(), 6), behind_camera()).any()
+    assert not find_side_swaps(seen_from(behind_camera(), 6), behind_camera()).any()
 
 
 def test_pictures_in_which_left_is_taken_for_right_do_not_count() -> None:
     camera = turned_180(behind_camera())
     track = seen_from(camera, 240)
     right = dict.fromkeys(range(1, 240, 30), 1.5)
-    assert seen_hand(track, right | dict.fromkeys(range(0, 240, 30), -5.0), camera) == seen_hand(
-        track, right, camera
-    )
+    assert estimate_racket_hand(
+        track, right | dict.fromkeys(range(0, 240, 30), -5.0), camera
+    ) == estimate_racket_hand(track, right, camera)

@@ -18,9 +18,9 @@ from stance.measures.orientation import (
     TARGETS,
     Observation,
     OrientationNetwork,
-    errors_of,
     estimate,
     observe,
+    prediction_errors,
 )
 from stance.people.landmarker import Landmarker
 from stance.people.landmarks import Box, Pose
@@ -61,7 +61,7 @@ def look_at(camera: Camera, base: tuple[float, float], yaw_deg: float) -> Observ
 def mirrored(camera: Camera, look: Observation) -> Observation:
     """The look at the mirrored scene, for a camera that looks along the court's middle."""
     order = [0, 1, 2, 3, 6, 7, 4, 5, 9, 8, 10, 11, 12, 13]
-    said = look.said[order] * [1, -1, 1, -1, -1, 1, -1, 1, 1, 1, -1, 1, 1, 1]
+    said = look.predictions[order] * [1, -1, 1, -1, -1, 1, -1, 1, 1, 1, -1, 1, 1, 1]
     said[[4, 6]] += 1.0
     return Observation(
         look.pose.mirrored(2 * float(camera.matrix[0, 2])),
@@ -131,7 +131,7 @@ def test_errors_turn_the_short_way_round() -> None:
     said = true.copy()
     said[1] = -np.tan(np.radians(4.0))
     said[[4, 6]] = 0.02, 0.01
-    errors = dict(zip(ERRORS, errors_of(said, true), strict=True))
+    errors = dict(zip(ERRORS, prediction_errors(said, true), strict=True))
     assert abs(errors["hips"]) == pytest.approx(4.0)
     assert errors["line across"] == pytest.approx(-0.01 * 256)
     assert errors["base across"] == pytest.approx(0.015 * 256)

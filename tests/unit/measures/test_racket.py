@@ -39,15 +39,15 @@ def looks() -> list[tuple[np.ndarray, Pose]]:
 
 def test_the_right_handers_racket_is_seen_in_the_right_hand(looks) -> None:
     reader = RacketNetwork()
-    assert np.mean([reader.read(hand_patches(image, pose)) for image, pose in looks]) > 0.5
+    assert np.mean([reader.predict(hand_patches(image, pose)) for image, pose in looks]) > 0.5
 
 
 def test_a_mirrored_player_holds_the_racket_in_the_other_hand(looks) -> None:
     reader = RacketNetwork()
     for image, pose in looks[:4]:
         mirrored = np.ascontiguousarray(image[:, ::-1])
-        other = reader.read(hand_patches(mirrored, pose.mirrored(image.shape[1])))
-        assert other == pytest.approx(-reader.read(hand_patches(image, pose)), abs=0.15)
+        other = reader.predict(hand_patches(mirrored, pose.mirrored(image.shape[1])))
+        assert other == pytest.approx(-reader.predict(hand_patches(image, pose)), abs=0.15)
 
 
 def test_a_picture_twice_as_large_shows_the_same_squares(looks) -> None:

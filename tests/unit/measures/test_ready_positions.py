@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stance.measures.motion import motions_between, unmixed, without_strays
+from stance.measures.motion import correct_side_swaps, correct_strays, motions_between
 from stance.measures.ready_positions import Spell, find_spells, speeds, waits
 from stance.people.floor import metres_per_pixel
 from stance.people.landmarks import FEET, MIRRORED, RIGHT_ELBOW, RIGHT_WRIST
@@ -101,7 +101,7 @@ def test_sides_mixed_up_in_some_looks_are_no_motion() -> None:
     assert step.largest < 0.1
     whole = [Spell(0, len(track.times) - 1)]
     assert list(find_spells(track, scale, "right")) != whole
-    mended = unmixed(track)
+    mended = correct_side_swaps(track)
     assert list(find_spells(mended, scale, "right")) == whole
     feet = list(FEET)
     np.testing.assert_array_equal(mended.pixels[:, feet], true[:, feet])
@@ -160,17 +160,17 @@ def test_a_foot_seen_elsewhere_in_single_looks_does_not_part_a_ready_position(ra
     for look in range(3, len(true) - 2, 3):
         track.pixels[look, FEET[::2], 0] += 0.3 / scale[0]
     assert find_spells(track, scale, "right") != (Spell(0, len(true) - 1),)
-    np.testing.assert_allclose(without_strays(track).pixels, true, atol=0.2)
+    np.testing.assert_allclose(correct_strays(track).pixels, true, atol=0.2)
     # Looks far apart say nothing of each other.
     seldom = replace(track, times=track.times * 4)
-    np.testing.assert_array_equal(without_strays(seldom).pixels, track.pixels)
+    np.testing.assert_array_equal(correct_strays(seldom).pixels, track.pixels)
 
 
 def test_a_step_is_no_stray() -> None:
     camera = behind_camera()
     track = track_of(camera, drill([("wait", 0.6), ("run", 0.6), ("wait", 0.6)]), RATE)
     np.testing.assert_allclose(
-        without_strays(track).pixels,
+        correct_strays(track).pixels,
         track.pixels,
         atol=0.1 / metres_per_pixel(camera, track.pixels)[0],
     )
@@ -198,7 +198,7 @@ def test_a_hop_on_the_spot_parts_two_ready_positions() -> None:
 def test_feet_that_pass_each_other_keep_their_sides() -> None:
     camera = behind_camera()
     track = track_of(camera, drill([("run", 1.0)]), RATE)
-    np.testing.assert_array_equal(unmixed(track).pixels, track.pixels)
+    np.testing.assert_array_equal(correct_side_swaps(track).pixels, track.pixels)
 
 
 def test_speed_of_a_straight_walk_is_its_speed() -> None:
