@@ -32,12 +32,22 @@ clip under two names:
 >>> change.classes["over_side_on"].difference
 0.0
 
-An academy's players are screened for a habit by the rows of a roster, what became of their clips,
-and the results with the roster's names; the command `stance screen` shows how these are made. Of an
-empty roster nobody is flagged:
+The players of an academy are screened for a habit by a roster, a table with a line for each player
+in each clip; a `stance.Store` is the folder that keeps results, so that no clip is analysed twice:
 
->>> stance.screen([], {}, {}).players
-()
+>>> import csv
+>>> from pathlib import Path
+>>> lines = [
+...     ("player", "clip", "court", "hand"),
+...     ("Mia", Path(clip).resolve(), Path(court).resolve(), "right"),
+... ]
+>>> with TemporaryDirectory() as folder:
+...     table = Path(folder) / "roster.csv"
+...     with table.open("w", newline="") as file:
+...         csv.writer(file).writerows(lines)
+...     screening = stance.screen(stance.read_roster(table), stance.Store(Path(folder) / "results"))
+>>> [(player.player, player.flag) for player in screening.players]
+[('Mia', 'too_few')]
 """
 
 import pkgutil
@@ -50,10 +60,12 @@ __version__ = "0.2.0"
 _PARTS = {
     "AnalysisOptions": "stance.assessment.options:AnalysisOptions",
     "Result": "stance.results.model:Result",
+    "Store": "stance.academy.result_store:Store",
     "analyse": "stance.analysis:analyse",
     "compare": "stance.comparison.compare:compare",
     "read_result": "stance.results.json_format:read_result",
-    "screen": "stance.academy.screen:screen",
+    "read_roster": "stance.academy.roster:read_roster",
+    "screen": "stance.academy.pipeline:screen_roster",
     "write_analysis": "stance.reports.writing:write_analysis",
 }
 
