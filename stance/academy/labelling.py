@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from stance.academy.jobs import Job, Outcome
 from stance.academy.remote_files import file_name
 from stance.academy.roster import Row
-from stance.assessment.labels import labelled
+from stance.assessment.labels import label_result
 from stance.results.model import Notice, Result
 
 
@@ -39,7 +39,7 @@ def label_results(rows: Sequence[Row], outcomes: Mapping[Job, Outcome]) -> Label
             names_of_clip[letter] = row.player
         if not row.letter and len(outcome.result.players) > 1:
             notices.append(_note_guess(row, letter, len(outcome.result.players)))
-        results[outcome.key] = labelled(outcome.result, names_of_clip, row.date, row.session)
+        results[outcome.key] = label_result(outcome.result, names_of_clip, row.date, row.session)
     return LabelledResults(results, tuple(notices))
 
 

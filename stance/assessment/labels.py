@@ -7,13 +7,13 @@ from stance.court.viewpoint import filming_of
 from stance.results.model import Result
 
 
-def labelled(
+def label_result(
     result: Result,
     names: Mapping[str, str],
     date: str = "",
     session: str = "",
 ) -> Result:
-    """The result with its players' names, its date and session, and how it was filmed.
+    """Return a result with its players' names, its date and session, and how it was filmed.
 
     Parameters
     ----------

@@ -104,7 +104,7 @@ def analyse(
         names = _read_names(options.name or [])
         day = check_date(options.date)
         from stance.analysis import analyse as analyse_clip
-        from stance.assessment.labels import labelled
+        from stance.assessment.labels import label_result
         from stance.assessment.options import AnalysisOptions
         from stance.reports.writing import write_analysis
         from stance.results.files import check_folder
@@ -127,7 +127,7 @@ def analyse(
             progress,
             timings,
         )
-        result = labelled(analysis.result, names, day or "", options.session)
+        result = label_result(analysis.result, names, day or "", options.session)
         write_analysis(
             replace(analysis, result=result), clip, folder, options.overlay, progress, timings
         )
