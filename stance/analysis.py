@@ -34,12 +34,16 @@ def analyse(
 
     Parameters
     ----------
-    clip : path of the video
-    court : path of the court file; without it the court is searched in the picture and, where it is
-        not found, a camera is assumed
-    options : whom to measure, and how
-    progress : told how far the work is
-    timings : adds up where the time goes
+    clip
+        path of the video
+    court
+        path of the court file; without it the court is searched, or else a camera is assumed
+    options
+        whom to measure, and how
+    progress
+        told how far the work is
+    timings
+        adds up where the time goes
 
     Returns
     -------

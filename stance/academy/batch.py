@@ -31,12 +31,18 @@ class Plan:
 
     Attributes
     ----------
-    stored : jobs whose results are stored
-    to_do : jobs to analyse
-    frames : frames of those, as far as they can be counted without fetching
-    uncounted : jobs to do whose frames are not known
-    seconds_per_frame : on one worker that has loaded all it needs
-    measured : whether that was measured on stored results
+    stored
+        jobs whose results are stored
+    to_do
+        jobs to analyse
+    frames
+        frames of those, as far as they can be counted without fetching
+    uncounted
+        jobs to do whose frames are not known
+    seconds_per_frame
+        on one worker that has loaded all it needs
+    measured
+        whether that was measured on stored results
     """
 
     stored: tuple[Job, ...]
@@ -61,10 +67,14 @@ def analyse_jobs(
 
     Parameters
     ----------
-    jobs : what to analyse
-    store : where results are stored
-    workers : who does the work
-    progress : called with a stage, jobs done and jobs in all
+    jobs
+        what to analyse
+    store
+        where results are stored
+    workers
+        who does the work
+    progress
+        called with a stage, jobs done and jobs in all
 
     Returns
     -------

@@ -40,8 +40,10 @@ def choose_flag(share: PooledShare, p_value: float | None, q_value: float | None
 
     Parameters
     ----------
-    share : with its interval
-    p_value, q_value : as in `ScreenedPlayer`
+    share
+        with its interval
+    p_value, q_value
+        as in `ScreenedPlayer`
     """
     if share.share is None or p_value is None or q_value is None:
         return "too_few"
@@ -60,7 +62,8 @@ def flag_players(players: Sequence[ScreenedPlayer]) -> list[ScreenedPlayer]:
 
     Parameters
     ----------
-    players : of one academy, with p-values
+    players
+        of one academy, with p-values
 
     Notes
     -----

@@ -21,10 +21,14 @@ class Outcome:
 
     Attributes
     ----------
-    job : Job
-    key : under which the result is stored; None where there is none
-    result : Result, None where there is none
-    reason : a sentence why there is no result; None where there is one
+    job
+        Job
+    key
+        under which the result is stored; None where there is none
+    result
+        Result, None where there is none
+    reason
+        a sentence why there is no result; None where there is one
     """
 
     job: Job

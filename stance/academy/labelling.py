@@ -23,8 +23,10 @@ def label_results(rows: Sequence[Row], outcomes: Mapping[Job, Outcome]) -> Label
 
     Parameters
     ----------
-    rows : the roster
-    outcomes : of its jobs
+    rows
+        the roster
+    outcomes
+        of its jobs
     """
     results: dict[str, Result] = {}
     notices: list[Notice] = []

@@ -22,10 +22,14 @@ class ScreenedClip:
 
     Attributes
     ----------
-    file : its name
-    key : under which its result and report are stored
-    date, session : as in the roster; empty where not known
-    result, player : what was measured, and which of the clip's players is meant
+    file
+        its name
+    key
+        under which its result and report are stored
+    date, session
+        as in the roster; empty where not known
+    result, player
+        what was measured, and which of the clip's players is meant
     """
 
     file: str
@@ -42,18 +46,30 @@ class ScreenedPlayer:
 
     Attributes
     ----------
-    player, age_group : as in the roster; the group of the last date
-    flag : what follows from the share of over-side-on and its interval
-    assessed, not_assessed : ready positions
-    shares : by class
-    means : by measure, degrees
-    leading : which leg leads in the over-side-on positions: "racket", "other", "both", or None
-    p_value : chance to look so side-on at a share of `HABIT_SHARE`; None with nothing assessed
-    q_value : the same with the false discovery rate over the academy held
-    dates : share on each date, in order
-    trend : change from the earlier half of the dates to the later; None without two dates
-    clips : the player's
-    pool : ready positions of all of them
+    player, age_group
+        as in the roster; the group of the last date
+    flag
+        what follows from the share of over-side-on and its interval
+    assessed, not_assessed
+        ready positions
+    shares
+        by class
+    means
+        by measure, degrees
+    leading
+        which leg leads in the over-side-on positions: "racket", "other", "both", or None
+    p_value
+        chance to look so side-on at a share of `HABIT_SHARE`; None with nothing assessed
+    q_value
+        the same with the false discovery rate over the academy held
+    dates
+        share on each date, in order
+    trend
+        change from the earlier half of the dates to the later; None without two dates
+    clips
+        the player's
+    pool
+        ready positions of all of them
     """
 
     player: str
@@ -78,11 +94,15 @@ class AgeGroup:
 
     Attributes
     ----------
-    name : as in the roster
-    players, habits : players, and those among them with the flag "habit"
-    share : mean of the players' own shares of over-side-on; None where nobody was assessed
-    p_value : that habits are as frequent as among all other players (Fisher's exact test); None
-        where there are no others
+    name
+        as in the roster
+    players, habits
+        players, and those among them with the flag "habit"
+    share
+        mean of the players' own shares of over-side-on; None where nobody was assessed
+    p_value
+        that habits are as frequent as among all other players (Fisher's exact test); None where
+        there are no others
     """
 
     name: str

@@ -21,10 +21,14 @@ def screen_roster(
 
     Parameters
     ----------
-    roster : Roster
-    store : where results are stored, with the roster's names, dates and sessions in them
-    workers : who does the work
-    progress : called with a stage, jobs done and jobs in all
+    roster
+        Roster
+    store
+        where results are stored, with the roster's names, dates and sessions in them
+    workers
+        who does the work
+    progress
+        called with a stage, jobs done and jobs in all
 
     Raises
     ------

@@ -32,7 +32,8 @@ def fetch_file(address: str) -> Iterator[Path]:
 
     Parameters
     ----------
-    address : path or URL
+    address
+        path or URL
 
     Raises
     ------

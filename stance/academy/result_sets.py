@@ -21,8 +21,10 @@ class ClipSettings:
 
     Attributes
     ----------
-    court : court file for clips that have none of their own; None for none
-    hand : "right", "left" or None to see it from the clip
+    court
+        court file for clips that have none of their own; None for none
+    hand
+        "right", "left" or None to see it from the clip
     """
 
     court: str | None = None
@@ -40,10 +42,14 @@ def read_result_sets(
 
     Parameters
     ----------
-    before, after : result files, result folders, and paths or URLs of clips
-    settings : for the clips; CLIP.court.json beside CLIP.mp4 is taken where it is there
-    store : where the clips' results are stored
-    progress : called with a stage, clips done and clips in all
+    before, after
+        result files, result folders, and paths or URLs of clips
+    settings
+        for the clips; CLIP.court.json beside CLIP.mp4 is taken where it is there
+    store
+        where the clips' results are stored
+    progress
+        called with a stage, clips done and clips in all
 
     Raises
     ------

@@ -53,8 +53,10 @@ def make_key(clip_sha256: str, court_sha256: str | None, hand: Hand | None) -> s
 
     Parameters
     ----------
-    clip_sha256, court_sha256 : of the files; the court's is None where there is none
-    hand : "right", "left" or None
+    clip_sha256, court_sha256
+        of the files; the court's is None where there is none
+    hand
+        "right", "left" or None
     """
     text = json.dumps([clip_sha256, court_sha256 or "", hand, results_version()])
     return hashlib.sha256(text.encode()).hexdigest()[:32]
@@ -88,9 +90,12 @@ class Store:
 
         Parameters
         ----------
-        key : `make_key`
-        files : name to content
-        seconds : that the analysis took, for telling how long others will
+        key
+            `make_key`
+        files
+            name to content
+        seconds
+            that the analysis took, for telling how long others will
 
         Raises
         ------

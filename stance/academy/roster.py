@@ -74,7 +74,8 @@ def read_roster(path: str | Path) -> Roster:
 
     Parameters
     ----------
-    path : a CSV file in UTF-8 with a heading row; comma, semicolon or tab
+    path
+        a CSV file in UTF-8 with a heading row; comma, semicolon or tab
 
     Raises
     ------

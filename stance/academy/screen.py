@@ -38,10 +38,14 @@ def screen(
 
     Parameters
     ----------
-    rows : the roster
-    outcomes : what became of its jobs
-    results : labelled results by key
-    warnings : to pass on
+    rows
+        the roster
+    outcomes
+        what became of its jobs
+    results
+        labelled results by key
+    warnings
+        to pass on
     """
     collected = _collect_clips(rows, outcomes, results)
     hand_notices = note_unsure_hands(

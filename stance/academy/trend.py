@@ -17,8 +17,10 @@ def list_date_shares(
 
     Parameters
     ----------
-    clips : one player's
-    clustering : how much positions of one clip resemble each other in that class
+    clips
+        one player's
+    clustering
+        how much positions of one clip resemble each other in that class
     """
     shares = []
     for date in _list_dates(clips):
@@ -33,8 +35,10 @@ def find_trend(clips: Sequence[ScreenedClip], clustering: Clustering) -> ShareCh
 
     Parameters
     ----------
-    clips : one player's
-    clustering : how much positions of one clip resemble each other in that class
+    clips
+        one player's
+    clustering
+        how much positions of one clip resemble each other in that class
 
     Returns
     -------

@@ -24,12 +24,18 @@ class WorkerResult:
 
     Attributes
     ----------
-    job : Job
-    version : of the clip, `find_version`
-    clip_sha256, key : where the clip could be read
-    files : of the result, name to content; empty where it is stored already or there is none
-    seconds : that the analysis took
-    reason : a sentence why there is no result; None where there is one
+    job
+        Job
+    version
+        of the clip, `find_version`
+    clip_sha256, key
+        where the clip could be read
+    files
+        of the result, name to content; empty where it is stored already or there is none
+    seconds
+        that the analysis took
+    reason
+        a sentence why there is no result; None where there is one
     """
 
     job: Job
@@ -51,10 +57,14 @@ def analyse_job(
 
     Parameters
     ----------
-    job : Job
-    stored : keys of stored results
-    threads : that it may use; None for all cores
-    locks : folder of the locks by which workers share the cores out; None to use any core
+    job
+        Job
+    stored
+        keys of stored results
+    threads
+        that it may use; None for all cores
+    locks
+        folder of the locks by which workers share the cores out; None to use any core
     """
     # Before the libraries are loaded: each starts as many threads as it sees cores.
     if locks is not None:
@@ -101,7 +111,8 @@ def keep_to_a_core(locks: str) -> None:
 
     Parameters
     ----------
-    locks : folder that all workers of a run can write to
+    locks
+        folder that all workers of a run can write to
     """
     if sys.platform != "linux" or locks in _core_kept:
         return

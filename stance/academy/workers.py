@@ -20,8 +20,10 @@ class Workers:
 
     Attributes
     ----------
-    number : of processes on this machine; None for one for each core
-    scheduler : address of a Dask scheduler, whose workers do the work instead; None for none
+    number
+        of processes on this machine; None for one for each core
+    scheduler
+        address of a Dask scheduler, whose workers do the work instead; None for none
     """
 
     number: int | None = None
@@ -42,9 +44,12 @@ def run_jobs(
 
     Parameters
     ----------
-    jobs : each once
-    stored : keys of stored results
-    workers : who does the work
+    jobs
+        each once
+    stored
+        keys of stored results
+    workers
+        who does the work
 
     Yields
     ------

@@ -17,13 +17,18 @@ class Analysis:
 
     Attributes
     ----------
-    result : Result
-    pictures : key picture (height, width, 3) RGB by (player, number of the ready position); drawn
-        when asked for
-    players : measured players by letter
-    cache_key : what the poses depend on
-    watched_clip : all that was seen in the clip; tracks and cameras are those of the reference
-        picture of its camera's motion
+    result
+        Result
+    pictures
+        key picture (height, width, 3) RGB by (player, number of the ready position); drawn when
+        asked for
+    players
+        measured players by letter
+    cache_key
+        what the poses depend on
+    watched_clip
+        all that was seen in the clip; tracks and cameras are those of the reference picture of its
+        camera's motion
     """
 
     result: Result

@@ -28,11 +28,16 @@ def assemble_result(
 
     Parameters
     ----------
-    description : what the clip's head tells
-    clip : what was seen in it
-    court : marked, found or assumed; None where there is none, not even a player to assume it from
-    players : by letter; without any the result says so
-    options : of the analysis
+    description
+        what the clip's head tells
+    clip
+        what was seen in it
+    court
+        marked, found or assumed; None where there is none, not even a player to assume it from
+    players
+        by letter; without any the result says so
+    options
+        of the analysis
     """
     summary, timing_notices = summarise(description, clip.times)
     notices = list(description.notices)

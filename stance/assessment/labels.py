@@ -17,10 +17,14 @@ def label_result(
 
     Parameters
     ----------
-    result : Result
-    names : letter of a player in the clip to name; players without one stay nameless
-    date : year-month-day, or empty
-    session : or empty
+    result
+        Result
+    names
+        letter of a player in the clip to name; players without one stay nameless
+    date
+        year-month-day, or empty
+    session
+        or empty
     """
     players = tuple(replace(p, name=names.get(p.player, "")) for p in result.players)
     return replace(result, players=players, date=date, session=session, filming=filming_of(result))

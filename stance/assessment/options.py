@@ -16,14 +16,22 @@ class AnalysisOptions:
 
     Attributes
     ----------
-    hand : racket hand of all players, "right" or "left"; None to see it from the clip
-    half : "near", "far" or "both"; None for the near half and, where that is empty, the far one
-    player : letter of the only player to measure; None for all
-    names : what the coach calls the players, by letter
-    limits : limits of the classes
-    effort : how much to observe
-    cache_folder : where the poses of an earlier run may lie; None to watch the clip in any case
-    workers : threads that decode, and that run pose models; the result does not depend on it
+    hand
+        racket hand of all players, "right" or "left"; None to see it from the clip
+    half
+        "near", "far" or "both"; None for the near half and, where that is empty, the far one
+    player
+        letter of the only player to measure; None for all
+    names
+        what the coach calls the players, by letter
+    limits
+        limits of the classes
+    effort
+        how much to observe
+    cache_folder
+        where the poses of an earlier run may lie; None to watch the clip in any case
+    workers
+        threads that decode, and that run pose models; the result does not depend on it
     """
 
     hand: Hand | None = None

@@ -27,10 +27,14 @@ class MeasuredPlayer:
 
     Attributes
     ----------
-    watched : what was seen of the player
-    camera : in the frame of the player's half
-    racket : the hand that holds the racket
-    positions : in the clip's order
+    watched
+        what was seen of the player
+    camera
+        in the frame of the player's half
+    racket
+        the hand that holds the racket
+    positions
+        in the clip's order
     """
 
     watched: WatchedPlayer
@@ -54,9 +58,12 @@ def measure_players(
 
     Parameters
     ----------
-    clip : what was seen in it
-    court : with the camera in the frame of the near half
-    limits : limits of the classes
+    clip
+        what was seen in it
+    court
+        with the camera in the frame of the near half
+    limits
+        limits of the classes
 
     Returns
     -------

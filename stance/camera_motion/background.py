@@ -57,7 +57,8 @@ def median_picture(pictures: Sequence[ImageArray]) -> ImageArray:
 
     Parameters
     ----------
-    pictures : (height, width, 3) uint8 each; of an even number the upper of both middle values
+    pictures
+        (height, width, 3) uint8 each; of an even number the upper of both middle values
 
     Returns
     -------

@@ -30,16 +30,24 @@ class CameraMotion:
 
     Attributes
     ----------
-    image_size : (width, height) of the upright picture, pixels.
-    parts : parts between which the camera was moved, in order; one where it never was.
-    used : the longest of them, which is measured.
-    reference_frame : the picture of the used part that the others are warped onto.
-    frames : (registrations,) pictures of the used part that were registered.
-    to_reference : (registrations, 3, 3) homographies that take a pixel of such a picture to where
-        the reference picture shows the same; all the identity for a camera that stands.
-    sway_px : root mean square distance by which the picture's content is off the reference
-        picture's, over the used part and the whole picture; pixels.
-    stands : whether that is too little to be told from none.
+    image_size
+        (width, height) of the upright picture, pixels.
+    parts
+        parts between which the camera was moved, in order; one where it never was.
+    used
+        the longest of them, which is measured.
+    reference_frame
+        the picture of the used part that the others are warped onto.
+    frames
+        (registrations,) pictures of the used part that were registered.
+    to_reference
+        (registrations, 3, 3) homographies that take a pixel of such a picture to where the
+        reference picture shows the same; all the identity for a camera that stands.
+    sway_px
+        root mean square distance by which the picture's content is off the reference picture's,
+        over the used part and the whole picture; pixels.
+    stands
+        whether that is too little to be told from none.
     """
 
     image_size: tuple[int, int]
@@ -75,9 +83,12 @@ def map_to_reference(
 
     Parameters
     ----------
-    motion : of the clip.
-    frames : (frames,) indices of pictures.
-    pixels : (frames, points, 2); NaN stays NaN.
+    motion
+        of the clip.
+    frames
+        (frames,) indices of pictures.
+    pixels
+        (frames, points, 2); NaN stays NaN.
 
     Returns
     -------

@@ -77,10 +77,13 @@ class Registration:
 
     Attributes
     ----------
-    frame : index of the picture.
-    time_s : seconds.
-    from_reference : (3, 3) homography from the reference picture to it, both of full size; None
-        where the picture does not show enough of the same.
+    frame
+        index of the picture.
+    time_s
+        seconds.
+    from_reference
+        (3, 3) homography from the reference picture to it, both of full size; None where the
+        picture does not show enough of the same.
     """
 
     frame: int
@@ -95,13 +98,16 @@ class ViewRegistrar:
 
     Parameters
     ----------
-    image_size : (width, height) of the clip's upright picture, pixels.
-    pyramid_levels : highest pyramid levels of the optical flow, tried one after the other until
-        most corners agree on one motion.
+    image_size
+        (width, height) of the clip's upright picture, pixels.
+    pyramid_levels
+        highest pyramid levels of the optical flow, tried one after the other until most corners
+        agree on one motion.
 
     Attributes
     ----------
-    finished_views : views before the present one.
+    finished_views
+        views before the present one.
     """
 
     def __init__(self, image_size: tuple[int, int], pyramid_levels: Sequence[int]) -> None:
@@ -174,8 +180,10 @@ def apply_homography(homography: FloatArray, pixels: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    homography : (3, 3)
-    pixels : (..., 2); NaN stays NaN
+    homography
+        (3, 3)
+    pixels
+        (..., 2); NaN stays NaN
 
     Returns
     -------

@@ -47,8 +47,10 @@ def estimate_camera_motion(clip: str | Path, image_size: tuple[int, int]) -> Cam
 
     Parameters
     ----------
-    clip : path of the video.
-    image_size : (width, height) of its upright picture, pixels.
+    clip
+        path of the video.
+    image_size
+        (width, height) of its upright picture, pixels.
 
     Raises
     ------
@@ -93,8 +95,10 @@ def describe_motion(
 
     Parameters
     ----------
-    views : registrations of each view, in order, all with a homography.
-    image_size : (width, height) of the clip's upright picture, pixels.
+    views
+        registrations of each view, in order, all with a homography.
+    image_size
+        (width, height) of the clip's upright picture, pixels.
 
     Returns
     -------

@@ -21,8 +21,10 @@ def stabilise_frame(frame: Frame, motion: CameraMotion) -> Frame | None:
 
     Parameters
     ----------
-    frame : of the clip
-    motion : of the clip's camera
+    frame
+        of the clip
+    motion
+        of the clip's camera
 
     Returns
     -------
@@ -42,9 +44,12 @@ def warp_to_reference(image: ImageArray, frame: int, motion: CameraMotion) -> Im
 
     Parameters
     ----------
-    image : (height, width, 3) uint8
-    frame : index of the picture in the clip
-    motion : of the clip's camera
+    image
+        (height, width, 3) uint8
+    frame
+        index of the picture in the clip
+    motion
+        of the clip's camera
 
     Returns
     -------

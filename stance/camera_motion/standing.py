@@ -25,11 +25,13 @@ class CameraStillnessCheck:
 
     Parameters
     ----------
-    image_size : (width, height) of the clip's upright picture, pixels.
+    image_size
+        (width, height) of the clip's upright picture, pixels.
 
     Attributes
     ----------
-    moved : whether the camera has been seen not to stand.
+    moved
+        whether the camera has been seen not to stand.
     """
 
     def __init__(self, image_size: tuple[int, int]) -> None:

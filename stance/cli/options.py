@@ -21,7 +21,8 @@ def spread_options(command: Callable[..., None]) -> Callable[..., None]:
 
     Parameters
     ----------
-    command : some of its parameters may be dataclasses, whose fields have a default each and are
+    command
+        some of its parameters may be dataclasses, whose fields have a default each and are
         `Annotated` with `typer.Option`
     """
     parameters: list[inspect.Parameter] = []

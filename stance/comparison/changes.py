@@ -48,9 +48,12 @@ def compare_share(
 
     Parameters
     ----------
-    before, after : the same player's ready positions
-    stance_class : one of `CLASSES`
-    clustering : how much positions of one clip resemble each other in that class
+    before, after
+        the same player's ready positions
+    stance_class
+        one of `CLASSES`
+    clustering
+        how much positions of one clip resemble each other in that class
     """
     drawn = draw_pool_members([before, after], stance_class)
     sides = [
@@ -94,9 +97,12 @@ def compare_measure(before: Pool, after: Pool, name: str, clustering: Clustering
 
     Parameters
     ----------
-    before, after : the same player's ready positions
-    name : of a measure in `MEASURES`
-    clustering : how much positions of one clip resemble each other in that measure
+    before, after
+        the same player's ready positions
+    name
+        of a measure in `MEASURES`
+    clustering
+        how much positions of one clip resemble each other in that measure
     """
     first, second = (pooled_mean(side, name, clustering) for side in (before, after))
     if first.value is None or second.value is None:
@@ -116,7 +122,8 @@ def judge_interval(interval: tuple[float, float]) -> Verdict:
 
     Parameters
     ----------
-    interval : of the difference after - before, in [-1, 1]
+    interval
+        of the difference after - before, in [-1, 1]
 
     Returns
     -------

@@ -24,9 +24,12 @@ def choose_by_date(history: str | Path, split: str, player: str | None = None) -
 
     Parameters
     ----------
-    history : folder of results
-    split : year-month-day
-    player : name of the only player wanted
+    history
+        folder of results
+    split
+        year-month-day
+    player
+        name of the only player wanted
 
     Raises
     ------

@@ -24,8 +24,10 @@ def compare(
 
     Parameters
     ----------
-    before, after : results of several clips each
-    player : name or letter of the only player wanted
+    before, after
+        results of several clips each
+    player
+        name or letter of the only player wanted
 
     Raises
     ------
@@ -71,9 +73,12 @@ def compare_player(
 
     Parameters
     ----------
-    player : name shown
-    before, after : the player's ready positions
-    clusterings : by class and measure, how much positions of one clip resemble each other
+    player
+        name shown
+    before, after
+        the player's ready positions
+    clusterings
+        by class and measure, how much positions of one clip resemble each other
     """
     classes = {name: compare_share(before, after, name, clusterings[name]) for name in CLASSES}
     measures = {name: compare_measure(before, after, name, clusterings[name]) for name in MEASURES}

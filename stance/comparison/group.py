@@ -31,8 +31,10 @@ def compare_group(changes: Sequence[Change], clusterings: Mapping[str, Clusterin
 
     Parameters
     ----------
-    changes : of at least two players
-    clusterings : by class and measure, how much positions of one clip resemble each other
+    changes
+        of at least two players
+    clusterings
+        by class and measure, how much positions of one clip resemble each other
     """
     before, after = (
         _join_pools([getattr(c, side) for c in changes]) for side in ("before", "after")

@@ -32,15 +32,24 @@ class Entry:
 
     Attributes
     ----------
-    file : of the result, relative to the folder
-    player : name, or letter where there is none
-    letter : the player's in the clip
-    date, session : of the result; empty where not known
-    clip : name of its file
-    view, height_m, distance_m : how it was filmed; None where not known
-    court : where the camera model comes from
-    assessed : ready positions
-    square, slightly_racket_leg_back, over_side_on : how many of them are of each class
+    file
+        of the result, relative to the folder
+    player
+        name, or letter where there is none
+    letter
+        the player's in the clip
+    date, session
+        of the result; empty where not known
+    clip
+        name of its file
+    view, height_m, distance_m
+        how it was filmed; None where not known
+    court
+        where the camera model comes from
+    assessed
+        ready positions
+    square, slightly_racket_leg_back, over_side_on
+        how many of them are of each class
     """
 
     file: str
@@ -78,8 +87,10 @@ def list_entries(folder: str | Path, choice: Choice = Choice()) -> list[Entry]:
 
     Parameters
     ----------
-    folder : with results in it or below it
-    choice : which are wanted
+    folder
+        with results in it or below it
+    choice
+        which are wanted
 
     Raises
     ------

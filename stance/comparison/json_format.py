@@ -75,7 +75,8 @@ def json_text(content: Any) -> str:
 
     Parameters
     ----------
-    content : a msgspec struct that says how the file is laid out
+    content
+        a msgspec struct that says how the file is laid out
     """
     return json_file_text(msgspec.to_builtins(content, enc_hook=_to_python))
 

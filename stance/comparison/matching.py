@@ -15,8 +15,10 @@ class MatchedPlayers:
 
     Attributes
     ----------
-    before, after : by name or letter, each clip with its player; the same keys in both
-    notices : players left out, and those who were matched without a name
+    before, after
+        by name or letter, each clip with its player; the same keys in both
+    notices
+        players left out, and those who were matched without a name
     """
 
     before: ClipsByPlayer
@@ -31,8 +33,10 @@ def match_players(
 
     Parameters
     ----------
-    before, after : results of the two sets
-    wanted : name or letter of the only player to match; None for all
+    before, after
+        results of the two sets
+    wanted
+        name or letter of the only player to match; None for all
 
     Raises
     ------

@@ -13,15 +13,21 @@ class ShareChange:
 
     Attributes
     ----------
-    before, after : PooledShare
-    difference : after - before, None where a side is empty; in a group the weighted mean of the
-        players' own differences
-    interval : 95 % interval of the difference, (-1, 1) where it says nothing
-    verdict : "up", "down", "steady" (the change is surely smaller than `WORTH_TELLING`) or
-        "too_few"
-    more_needed : further ready positions in each set that would tell, where too few
-    method : "score" or "bootstrap"
-    p_value : of no change within any player (Cochran-Mantel-Haenszel), for a group only
+    before, after
+        PooledShare
+    difference
+        after - before, None where a side is empty; in a group the weighted mean of the players' own
+        differences
+    interval
+        95 % interval of the difference, (-1, 1) where it says nothing
+    verdict
+        "up", "down", "steady" (the change is surely smaller than `WORTH_TELLING`) or "too_few"
+    more_needed
+        further ready positions in each set that would tell, where too few
+    method
+        "score" or "bootstrap"
+    p_value
+        of no change within any player (Cochran-Mantel-Haenszel), for a group only
     """
 
     before: PooledShare
@@ -40,10 +46,13 @@ class MeasureChange:
 
     Attributes
     ----------
-    before, after : PooledMean
-    difference : after - before in [-180, 180), None where a side has no value; in a group the
-        weighted mean of the players' own differences
-    interval : 95 % interval of the difference, (-180, 180) where it says nothing
+    before, after
+        PooledMean
+    difference
+        after - before in [-180, 180), None where a side has no value; in a group the weighted mean
+        of the players' own differences
+    interval
+        95 % interval of the difference, (-180, 180) where it says nothing
     """
 
     before: PooledMean
@@ -58,12 +67,18 @@ class Change:
 
     Attributes
     ----------
-    player : name shown; of a group, how many players it has
-    before, after : ready positions
-    classes : change of each class's share
-    measures : change of each measure's mean
-    statement : the plain sentences
-    warnings : what the coach must know beside the numbers
+    player
+        name shown; of a group, how many players it has
+    before, after
+        ready positions
+    classes
+        change of each class's share
+    measures
+        change of each measure's mean
+    statement
+        the plain sentences
+    warnings
+        what the coach must know beside the numbers
     """
 
     player: str

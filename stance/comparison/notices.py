@@ -20,7 +20,8 @@ def note_filming_differences(before: Pool, after: Pool) -> list[Notice]:
 
     Parameters
     ----------
-    before, after : one player's ready positions
+    before, after
+        one player's ready positions
     """
     notices = []
     views = [sorted({f.view for f in side.filmings}) for side in (before, after)]
@@ -59,8 +60,10 @@ def note_unsure_hands(players: Iterable[tuple[Result, PlayerResult]], advice: st
 
     Parameters
     ----------
-    players : with the results of the clips they are in
-    advice : how to give the hand, a sentence
+    players
+        with the results of the clips they are in
+    advice
+        how to give the hand, a sentence
     """
     clips = list(
         dict.fromkeys(

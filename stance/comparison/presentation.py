@@ -1,6 +1,4 @@
-"""What the pages of a comparison and of a screening show alike: words and charts of pooled shares
-and means.
-"""
+"""Words and charts of pooled shares and means, for the pages of comparisons and screenings."""
 
 from collections.abc import Sequence
 
@@ -54,8 +52,10 @@ def draw_shares(stance_class: StanceClass, rows: Sequence[tuple[str, PooledShare
 
     Parameters
     ----------
-    stance_class : one of `CLASSES`
-    rows : title (empty where there is one row only), share, and the ready positions behind it
+    stance_class
+        one of `CLASSES`
+    rows
+        title (empty where there is one row only), share, and the ready positions behind it
     """
     return share_chart(
         stance_class,
@@ -75,8 +75,10 @@ def draw_means(measure: str, rows: Sequence[tuple[str, PooledMean, Pool]]) -> Ma
 
     Parameters
     ----------
-    measure : one of `MEASURES`
-    rows : title (empty where there is one row only), mean, and the ready positions behind it
+    measure
+        one of `MEASURES`
+    rows
+        title (empty where there is one row only), mean, and the ready positions behind it
     """
     limit = DEFAULT_LIMITS.side_on_deg
     return angle_chart(

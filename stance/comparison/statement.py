@@ -19,11 +19,16 @@ def describe_change(
 
     Parameters
     ----------
-    over : change of the share of over-side-on
-    measures : change of each measure's mean, degrees
-    filmed_differently : whether filming differs between the sets
-    one_clip : whether a set is a single clip
-    players : how many were compared together
+    over
+        change of the share of over-side-on
+    measures
+        change of each measure's mean, degrees
+    filmed_differently
+        whether filming differs between the sets
+    one_clip
+        whether a set is a single clip
+    players
+        how many were compared together
     """
     before, after = over.before, over.after
     if before.share is None or after.share is None:

@@ -38,10 +38,13 @@ def assumed_camera(
 
     Parameters
     ----------
-    player_feet_pixel, player_head_pixel : (2,) middle of the feet on the floor, top of the head.
-    image_size : (width, height), pixels.
-    facing : "away" where the player faces away from the camera (which stands behind the
-        defender), "towards" where the camera stands on the side of the net.
+    player_feet_pixel, player_head_pixel
+        (2,) middle of the feet on the floor, top of the head.
+    image_size
+        (width, height), pixels.
+    facing
+        "away" where the player faces away from the camera (which stands behind the defender),
+        "towards" where the camera stands on the side of the net.
 
     Raises
     ------
@@ -72,10 +75,13 @@ def _camera_from_player(
 
     Parameters
     ----------
-    assumptions : (7,) log of focal length by long side; azimuth and roll, radians; heights of
-        camera and player, metres; camera's x and player's y from their usual places, metres.
-    pixels : (2, 2) feet and head.
-    sign : 1 for a camera behind the defender, -1 for one on the side of the net.
+    assumptions
+        (7,) log of focal length by long side; azimuth and roll, radians; heights of camera and
+        player, metres; camera's x and player's y from their usual places, metres.
+    pixels
+        (2, 2) feet and head.
+    sign
+        1 for a camera behind the defender, -1 for one on the side of the net.
     """
     log_focal, azimuth, roll, camera_height, player_height, sideways, forward = assumptions
     matrix = camera_matrix(np.exp(log_focal) * max(image_size), image_size)

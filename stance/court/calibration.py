@@ -25,10 +25,13 @@ class CalibratedCourt:
 
     Attributes
     ----------
-    camera : with its covariance.
-    error_px : root mean square distance between the marked pixels, or the edges of the lines that
-        were found, and where the camera puts them; None for an assumed camera.
-    source : "marked", "found" or "assumed".
+    camera
+        with its covariance.
+    error_px
+        root mean square distance between the marked pixels, or the edges of the lines that were
+        found, and where the camera puts them; None for an assumed camera.
+    source
+        "marked", "found" or "assumed".
     """
 
     camera: Camera

@@ -33,14 +33,20 @@ class Camera:
 
     Attributes
     ----------
-    matrix : (3, 3) K, pixels; square pixels without skew.
-    rotation : (3, 3) R, court axes to camera axes.
-    translation : (3,) t, metres, camera axes.
-    image_size : (width, height) of the upright picture, pixels.
-    covariance : (7, 7) of log focal length, rotation vector and translation (order and units
-        as at the top of this module), or None where the camera is known exactly.
-    distortion : of the lens, as at the top of this module, per focal length squared; 0 for none,
-        negative where the picture's corners are drawn in.
+    matrix
+        (3, 3) K, pixels; square pixels without skew.
+    rotation
+        (3, 3) R, court axes to camera axes.
+    translation
+        (3,) t, metres, camera axes.
+    image_size
+        (width, height) of the upright picture, pixels.
+    covariance
+        (7, 7) of log focal length, rotation vector and translation (order and units as at the top
+        of this module), or None where the camera is known exactly.
+    distortion
+        of the lens, as at the top of this module, per focal length squared; 0 for none, negative
+        where the picture's corners are drawn in.
     """
 
     matrix: FloatArray
@@ -72,7 +78,8 @@ def depth(camera: Camera, points: ArrayLike) -> FloatArray:
 
     Parameters
     ----------
-    points : (..., 3) metres, court frame.
+    points
+        (..., 3) metres, court frame.
 
     Returns
     -------
@@ -90,7 +97,8 @@ def project(camera: Camera, points: ArrayLike) -> FloatArray:
 
     Parameters
     ----------
-    points : (..., 3) metres, court frame.
+    points
+        (..., 3) metres, court frame.
 
     Returns
     -------
@@ -111,7 +119,8 @@ def viewing_ray(camera: Camera, pixels: ArrayLike) -> FloatArray:
 
     Parameters
     ----------
-    pixels : (..., 2).
+    pixels
+        (..., 2).
 
     Returns
     -------
@@ -125,8 +134,10 @@ def floor_point(camera: Camera, pixels: ArrayLike, height: ArrayLike = 0.0) -> F
 
     Parameters
     ----------
-    pixels : (..., 2).
-    height : (...) metres above the floor, or one for all.
+    pixels
+        (..., 2).
+    height
+        (...) metres above the floor, or one for all.
 
     Returns
     -------
@@ -148,8 +159,10 @@ def floor_jacobian(camera: Camera, pixels: ArrayLike, height: float = 0.0) -> Fl
 
     Parameters
     ----------
-    pixels : (..., 2).
-    height : metres above the floor.
+    pixels
+        (..., 2).
+    height
+        metres above the floor.
 
     Returns
     -------
@@ -167,8 +180,10 @@ def floor_parameter_jacobian(camera: Camera, pixels: ArrayLike, height: float = 
 
     Parameters
     ----------
-    pixels : (..., 2).
-    height : metres above the floor.
+    pixels
+        (..., 2).
+    height
+        metres above the floor.
 
     Returns
     -------
@@ -184,7 +199,8 @@ def projection_parameter_jacobian(camera: Camera, points: ArrayLike) -> FloatArr
 
     Parameters
     ----------
-    points : (..., 3) metres, court frame.
+    points
+        (..., 3) metres, court frame.
 
     Returns
     -------
@@ -208,7 +224,8 @@ def crop_rotation(camera: Camera, pixel: ArrayLike) -> FloatArray:
 
     Parameters
     ----------
-    pixel : (2,) the middle of the crop.
+    pixel
+        (2,) the middle of the crop.
 
     Returns
     -------

@@ -26,8 +26,11 @@ def contradicts(camera: Camera, marked: MarkedCourt) -> bool:
 
     Parameters
     ----------
-    camera : the one that fits the marked points best.
+    camera
+        the one that fits the marked points best
 
+    Notes
+    -----
     What leaving one point out would take off the sum of squares follows from its leverage
     (Cook and Weisberg, Residuals and Influence in Regression, 1982, section 2.2).
     """

@@ -45,9 +45,12 @@ class MarkedCourt:
 
     Attributes
     ----------
-    image_size : (width, height) of the upright picture, pixels.
-    court_points : (points, 2) metres, court frame.
-    pixels : (points, 2).
+    image_size
+        (width, height) of the upright picture, pixels.
+    court_points
+        (points, 2) metres, court frame.
+    pixels
+        (points, 2).
     """
 
     image_size: tuple[int, int]
@@ -60,9 +63,11 @@ def read_court_file(path: str | Path, image_size: tuple[int, int] | None = None)
 
     Parameters
     ----------
-    path : the court file, UTF-8 with or without a byte order mark.
-    image_size : (width, height) of the clip's upright picture, pixels; None where the clip is not
-        known, so that any size will do.
+    path
+        the court file, UTF-8 with or without a byte order mark.
+    image_size
+        (width, height) of the clip's upright picture, pixels; None where the clip is not known, so
+        that any size will do.
 
     Raises
     ------
@@ -111,7 +116,8 @@ def span_a_plane(court_points: FloatArray) -> bool:
 
     Parameters
     ----------
-    court_points : (points, 2) metres, four or more, no two of them the same.
+    court_points
+        (points, 2) metres, four or more, no two of them the same.
     """
     first, second = court_points[np.array(list(combinations(range(len(court_points)), 2))).T]
     along = second - first

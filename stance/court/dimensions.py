@@ -27,8 +27,10 @@ class PaintedLine:
 
     Attributes
     ----------
-    name : such as "near short service line".
-    x, y : (smallest, largest), metres, court frame.
+    name
+        such as "near short service line".
+    x, y
+        (smallest, largest), metres, court frame.
     """
 
     name: str

@@ -24,8 +24,10 @@ class FloorError:
 
     Attributes
     ----------
-    direction_deg : of a line on the floor, the worst of all directions, degrees.
-    position_m : where a point lies, along the worst direction, metres.
+    direction_deg
+        of a line on the floor, the worst of all directions, degrees.
+    position_m
+        where a point lies, along the worst direction, metres.
     """
 
     direction_deg: float
@@ -40,7 +42,8 @@ def floor_direction_error(camera: Camera, base: ArrayLike) -> FloorError:
 
     Parameters
     ----------
-    base : (2,) metres, court frame.
+    base
+        (2,) metres, court frame.
 
     Returns
     -------

@@ -37,9 +37,12 @@ def fit_camera(
 
     Parameters
     ----------
-    court_points : (points, 2) metres, court frame.
-    pixels : (points, 2).
-    image_size : (width, height), pixels.
+    court_points
+        (points, 2) metres, court frame.
+    pixels
+        (points, 2).
+    image_size
+        (width, height), pixels.
     """
     homography = _fit_homography(court_points, pixels)
     points = on_floor(court_points)
@@ -84,10 +87,14 @@ def derive_cameras(
 
     Parameters
     ----------
-    homography : (3, 3) H, court places (x, y, 1) in metres to homogeneous pixels.
-    focal_lengths : pixels.
-    court_points : (points, 2) metres; their middle shall be in front of the camera.
-    image_size : (width, height), pixels.
+    homography
+        (3, 3) H, court places (x, y, 1) in metres to homogeneous pixels.
+    focal_lengths
+        pixels.
+    court_points
+        (points, 2) metres; their middle shall be in front of the camera.
+    image_size
+        (width, height), pixels.
     """
     middle = np.append(court_points.mean(axis=0), 1.0)
     for focal in focal_lengths:
@@ -106,7 +113,8 @@ def move_camera(camera: Camera, step: FloatArray) -> Camera:
 
     Parameters
     ----------
-    step : (7,) or (8,), order and units as in `stance.court.camera`.
+    step
+        (7,) or (8,), order and units as in `stance.court.camera`.
     """
     matrix = camera.matrix.copy()
     matrix[:2, :2] *= np.exp(step[0])
@@ -149,8 +157,10 @@ def estimate_covariance(camera: Camera, court_points: FloatArray, noise: float) 
 
     Parameters
     ----------
-    court_points : (points, 2) metres, those that the camera was fitted to.
-    noise : standard deviation of a marked coordinate, pixels.
+    court_points
+        (points, 2) metres, those that the camera was fitted to.
+    noise
+        standard deviation of a marked coordinate, pixels.
     """
     by_camera = projection_parameter_jacobian(camera, on_floor(court_points)).reshape(-1, 7)
     information = by_camera.T @ by_camera / noise**2

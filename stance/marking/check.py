@@ -23,9 +23,12 @@ def draw_court_check(clip: str | Path, court_file: Path | None, picture: Path) -
 
     Parameters
     ----------
-    clip : path of the video.
-    court_file : marked points; without it the court is found in the picture.
-    picture : PNG to write.
+    clip
+        path of the video.
+    court_file
+        marked points; without it the court is found in the picture.
+    picture
+        PNG to write.
 
     Returns
     -------

@@ -39,8 +39,10 @@ class MarkingServer:
 
     Attributes
     ----------
-    address : of the page, with its secret part.
-    session : what was marked and saved.
+    address
+        of the page, with its secret part.
+    session
+        what was marked and saved.
     """
 
     def __init__(self, task: MarkingTask) -> None:

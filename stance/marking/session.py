@@ -43,9 +43,12 @@ class MarkingSession:
 
     Attributes
     ----------
-    task : what is marked.
-    saved : whether the court file was written.
-    over : set once the file is saved and the page was closed.
+    task
+        what is marked.
+    saved
+        whether the court file was written.
+    over
+        set once the file is saved and the page was closed.
     """
 
     def __init__(self, task: MarkingTask) -> None:

@@ -22,12 +22,17 @@ class MarkingTask:
 
     Attributes
     ----------
-    clip : name shown on the page.
-    background : (height, width, 3) uint8 RGB, upright.
-    court_file : file to save to.
-    start : marks to begin with, or None.
-    start_source : "marked" for those of an earlier court file, "found" for those of a court that
-        was found in the picture, "" for none.
+    clip
+        name shown on the page.
+    background
+        (height, width, 3) uint8 RGB, upright.
+    court_file
+        file to save to.
+    start
+        marks to begin with, or None.
+    start_source
+        "marked" for those of an earlier court file, "found" for those of a court that was found in
+        the picture, "" for none.
     """
 
     clip: str
@@ -52,8 +57,10 @@ def prepare_marking(clip: str | Path, court_file: Path) -> MarkingTask:
 
     Parameters
     ----------
-    clip : path of the video.
-    court_file : file that the marks will be saved to, and begin with where it is there already.
+    clip
+        path of the video.
+    court_file
+        file that the marks will be saved to, and begin with where it is there already.
 
     Raises
     ------

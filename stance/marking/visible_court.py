@@ -20,10 +20,11 @@ class VisibleCourt:
 
     Attributes
     ----------
-    lines : courses (points, 2) in pixels along the middles of the painted lines; a course ends
-        where it leaves the picture by more than the picture's own size or passes behind the
-        camera.
-    net : the same along the top of the net, from each post to the middle.
+    lines
+        courses (points, 2) in pixels along the middles of the painted lines; a course ends where it
+        leaves the picture by more than the picture's own size or passes behind the camera.
+    net
+        the same along the top of the net, from each post to the middle.
     """
 
     lines: list[FloatArray]

@@ -17,8 +17,10 @@ def line_yaw(other: FloatArray, racket: FloatArray, hand: Hand) -> FloatArray:
 
     Parameters
     ----------
-    other, racket : (..., 2 or 3) metres, court frame
-    hand : "right" or "left"
+    other, racket
+        (..., 2 or 3) metres, court frame
+    hand
+        "right" or "left"
 
     Returns
     -------
@@ -37,9 +39,12 @@ def world_in_court(camera: Camera, pixels: FloatArray, world: FloatArray) -> Flo
 
     Parameters
     ----------
-    camera : Camera
-    pixels : (33, 2) pixels
-    world : (33, 3) metres, the landmarker's frame
+    camera
+        Camera
+    pixels
+        (33, 2) pixels
+    world
+        (33, 3) metres, the landmarker's frame
 
     Returns
     -------

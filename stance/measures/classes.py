@@ -31,9 +31,12 @@ class Limits:
 
     Attributes
     ----------
-    square_deg : feet and hips within this of the net line are square
-    side_on_deg : hips turned or feet staggered by more than this are over-side-on
-    confidence : least probability of the likeliest class; below it, not assessed
+    square_deg
+        feet and hips within this of the net line are square
+    side_on_deg
+        hips turned or feet staggered by more than this are over-side-on
+    confidence
+        least probability of the likeliest class; below it, not assessed
     """
 
     square_deg: float = 10.0
@@ -58,8 +61,10 @@ def class_index(
 
     Parameters
     ----------
-    lead_angle_deg, hip_yaw_deg : (...) degrees
-    limits : Limits
+    lead_angle_deg, hip_yaw_deg
+        (...) degrees
+    limits
+        Limits
 
     Returns
     -------
@@ -92,8 +97,10 @@ def class_probabilities(
 
     Parameters
     ----------
-    lead_angle_deg, lead_angle_se_deg, hip_yaw_deg, hip_yaw_se_deg : degrees
-    limits : Limits
+    lead_angle_deg, lead_angle_se_deg, hip_yaw_deg, hip_yaw_se_deg
+        degrees
+    limits
+        Limits
 
     Returns
     -------
@@ -117,9 +124,12 @@ def classify(
 
     Parameters
     ----------
-    lead_angle_deg : degrees
-    probabilities : class name to probability
-    limits : Limits
+    lead_angle_deg
+        degrees
+    probabilities
+        class name to probability
+    limits
+        Limits
 
     Returns
     -------

@@ -73,11 +73,13 @@ def estimate_racket_hand(
 
     Parameters
     ----------
-    track : Track
-    rackets : by frame, the logarithm of the odds that the right hand holds the
-        racket, as that picture shows it (`stance.measures.racket`)
-    camera : Camera
-        In the frame of the player's half.
+    track
+        Track
+    rackets
+        by frame, the logarithm of the odds that the right hand holds the racket, as that picture
+        shows it (`stance.measures.racket`)
+    camera
+        Camera In the frame of the player's half.
 
     Returns
     -------
@@ -104,9 +106,10 @@ def find_side_swaps(track: Track, camera: Camera) -> npt.NDArray[np.bool_]:
 
     Parameters
     ----------
-    track : Track
-    camera : Camera
-        In the frame of the player's half.
+    track
+        Track
+    camera
+        Camera In the frame of the player's half.
 
     Returns
     -------
@@ -152,9 +155,12 @@ def _odds(votes: Sequence[float], spread: float, surest: float) -> float:
 
     Parameters
     ----------
-    votes : positive for the right hand
-    spread : sum of squares that is taken for granted
-    surest : the chance is taken to be no more than this, and no less than the rest
+    votes
+        positive for the right hand
+    spread
+        sum of squares that is taken for granted
+    surest
+        the chance is taken to be no more than this, and no less than the rest
     """
     if not votes:
         return 0.0

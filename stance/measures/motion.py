@@ -50,9 +50,11 @@ class Motion:
 
     Attributes
     ----------
-    largest : of feet, hips and racket hands
-    leaving : of hips, racket hands and the foot that moved less: landmarks of one foot tremble, or
-        a foot taps, without the player going anywhere
+    largest
+        of feet, hips and racket hands
+    leaving
+        of hips, racket hands and the foot that moved less: landmarks of one foot tremble, or a foot
+        taps, without the player going anywhere
     """
 
     largest: float
@@ -69,10 +71,14 @@ def motions_between(
 
     Parameters
     ----------
-    pixels : (observations, 33, 2); NaN where the player is not seen
-    times : (observations,) seconds
-    metres_per_pixel : (observations,) metres
-    hands : those that may hold the racket
+    pixels
+        (observations, 33, 2); NaN where the player is not seen
+    times
+        (observations,) seconds
+    metres_per_pixel
+        (observations,) metres
+    hands
+        those that may hold the racket
 
     Returns
     -------
@@ -121,7 +127,8 @@ def _without_swaps(pairs: FloatArray) -> tuple[BoolArray, FloatArray]:
 
     Parameters
     ----------
-    pairs : (observations, 2, 2) in any unit of length
+    pairs
+        (observations, 2, 2) in any unit of length
     """
     mixed = np.cumsum(np.concatenate([[False], _find_swaps(pairs)])) % 2 == 1
     if mixed.mean() > 0.5:

@@ -101,7 +101,8 @@ def unmirror_predictions(predictions: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    predictions : (..., targets + errors), the errors as logarithms
+    predictions
+        (..., targets + errors), the errors as logarithms
 
     Returns
     -------
@@ -118,10 +119,12 @@ class Observation:
 
     Attributes
     ----------
-    pose : Pose
-        Landmarks, pixels of the picture.
-    predictions : (14,) what the network predicts, in the order of `TARGETS`
-    errors : (8,) standard errors in the order of `ERRORS`
+    pose
+        Pose Landmarks, pixels of the picture.
+    predictions
+        (14,) what the network predicts, in the order of `TARGETS`
+    errors
+        (8,) standard errors in the order of `ERRORS`
     """
 
     pose: Pose
@@ -139,13 +142,20 @@ class Estimate:
 
     Attributes
     ----------
-    hip_yaw, hip_yaw_se, shoulder_yaw, shoulder_yaw_se : degrees
-    feet : (2, 2, 2) metres, court frame: foot, (heel, toe), (x, y)
-    line_covariance : (2, 2) square metres, of the line other foot -> racket foot
-    base_covariance : (2, 2) square metres, of the midpoint of the feet
-    knee_flexion, knee_flexion_se : (2,) degrees
-    hips : (2, 2) metres, court frame: side, (x, y)
-    hip_width, leg_length : metres
+    hip_yaw, hip_yaw_se, shoulder_yaw, shoulder_yaw_se
+        degrees
+    feet
+        (2, 2, 2) metres, court frame: foot, (heel, toe), (x, y)
+    line_covariance
+        (2, 2) square metres, of the line other foot -> racket foot
+    base_covariance
+        (2, 2) square metres, of the midpoint of the feet
+    knee_flexion, knee_flexion_se
+        (2,) degrees
+    hips
+        (2, 2) metres, court frame: side, (x, y)
+    hip_width, leg_length
+        metres
     """
 
     hip_yaw: float
@@ -209,9 +219,12 @@ class OrientationNetwork:
 
         Parameters
         ----------
-        crops : two rectified crops of one player, (256, 256, 3) RGB each, of the `WIDTHS`
-        elevation : radians at which the camera looks down on the player
-        scale : metres per pixel of a crop of the usual width, at the player's feet
+        crops
+            two rectified crops of one player, (256, 256, 3) RGB each, of the `WIDTHS`
+        elevation
+            radians at which the camera looks down on the player
+        scale
+            metres per pixel of a crop of the usual width, at the player's feet
 
         Returns
         -------
@@ -234,8 +247,10 @@ def _rescale_to_usual(predictions: FloatArray, wider: float) -> FloatArray:
 
     Parameters
     ----------
-    predictions : (targets + errors,), the errors as logarithms
-    wider : how many times as wide as usual the crop was
+    predictions
+        (targets + errors,), the errors as logarithms
+    wider
+        how many times as wide as usual the crop was
 
     Returns
     -------
@@ -258,12 +273,14 @@ def observe(
 
     Parameters
     ----------
-    network : OrientationNetwork
-    image : (height, width, 3) RGB
-    pose : Pose
-        Of the player in the image.
-    camera : Camera
-        That took the image.
+    network
+        OrientationNetwork
+    image
+        (height, width, 3) RGB
+    pose
+        Pose Of the player in the image.
+    camera
+        Camera That took the image.
 
     Returns
     -------
@@ -289,10 +306,12 @@ def estimate(camera: Camera, observation: Observation, hand: Hand) -> Estimate |
 
     Parameters
     ----------
-    camera : Camera
-        In the frame of the half on which the player stands.
-    observation : Observation
-    hand : "right" or "left", the racket hand
+    camera
+        Camera In the frame of the half on which the player stands.
+    observation
+        Observation
+    hand
+        "right" or "left", the racket hand
 
     Returns
     -------
@@ -352,7 +371,8 @@ def prediction_errors(predictions: FloatArray, true: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    predictions, true : (..., targets)
+    predictions, true
+        (..., targets)
 
     Returns
     -------

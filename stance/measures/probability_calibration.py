@@ -29,7 +29,8 @@ def calibrated_probabilities(
 
     Parameters
     ----------
-    probabilities : class name to probability, from the angles and their errors
+    probabilities
+        class name to probability, from the angles and their errors
 
     Returns
     -------
@@ -51,7 +52,8 @@ def log_probabilities(probabilities: Mapping[StanceClass, float]) -> FloatArray:
 
     Parameters
     ----------
-    probabilities : class name to probability, from the angles and their errors
+    probabilities
+        class name to probability, from the angles and their errors
 
     Returns
     -------

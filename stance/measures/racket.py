@@ -40,9 +40,10 @@ def hand_patches(image: ImageArray, pose: Pose) -> ImageArray:
 
     Parameters
     ----------
-    image : (height, width, 3) RGB
-    pose : Pose
-        Of the player in the image.
+    image
+        (height, width, 3) RGB
+    pose
+        Pose Of the player in the image.
 
     Returns
     -------
@@ -87,8 +88,8 @@ class RacketNetwork:
 
         Parameters
         ----------
-        patches : (2, 96, 96, 3) RGB
-            As `hand_patches` gives them.
+        patches
+            (2, 96, 96, 3) RGB As `hand_patches` gives them.
 
         Returns
         -------

@@ -63,8 +63,10 @@ def speeds(points: FloatArray, times: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    points : (observations, ..., 2) in any unit of length; NaN where unknown
-    times : (observations,) seconds, three or more
+    points
+        (observations, ..., 2) in any unit of length; NaN where unknown
+    times
+        (observations,) seconds, three or more
 
     Returns
     -------
@@ -95,9 +97,12 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: Hand) -> tuple
 
     Parameters
     ----------
-    track : Track
-    metres_per_pixel : (observations,) size of a pixel at the player's distance, metres
-    hand : "right" or "left"
+    track
+        Track
+    metres_per_pixel
+        (observations,) size of a pixel at the player's distance, metres
+    hand
+        "right" or "left"
 
     Returns
     -------
@@ -132,7 +137,8 @@ def waits(knee_flexion_deg: FloatArray) -> bool:
 
     Parameters
     ----------
-    knee_flexion_deg : (2,) degrees, of both legs
+    knee_flexion_deg
+        (2,) degrees, of both legs
     """
     return bool(np.max(knee_flexion_deg) >= _LEAST_KNEE_FLEXION)
 
@@ -164,10 +170,14 @@ def _bridged(
 
     Parameters
     ----------
-    spells : in the order of time
-    times : (observations,) seconds
-    points : (observations, 3, 2) metres: left foot, right foot, middle of the hips
-    swings : (observations,) whether the racket hand is on the move
+    spells
+        in the order of time
+    times
+        (observations,) seconds
+    points
+        (observations, 3, 2) metres: left foot, right foot, middle of the hips
+    swings
+        (observations,) whether the racket hand is on the move
 
     Returns
     -------

@@ -32,10 +32,14 @@ def rectified_camera(
 
     Parameters
     ----------
-    camera : Camera
-    pixels : (points, 2) pixels: the player's landmarks in the camera's picture
-    size : pixels of the crop's side
-    factor : how many times as large as the player the crop is
+    camera
+        Camera
+    pixels
+        (points, 2) pixels: the player's landmarks in the camera's picture
+    size
+        pixels of the crop's side
+    factor
+        how many times as large as the player the crop is
 
     Returns
     -------
@@ -58,11 +62,12 @@ def rectified_crop(image: ImageArray, camera: Camera, crop_camera: Camera) -> Im
 
     Parameters
     ----------
-    image : (height, width, 3) RGB, upright
-    camera : Camera
-        That took the picture.
-    crop_camera : Camera
-        From `rectified_camera`.
+    image
+        (height, width, 3) RGB, upright
+    camera
+        Camera That took the picture.
+    crop_camera
+        Camera From `rectified_camera`.
 
     Returns
     -------

@@ -29,13 +29,20 @@ class Measures:
 
     Attributes
     ----------
-    hip_yaw, shoulder_yaw, lead_angle : (2,) degrees: value and standard error
-    foot_stagger, stance_width : (2,) metres: value and standard error
-    knee_flexion : (2, 2) degrees: each leg's value and standard error
-    base : (2, 2) metres, court frame: x and y, each value and standard error
-    feet : (2, 2, 2) metres, court frame: foot, (heel, toe), (x, y)
-    hips : (2, 2) metres, court frame: side, (x, y)
-    hip_width, leg_length : metres
+    hip_yaw, shoulder_yaw, lead_angle
+        (2,) degrees: value and standard error
+    foot_stagger, stance_width
+        (2,) metres: value and standard error
+    knee_flexion
+        (2, 2) degrees: each leg's value and standard error
+    base
+        (2, 2) metres, court frame: x and y, each value and standard error
+    feet
+        (2, 2, 2) metres, court frame: foot, (heel, toe), (x, y)
+    hips
+        (2, 2) metres, court frame: side, (x, y)
+    hip_width, leg_length
+        metres
     """
 
     hip_yaw: FloatArray
@@ -56,10 +63,12 @@ def measure(camera: Camera, observation: Observation, hand: Hand) -> Measures | 
 
     Parameters
     ----------
-    camera : Camera
-        In the frame of the half on which the player stands.
-    observation : Observation
-    hand : "right" or "left", the racket hand
+    camera
+        Camera In the frame of the half on which the player stands.
+    observation
+        Observation
+    hand
+        "right" or "left", the racket hand
 
     Returns
     -------
@@ -106,8 +115,10 @@ def _calibration_covariances(camera: Camera, middles: FloatArray) -> tuple[Float
 
     Parameters
     ----------
-    camera : Camera
-    middles : (2, 2) metres: middles of the racket and the other foot on the floor
+    camera
+        Camera
+    middles
+        (2, 2) metres: middles of the racket and the other foot on the floor
     """
     if camera.covariance is None:
         return np.zeros((2, 2)), np.zeros((2, 2))
@@ -138,7 +149,8 @@ def average(measures: Sequence[Measures]) -> Measures:
 
     Parameters
     ----------
-    measures : at least one
+    measures
+        at least one
 
     Returns
     -------
@@ -170,8 +182,10 @@ def _average(pairs: FloatArray, circular: bool = False) -> FloatArray:
 
     Parameters
     ----------
-    pairs : (observations, measures, 2)
-    circular : whether the values are angles in degrees
+    pairs
+        (observations, measures, 2)
+    circular
+        whether the values are angles in degrees
 
     Returns
     -------

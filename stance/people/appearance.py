@@ -50,8 +50,10 @@ def middle_colour(image: ImageArray, where: npt.NDArray[np.bool_]) -> FloatArray
 
     Parameters
     ----------
-    image : (height, width, 3)
-    where : (height, width) whether a pixel counts; some must
+    image
+        (height, width, 3)
+    where
+        (height, width) whether a pixel counts; some must
 
     Returns
     -------
@@ -73,10 +75,13 @@ def body_mask(
 
     Parameters
     ----------
-    shape : (height, width) pixels
-    poses : (33, 2) pixels each
-    limb_heights : thickness of arms and legs, against the height of the pose; None for that of a
-        body in close clothes
+    shape
+        (height, width) pixels
+    poses
+        (33, 2) pixels each
+    limb_heights
+        thickness of arms and legs, against the height of the pose; None for that of a body in close
+        clothes
 
     Returns
     -------
@@ -101,8 +106,10 @@ class Coverage:
 
     Attributes
     ----------
-    share : of the body, 0 to 1
-    nose : whether the nose is covered
+    share
+        of the body, 0 to 1
+    nose
+        whether the nose is covered
     """
 
     share: float
@@ -114,8 +121,10 @@ def covered_by(pose: Pose, others: Sequence[Pose]) -> Coverage:
 
     Parameters
     ----------
-    pose : Pose
-    others : poses of those who may stand in front
+    pose
+        Pose
+    others
+        poses of those who may stand in front
 
     Returns
     -------
@@ -136,9 +145,12 @@ def colours_worn(frame: Frame, pose: Pose, others: Sequence[Pose] = ()) -> Float
 
     Parameters
     ----------
-    frame : Frame
-    pose : of the person
-    others : poses of those who may stand in front; what they cover is left out
+    frame
+        Frame
+    pose
+        of the person
+    others
+        poses of those who may stand in front; what they cover is left out
 
     Returns
     -------
@@ -184,6 +196,7 @@ def colour_distance(one: FloatArray, two: FloatArray) -> float:
 
     Parameters
     ----------
-    one, two : (bins,) shares that sum to 1
+    one, two
+        (bins,) shares that sum to 1
     """
     return float(np.sqrt(max(1.0 - np.sqrt(one * two).sum(), 0.0)))

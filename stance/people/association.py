@@ -30,8 +30,10 @@ class _Differences:
 
     Attributes
     ----------
-    metres : (players, candidates) from where the player should be
-    colours : (players, candidates) Hellinger distances; less where they are not sure
+    metres
+        (players, candidates) from where the player should be
+    colours
+        (players, candidates) Hellinger distances; less where they are not sure
     """
 
     metres: FloatArray
@@ -48,10 +50,14 @@ def assign_candidates(
 
     Parameters
     ----------
-    players : of the half
-    candidates : of one frame, each somebody else
-    time_s : of the frame
-    camera : in the frame of the half; None where there is no court
+    players
+        of the half
+    candidates
+        of one frame, each somebody else
+    time_s
+        of the frame
+    camera
+        in the frame of the half; None where there is no court
 
     Returns
     -------
@@ -77,8 +83,10 @@ def learn_colours(players: Sequence[Player], assigned: Mapping[TrackId, Candidat
 
     Parameters
     ----------
-    players : of the half
-    assigned : the candidate of each player who was seen, as `assign_candidates` returns them
+    players
+        of the half
+    assigned
+        the candidate of each player who was seen, as `assign_candidates` returns them
     """
     settings = SETTINGS.player
     both_apart = len(assigned) == MOST_PLAYERS and two_people(*(c.pose for c in assigned.values()))

@@ -25,10 +25,14 @@ def keep_or_backfill(
 
     Parameters
     ----------
-    context : TrackerContext
-    state : its frames are kept, or used and let go
-    frame : in which players have just been seen
-    known : those of them who were players before
+    context
+        TrackerContext
+    state
+        its frames are kept, or used and let go
+    frame
+        in which players have just been seen
+    known
+        those of them who were players before
     """
     seen = [p for p in state.players if p.pose_at(frame.index) is not None]
     if len(seen) == MOST_PLAYERS:
@@ -53,10 +57,14 @@ def backfill(
 
     Parameters
     ----------
-    context : TrackerContext
-    frames : in the clip's order, in which only one of the two was seen
-    player : who was just found
-    partner : who was seen in the frames
+    context
+        TrackerContext
+    frames
+        in the clip's order, in which only one of the two was seen
+    player
+        who was just found
+    partner
+        who was seen in the frames
     """
     mine, theirs = player.last_observation, partner.last_observation
     in_front = player.feet_row > partner.feet_row
@@ -100,8 +108,10 @@ class _MomentLater:
 
     Attributes
     ----------
-    player, partner : poses
-    player_in_front : whether the player stands nearer to the camera than the partner
+    player, partner
+        poses
+    player_in_front
+        whether the player stands nearer to the camera than the partner
     """
 
     player: Pose

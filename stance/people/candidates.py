@@ -23,10 +23,14 @@ class Candidate:
 
     Attributes
     ----------
-    observation : may be of an earlier frame, where a player rests
-    place : (2,) metres on the floor, in the frame of the half's camera; without a camera pixels
-    colours : (1024,) worn, as `colours_worn` returns them
-    centred : whether the pose model looked where the person is, and not beside
+    observation
+        may be of an earlier frame, where a player rests
+    place
+        (2,) metres on the floor, in the frame of the half's camera; without a camera pixels
+    colours
+        (1024,) worn, as `colours_worn` returns them
+    centred
+        whether the pose model looked where the person is, and not beside
     """
 
     observation: Observation
@@ -46,10 +50,14 @@ class Sought:
 
     Attributes
     ----------
-    margin_m : how far outside the lines of the half they may stand
-    box : the square in the middle of which they should be; None for anywhere
-    others : poses of people who may stand in front of them
-    expected : the pose that they should have
+    margin_m
+        how far outside the lines of the half they may stand
+    box
+        the square in the middle of which they should be; None for anywhere
+    others
+        poses of people who may stand in front of them
+    expected
+        the pose that they should have
     """
 
     margin_m: float
@@ -65,10 +73,14 @@ def find_candidates(
 
     Parameters
     ----------
-    camera : in the frame of the half; None where there is no court
-    frame : of the observations
-    observations : Sequence
-    sought : Sought
+    camera
+        in the frame of the half; None where there is no court
+    frame
+        of the observations
+    observations
+        Sequence
+    sought
+        Sought
     """
     candidates = []
     for observation in observations:

@@ -18,9 +18,12 @@ def feet_on_floor(camera: Camera, pixels: FloatArray, hand: Hand) -> FloatArray:
 
     Parameters
     ----------
-    camera : Camera
-    pixels : (..., 33, 2) pixels
-    hand : "right" or "left"
+    camera
+        Camera
+    pixels
+        (..., 33, 2) pixels
+    hand
+        "right" or "left"
 
     Returns
     -------
@@ -40,8 +43,10 @@ def base_on_floor(camera: Camera, pixels: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    camera : Camera
-    pixels : (..., 33, 2) pixels
+    camera
+        Camera
+    pixels
+        (..., 33, 2) pixels
 
     Returns
     -------
@@ -55,8 +60,10 @@ def metres_per_pixel(camera: Camera, pixels: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    camera : Camera
-    pixels : (observations, 33, 2) pixels
+    camera
+        Camera
+    pixels
+        (observations, 33, 2) pixels
 
     Returns
     -------

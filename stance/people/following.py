@@ -22,10 +22,14 @@ def observe_followed(
 
     Parameters
     ----------
-    context : TrackerContext
-    frame : the next one
-    followed : players who are not lost
-    players : all of the half, who may cover them
+    context
+        TrackerContext
+    frame
+        the next one
+    followed
+        players who are not lost
+    players
+        all of the half, who may cover them
     """
     still = [p for p in followed if not p.is_covered(players) and is_unchanged(p, frame)]
     again = [player for player in still if may_be_misplaced(player, frame)]
@@ -57,10 +61,14 @@ def observe_wider(
 
     Parameters
     ----------
-    context : TrackerContext
-    frame : the next one
-    missed : players who were not seen where they should be
-    assigned : the candidates of those who were seen
+    context
+        TrackerContext
+    frame
+        the next one
+    missed
+        players who were not seen where they should be
+    assigned
+        the candidates of those who were seen
     """
     settings = SETTINGS.observation
     candidates = []
@@ -92,10 +100,14 @@ def observe_between(
 
     Parameters
     ----------
-    context : TrackerContext
-    player : Player
-    first : number of the observation before the frames; the player is seen in it and the next
-    frames : in the clip's order
+    context
+        TrackerContext
+    player
+        Player
+    first
+        number of the observation before the frames; the player is seen in it and the next
+    frames
+        in the clip's order
     """
     start, end = player.poses[first], player.poses[first + 1]
     times = player.times[first], player.times[first + 1]

@@ -21,9 +21,12 @@ def stands_on_half(camera: Camera, pixels: FloatArray, margin_m: float) -> bool:
 
     Parameters
     ----------
-    camera : Camera
-    pixels : (33, 2) pixels
-    margin_m : how far outside the lines the feet may be
+    camera
+        Camera
+    pixels
+        (33, 2) pixels
+    margin_m
+        how far outside the lines the feet may be
     """
     base = _base(camera, pixels)
     if not np.isfinite(base).all():
@@ -41,8 +44,10 @@ def plays_on_half(camera: Camera, track: Track) -> bool:
 
     Parameters
     ----------
-    camera : Camera
-    track : Track
+    camera
+        Camera
+    track
+        Track
     """
     places = _base(camera, track.pixels[track.seen])
     return bool(len(places)) and on_half(
@@ -55,8 +60,10 @@ def on_half(base: FloatArray, margin_m: float) -> bool:
 
     Parameters
     ----------
-    base : (2,) or (3,) metres, in the frame of the half's camera
-    margin_m : how far outside the lines it may be
+    base
+        (2,) or (3,) metres, in the frame of the half's camera
+    margin_m
+        how far outside the lines it may be
     """
     return bool(
         abs(base[0]) <= COURT_WIDTH / 2 + margin_m
@@ -69,9 +76,12 @@ def height_over(camera: Camera, base: FloatArray, pixel: FloatArray) -> float:
 
     Parameters
     ----------
-    camera : Camera
-    base : (3,) metres
-    pixel : (2,) pixels
+    camera
+        Camera
+    base
+        (3,) metres
+    pixel
+        (2,) pixels
 
     Returns
     -------

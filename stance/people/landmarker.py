@@ -32,8 +32,10 @@ def crop(image: ImageArray, box: Box) -> ImageArray:
 
     Parameters
     ----------
-    image : (height, width, 3) RGB
-    box : Box
+    image
+        (height, width, 3) RGB
+    box
+        Box
 
     Returns
     -------
@@ -92,13 +94,14 @@ class Landmarker:
 
     Parameters
     ----------
-    model : "lite", "full" or "heavy"
-    people : int
-        How many people to find at most in a crop; only for crops taken by themselves.
-    steady : bool
-        Look first where the person was in the crop before, without searching the crop: nearly
-        twice as fast, for crops that follow one person. Then a pose depends on the crops before
-        it, so each player needs a landmarker of their own.
+    model
+        "lite", "full" or "heavy"
+    people
+        int How many people to find at most in a crop; only for crops taken by themselves.
+    steady
+        bool Look first where the person was in the crop before, without searching the crop: nearly
+        twice as fast, for crops that follow one person. Then a pose depends on the crops before it,
+        so each player needs a landmarker of their own.
 
     Raises
     ------
@@ -164,8 +167,10 @@ class Landmarker:
 
         Parameters
         ----------
-        image : (height, width, 3) RGB, upright
-        box : Box
+        image
+            (height, width, 3) RGB, upright
+        box
+            Box
 
         Returns
         -------
@@ -181,11 +186,12 @@ class Landmarker:
 
         Parameters
         ----------
-        image : (height, width, 3) RGB, upright
-        box : Box
-            About one and a half times as high as the person, the person in the middle.
-        mirror : bool
-            Look at the mirrored crop and mirror the answer back: a second, independent
+        image
+            (height, width, 3) RGB, upright
+        box
+            Box About one and a half times as high as the person, the person in the middle.
+        mirror
+            bool Look at the mirrored crop and mirror the answer back: a second, independent
             observation.
 
         Returns

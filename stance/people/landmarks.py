@@ -55,10 +55,13 @@ class Pose:
 
     Attributes
     ----------
-    pixels : (33, 2) pixels, upright picture, origin at the top left corner of the top left pixel
-    visibility : (33,) probability that the landmark is in view and not hidden
-    world : (33, 3) metres from the middle of the hips, in the frame of a camera that looks
-        straight at the crop: x right, y down, z away
+    pixels
+        (33, 2) pixels, upright picture, origin at the top left corner of the top left pixel
+    visibility
+        (33,) probability that the landmark is in view and not hidden
+    world
+        (33, 3) metres from the middle of the hips, in the frame of a camera that looks straight at
+        the crop: x right, y down, z away
     """
 
     pixels: FloatArray
@@ -106,7 +109,8 @@ def box_around(pixels: FloatArray) -> Box:
 
     Parameters
     ----------
-    pixels : (points, 2) pixels
+    pixels
+        (points, 2) pixels
 
     Returns
     -------

@@ -19,8 +19,10 @@ class MotionSearch:
 
     Parameters
     ----------
-    camera : in the frame of the half
-    image_size : (width, height) pixels
+    camera
+        in the frame of the half
+    image_size
+        (width, height) pixels
     """
 
     def __init__(self, camera: Camera, image_size: tuple[int, int]) -> None:
@@ -57,7 +59,8 @@ class MotionSearch:
 
         Parameters
         ----------
-        known : squares in which players are followed already
+        known
+            squares in which players are followed already
 
         Returns
         -------

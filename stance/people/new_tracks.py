@@ -20,10 +20,14 @@ def start_track(
 
     Parameters
     ----------
-    context : TrackerContext
-    state : the new player is added to its players
-    candidate : who is no known player
-    frame : in which the candidate was seen
+    context
+        TrackerContext
+    state
+        the new player is added to its players
+    candidate
+        who is no known player
+    frame
+        in which the candidate was seen
     """
     present = [
         player

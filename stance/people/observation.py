@@ -48,8 +48,10 @@ class FrameCut:
 
     Attributes
     ----------
-    image : (height, width, 3) RGB
-    left, top : where it lies in the picture, pixels
+    image
+        (height, width, 3) RGB
+    left, top
+        where it lies in the picture, pixels
     """
 
     image: ImageArray
@@ -62,8 +64,10 @@ class Observer:
 
     Parameters
     ----------
-    name : of the landmarker, unique in a run
-    landmarker : Landmarker
+    name
+        of the landmarker, unique in a run
+    landmarker
+        Landmarker
     """
 
     def __init__(self, name: str, landmarker: Landmarker) -> None:
@@ -85,10 +89,14 @@ class Observer:
 
         Parameters
         ----------
-        frame : Frame
-        box : Box
-        others : who is painted over
-        in_front : pose of somebody who stands in front of the others: there nothing is painted
+        frame
+            Frame
+        box
+            Box
+        others
+            who is painted over
+        in_front
+            pose of somebody who stands in front of the others: there nothing is painted
 
         Returns
         -------
@@ -121,7 +129,8 @@ class PoseModels:
 
     Parameters
     ----------
-    model : "lite", "full" or "heavy"
+    model
+        "lite", "full" or "heavy"
     """
 
     def __init__(self, model: Model) -> None:
@@ -164,9 +173,12 @@ def cut_out(frame: Frame, box: Box, factor: float = 1.0) -> FrameCut | None:
 
     Parameters
     ----------
-    frame : Frame
-    box : Box
-    factor : float
+    frame
+        Frame
+    box
+        Box
+    factor
+        float
 
     Returns
     -------
@@ -191,9 +203,12 @@ def map_concurrently(
 
     Parameters
     ----------
-    workers : Executor
-    work : done once with each item
-    items : Sequence
+    workers
+        Executor
+    work
+        done once with each item
+    items
+        Sequence
 
     Returns
     -------

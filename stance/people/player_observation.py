@@ -22,9 +22,12 @@ def observe_around(context: TrackerContext, frame: Frame, player: Player) -> lis
 
     Parameters
     ----------
-    context : TrackerContext
-    frame : the next one
-    player : whose place in the crop is updated
+    context
+        TrackerContext
+    frame
+        the next one
+    player
+        whose place in the crop is updated
     """
     box = player.expected_box(frame.time_s)
     observer = context.models.steady(context.half, player.landmarker_number)
@@ -40,9 +43,12 @@ def observe_past_each_other(
 
     Parameters
     ----------
-    context : TrackerContext
-    frame : the next one
-    players : two of them
+    context
+        TrackerContext
+    frame
+        the next one
+    players
+        two of them
     """
     now = frame.time_s
     front, rear = sorted(players, key=lambda player: -player.feet_row)
@@ -67,10 +73,14 @@ def observe_in_front(
 
     Parameters
     ----------
-    context : TrackerContext
-    frame : Frame
-    expected : pose of who is sought
-    other : pose of who stands behind, and is painted over
+    context
+        TrackerContext
+    frame
+        Frame
+    expected
+        pose of who is sought
+    other
+        pose of who stands behind, and is painted over
     """
     square = expected.box.widened(SETTINGS.observation.past_factor)
     observations = context.models.finder.observe(frame, square, [other], in_front=expected)
@@ -85,10 +95,14 @@ def observe_behind(
 
     Parameters
     ----------
-    context : TrackerContext
-    frame : Frame
-    expected : pose of who is sought
-    other : pose of who stands in front, and is painted over
+    context
+        TrackerContext
+    frame
+        Frame
+    expected
+        pose of who is sought
+    other
+        pose of who stands in front, and is painted over
     """
     square = expected.box.widened(SETTINGS.observation.past_factor)
     observations = context.models.finder.observe(frame, square, [other])

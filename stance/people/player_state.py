@@ -35,19 +35,31 @@ class Player:
 
     Attributes
     ----------
-    track_id : of the player for the whole run
-    landmarker_number : which steady landmarker of the half follows them
-    colours : (1024,) worn, as `colours_worn` returns them
-    poses : one for each frame in which they were looked for
-    colours_sure : false while they have only been seen partly behind the partner
-    frames, times : numbers of those frames, and seconds
-    last_seen : number of the last observation in `poses`
-    reference : what the square looked like at the last observation, where that is known
-    last_check : the same at the last stillness check since
-    place_in_crop : where the person was seen in the last crop of the steady landmarker, (x, y) as
-        parts of its side
-    outside_s : for how many seconds longer they stood beside the half than on it
-    times_seen : number of frames in which they were seen
+    track_id
+        of the player for the whole run
+    landmarker_number
+        which steady landmarker of the half follows them
+    colours
+        (1024,) worn, as `colours_worn` returns them
+    poses
+        one for each frame in which they were looked for
+    colours_sure
+        false while they have only been seen partly behind the partner
+    frames, times
+        numbers of those frames, and seconds
+    last_seen
+        number of the last observation in `poses`
+    reference
+        what the square looked like at the last observation, where that is known
+    last_check
+        the same at the last stillness check since
+    place_in_crop
+        where the person was seen in the last crop of the steady landmarker, (x, y) as parts of its
+        side
+    outside_s
+        for how many seconds longer they stood beside the half than on it
+    times_seen
+        number of frames in which they were seen
     """
 
     track_id: TrackId

@@ -17,8 +17,10 @@ class PoseHistory(Sequence[Pose | None]):
 
     Parameters
     ----------
-    spill_file : where poses of long ago are put
-    observations : those of the first frames
+    spill_file
+        where poses of long ago are put
+    observations
+        those of the first frames
     """
 
     def __init__(
@@ -78,8 +80,10 @@ class PoseHistory(Sequence[Pose | None]):
 
         Parameters
         ----------
-        last : number of the last entry that holds the observation to be replaced
-        observation : in its place
+        last
+            number of the last entry that holds the observation to be replaced
+        observation
+            in its place
         """
         known = self.observation(last)
         assert known is not None

@@ -27,7 +27,8 @@ def trunk_distance(one: FloatArray, two: FloatArray) -> float:
 
     Parameters
     ----------
-    one, two : (33, 2) pixels
+    one, two
+        (33, 2) pixels
     """
     return float(np.linalg.norm((one - two)[TRUNK].mean(axis=0)))
 
@@ -45,9 +46,12 @@ def is_of_its_own(pose: Pose, others: Sequence[Pose], expected: Pose | None = No
 
     Parameters
     ----------
-    pose : seen with the others painted over
-    others : Poses
-    expected : where the person should be; who shows the head there is believed
+    pose
+        seen with the others painted over
+    others
+        Poses
+    expected
+        where the person should be; who shows the head there is believed
     """
     if not others:
         return True

@@ -72,9 +72,12 @@ def note_rest(player: Player, first: int, frames: Sequence[Frame]) -> bool:
 
     Parameters
     ----------
-    player : Player
-    first : number of the first observation; the player is seen in both
-    frames : from the frame of the first observation to that of the next
+    player
+        Player
+    first
+        number of the first observation; the player is seen in both
+    frames
+        from the frame of the first observation to that of the next
 
     Returns
     -------

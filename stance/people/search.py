@@ -28,10 +28,14 @@ def search_missing(
 
     Parameters
     ----------
-    context : TrackerContext
-    state : tells who is missing; when the next search is due is noted there
-    frame : the next one
-    seen : in this frame so far
+    context
+        TrackerContext
+    state
+        tells who is missing; when the next search is due is noted there
+    frame
+        the next one
+    seen
+        in this frame so far
     """
     search = state.search
     squares = _squares_to_search(state, frame)
@@ -58,10 +62,14 @@ def search_behind(
 
     Parameters
     ----------
-    context : TrackerContext
-    state : when the next such search is due is noted there
-    frame : the next one
-    seen : in this frame, each somebody else
+    context
+        TrackerContext
+    state
+        when the next such search is due is noted there
+    frame
+        the next one
+    seen
+        in this frame, each somebody else
     """
     settings, search, now = SETTINGS.search, state.search, frame.time_s
     if context.camera is None or not seen or now < search.behind_due_s:
@@ -87,10 +95,14 @@ def search_moving(
 
     Parameters
     ----------
-    context : TrackerContext
-    state : TrackerState
-    frame : the next one
-    seen : in this frame so far
+    context
+        TrackerContext
+    state
+        TrackerState
+    frame
+        the next one
+    seen
+        in this frame so far
     """
     if state.search.motion is None:
         return []

@@ -16,10 +16,11 @@ def search_boxes(camera: Camera | None, image_size: tuple[int, int]) -> tuple[Bo
 
     Parameters
     ----------
-    camera : Camera or None
-        The calibrated camera in the frame of the half to search; without it the picture is
-        covered by squares of three sizes.
-    image_size : (width, height) pixels
+    camera
+        Camera or None The calibrated camera in the frame of the half to search; without it the
+        picture is covered by squares of three sizes.
+    image_size
+        (width, height) pixels
     """
     if camera is None:
         return _distinct(_boxes_over_picture(image_size))

@@ -1,4 +1,4 @@
-"""All numbers by which players are found and followed, in one place.
+"""All numbers by which players are found and followed.
 
 Units end the names: `_s` seconds, `_m` metres, `_px` pixels, `_sides` parts of the side of a square
 crop (of the larger one, between two), `_heights` parts of a pose's height in the picture,
@@ -17,6 +17,12 @@ To try another value change it here and score the tune split again.
 
 from dataclasses import dataclass
 
+from stance.people.search_settings import (
+    MotionSearchSettings,
+    SearchBoxSettings,
+    SearchSettings,
+)
+
 
 @dataclass(frozen=True)
 class HalfCourtSettings:
@@ -24,12 +30,13 @@ class HalfCourtSettings:
 
     Attributes
     ----------
-    margin_found_m : how far outside the lines the base may be when somebody is first found, and on
-        the whole (sense: a foot beside the line)
-    margin_followed_m : the same while they are followed (sense: a reach for a wide smash leaves
-        the court)
-    nose_heights_m : least and greatest height of the nose over the feet (rules: a deep crouch, a
-        tall adult)
+    margin_found_m
+        how far outside the lines the base may be when somebody is first found, and on the whole
+        (sense: a foot beside the line)
+    margin_followed_m
+        the same while they are followed (sense: a reach for a wide smash leaves the court)
+    nose_heights_m
+        least and greatest height of the nose over the feet (rules: a deep crouch, a tall adult)
     """
 
     margin_found_m: float = 0.15
@@ -43,11 +50,14 @@ class StillnessSettings:
 
     Attributes
     ----------
-    thumbnail_px : about the size at which squares are compared (measured: performance.md)
-    unchanged_levels : grey levels from which a thumbnail counts as changed (sense: above the noise
-        of compressed video)
-    whole_factor_from : least factor that is rounded to a whole number when a square is reduced
-        (measured: a fifth of the time; smaller squares changed results, performance.md)
+    thumbnail_px
+        about the size at which squares are compared (measured: performance.md)
+    unchanged_levels
+        grey levels from which a thumbnail counts as changed (sense: above the noise of compressed
+        video)
+    whole_factor_from
+        least factor that is rounded to a whole number when a square is reduced (measured: a fifth
+        of the time; smaller squares changed results, performance.md)
     """
 
     thumbnail_px: int = 96
@@ -61,12 +71,16 @@ class AppearanceSettings:
 
     Attributes
     ----------
-    limb_heights : thickness of arms and legs that are painted over (sense)
-    clothed_limb_heights : the same in loose clothes (tune clips)
-    colour_image_px : longest side of the picture whose colours are counted (sense)
-    colour_bins : of each axis of CIE L*a*b* (measured: accuracy.md; narrow bins fail in a blur)
-    colour_blur_bins : standard deviation of the smoothing (sense: light and blur move colours by a
-        bin or so)
+    limb_heights
+        thickness of arms and legs that are painted over (sense)
+    clothed_limb_heights
+        the same in loose clothes (tune clips)
+    colour_image_px
+        longest side of the picture whose colours are counted (sense)
+    colour_bins
+        of each axis of CIE L*a*b* (measured: accuracy.md; narrow bins fail in a blur)
+    colour_blur_bins
+        standard deviation of the smoothing (sense: light and blur move colours by a bin or so)
     """
 
     limb_heights: float = 0.08
@@ -86,13 +100,19 @@ class PoseMatchSettings:
 
     Attributes
     ----------
-    same_person_heights : trunks nearer than this are of the same person (sense)
-    two_people_heights : trunks farther apart than this are of two people for sure (sense)
-    clearly_nearer : a pose clearly is one of two people's if its distance from the other's is at
-        least so much larger, as a ratio of the two (sense)
-    apart_heights : so far apart it is another person if the head shows (tune clips)
-    far_apart_heights : so far apart it is another person anyway (tune clips)
-    most_hidden : part of the body that may be covered at most (tune clips)
+    same_person_heights
+        trunks nearer than this are of the same person (sense)
+    two_people_heights
+        trunks farther apart than this are of two people for sure (sense)
+    clearly_nearer
+        a pose clearly is one of two people's if its distance from the other's is at least so much
+        larger, as a ratio of the two (sense)
+    apart_heights
+        so far apart it is another person if the head shows (tune clips)
+    far_apart_heights
+        so far apart it is another person anyway (tune clips)
+    most_hidden
+        part of the body that may be covered at most (tune clips)
     """
 
     same_person_heights: float = 0.1
@@ -109,22 +129,30 @@ class AssociationSettings:
 
     Attributes
     ----------
-    player_height_m : stands for a pose's height, also where there is no court (rules: a crouching
-        adult)
-    colour_cost_m : what colours that differ altogether cost (sense)
-    unsure_colour_share : what a difference counts from colours that are not sure (sense)
-    other_colours : a greater difference is another person (measured: 0.1 to 0.3 from oneself, 0.35
-        to 0.5 from the partner, accuracy.md)
-    most_for_colours_m : what colours may cost for who is as far away as can be (sense: they must
-        look like the player)
-    reach_m, reach_speed_m_s, longest_reach_m : how far a player can come: at once, by the second
-        (rules: a sprint on court), at most (rules: across the half)
-    depth_share, longest_depth_m : how much a difference of floor places counts beside the one in
-        the picture, and up to how far (sense: along the viewing direction the floor is noisy)
-    partner_sides : a pose nearer than this to where the partner should be may be theirs (sense)
-    like_partner, mixed_colours : near the partner, whose colours are nearer to the partner's by
-        the first is the partner; whose are about as near to both, and differ by more than the
-        second, is a mixture of both (sense, between the distances measured in accuracy.md)
+    player_height_m
+        stands for a pose's height, also where there is no court (rules: a crouching adult)
+    colour_cost_m
+        what colours that differ altogether cost (sense)
+    unsure_colour_share
+        what a difference counts from colours that are not sure (sense)
+    other_colours
+        a greater difference is another person (measured: 0.1 to 0.3 from oneself, 0.35 to 0.5 from
+        the partner, accuracy.md)
+    most_for_colours_m
+        what colours may cost for who is as far away as can be (sense: they must look like the
+        player)
+    reach_m, reach_speed_m_s, longest_reach_m
+        how far a player can come: at once, by the second (rules: a sprint on court), at most
+        (rules: across the half)
+    depth_share, longest_depth_m
+        how much a difference of floor places counts beside the one in the picture, and up to how
+        far (sense: along the viewing direction the floor is noisy)
+    partner_sides
+        a pose nearer than this to where the partner should be may be theirs (sense)
+    like_partner, mixed_colours
+        near the partner, whose colours are nearer to the partner's by the first is the partner;
+        whose are about as near to both, and differ by more than the second, is a mixture of both
+        (sense, between the distances measured in accuracy.md)
     """
 
     player_height_m: float = 1.5
@@ -148,22 +176,33 @@ class PlayerSettings:
 
     Attributes
     ----------
-    lost_s : who was not seen for so long is lost: no longer looked for in every frame (sense)
-    gone_s : after so long nobody is searched where they were lost any more (sense)
-    replaced_s : after so long somebody else may take the place (sense)
-    outside_s : who is seen beside the half for so much longer than on it is no player (sense)
-    longest_step_s : what one observation counts at most in that time (sense)
-    motion_step_s : motion is measured over at least so long (rules: the ups and downs of a step do
-        not count)
-    longest_motion_s : motion is trusted for so long only (rules: who runs one way may stop)
-    recent_observations : of so many the tallest pose says how large a player is (sense: the last
-        one may have been half hidden, or a crouch)
-    new_colours_share : how much of a new observation goes into the colours remembered (sense)
-    own_colours : a greater difference is not learned unless both players are seen apart, so that a
-        pose that has strayed to the partner does not teach the partner's (measured: accuracy.md)
-    covered_sides : squares nearer than this overlap, so that colours may be mixed up (sense)
-    poses_in_memory : poses kept out of the spill file (sense: while following none further back is
-        asked for, but where a spell is long)
+    lost_s
+        who was not seen for so long is lost: no longer looked for in every frame (sense)
+    gone_s
+        after so long nobody is searched where they were lost any more (sense)
+    replaced_s
+        after so long somebody else may take the place (sense)
+    outside_s
+        who is seen beside the half for so much longer than on it is no player (sense)
+    longest_step_s
+        what one observation counts at most in that time (sense)
+    motion_step_s
+        motion is measured over at least so long (rules: the ups and downs of a step do not count)
+    longest_motion_s
+        motion is trusted for so long only (rules: who runs one way may stop)
+    recent_observations
+        of so many the tallest pose says how large a player is (sense: the last one may have been
+        half hidden, or a crouch)
+    new_colours_share
+        how much of a new observation goes into the colours remembered (sense)
+    own_colours
+        a greater difference is not learned unless both players are seen apart, so that a pose that
+        has strayed to the partner does not teach the partner's (measured: accuracy.md)
+    covered_sides
+        squares nearer than this overlap, so that colours may be mixed up (sense)
+    poses_in_memory
+        poses kept out of the spill file (sense: while following none further back is asked for, but
+        where a spell is long)
     """
 
     lost_s: float = 0.8
@@ -186,19 +225,26 @@ class ObservationSettings:
 
     Attributes
     ----------
-    off_centre_sides : the model looked beside the person if they were so far from where they were
-        in the crop before (sense; why it is asked: performance.md)
-    other_person_sides : a pose farther from the middle of its square is another person's (sense)
-    wide_factor, wider_factor : for who is not there, or may be there (measured: small and partly
-        covered people are seen far more often in these, accuracy.md)
-    in_front_sides : who is nearer than this to where a player should be may hide them (sense)
-    overlapping_sides, past_factor : players nearer than this are each observed past the other, in
-        squares so much larger (sense)
-    crossing_sides : players nearer than this may be crossing (sense)
-    apart_sides : further apart than this nobody takes the one for the other (measured:
-        performance.md, halving between two looks)
-    near_line_sides : between two observations a player who hardly moved is this near to the line
-        between them (sense)
+    off_centre_sides
+        the model looked beside the person if they were so far from where they were in the crop
+        before (sense; why it is asked: performance.md)
+    other_person_sides
+        a pose farther from the middle of its square is another person's (sense)
+    wide_factor, wider_factor
+        for who is not there, or may be there (measured: small and partly covered people are seen
+        far more often in these, accuracy.md)
+    in_front_sides
+        who is nearer than this to where a player should be may hide them (sense)
+    overlapping_sides, past_factor
+        players nearer than this are each observed past the other, in squares so much larger (sense)
+    crossing_sides
+        players nearer than this may be crossing (sense)
+    apart_sides
+        further apart than this nobody takes the one for the other (measured: performance.md,
+        halving between two looks)
+    near_line_sides
+        between two observations a player who hardly moved is this near to the line between them
+        (sense)
     """
 
     off_centre_sides: float = 0.07
@@ -219,10 +265,13 @@ class BackfillSettings:
 
     Attributes
     ----------
-    most_frames, least_frames, most_bytes : the latest so many are kept, fewer where they would
-        hold more bytes, but not fewer than the least (measured: memory, performance.md)
-    start_s : so long after the first was found (sense), and while the other is lost
-    most_misses : of the player just found, in a row, until the rest is left (sense)
+    most_frames, least_frames, most_bytes
+        the latest so many are kept, fewer where they would hold more bytes, but not fewer than the
+        least (measured: memory, performance.md)
+    start_s
+        so long after the first was found (sense), and while the other is lost
+    most_misses
+        of the player just found, in a row, until the rest is left (sense)
     """
 
     most_frames: int = 16
@@ -230,102 +279,6 @@ class BackfillSettings:
     most_bytes: int = 100_000_000
     start_s: float = 3.0
     most_misses: int = 2
-
-
-@dataclass(frozen=True)
-class SearchSettings:
-    """When and where new and missing players are searched.
-
-    Attributes
-    ----------
-    pause_s, longest_pause_s : between searches for a missing player, doubled after each that finds
-        nobody, up to the longest (sense)
-    whole_pause_s, longest_whole_pause_s : the same for the whole half, with nobody known (sense)
-    behind_pause_s, behind_growth, longest_behind_pause_s : the same for somebody behind a player
-        who is followed, and how the pause grows (sense)
-    behind_factors : of the squares looked in for them, in turn (tune clips: one observation in two
-        or three finds who is there)
-    squares_near_lost : squares searched around where a player was lost (sense)
-    most_empty : places remembered in which something seems to move and nobody was seen (sense)
-    empty_sides, empty_size_ratios : a square is such a place if it lies so near and its side is so
-        many times as large, from and to (sense)
-    """
-
-    pause_s: float = 0.25
-    longest_pause_s: float = 1.0
-    whole_pause_s: float = 0.5
-    longest_whole_pause_s: float = 8.0
-    behind_pause_s: float = 0.12
-    behind_growth: float = 1.25
-    longest_behind_pause_s: float = 8.0
-    behind_factors: tuple[float, ...] = (1.6, 1.3, 2.0)
-    squares_near_lost: int = 2
-    most_empty: int = 12
-    empty_sides: float = 0.1
-    empty_size_ratios: tuple[float, float] = (0.8, 1.25)
-
-
-@dataclass(frozen=True)
-class MotionSearchSettings:
-    """What has changed against the still background and may be a player.
-
-    Attributes
-    ----------
-    width_px : of the picture in which changes are looked for (sense)
-    background_pause_s : between frames that the background is made of (sense)
-    history_frames, variance_threshold : of OpenCV's MOG2 (sense; the threshold is its default)
-    gap_px : height and width of gaps that are closed (sense: parts of a person that look like the
-        floor leave gaps, mostly one above the other)
-    least_filled : part of its rectangle that a change fills (sense)
-    least_height_px : of a change, in the small picture (sense)
-    margin_m, net_margin_m : how far outside the lines, and beyond the net, its foot may be (sense)
-    person_height_m : expected of a person who stands there (rules)
-    size_ratios : height of a change against that person's, least and greatest (sense)
-    known_sides : a square nearer than this to a known player's is theirs (sense)
-    most_proposals : the largest so many are proposed (sense)
-    """
-
-    width_px: int = 480
-    background_pause_s: float = 0.25
-    history_frames: int = 150
-    variance_threshold: float = 16.0
-    gap_px: tuple[int, int] = (11, 5)
-    least_filled: float = 0.05
-    least_height_px: float = 3.0
-    margin_m: float = 0.5
-    net_margin_m: float = 0.3
-    person_height_m: float = 1.7
-    size_ratios: tuple[float, float] = (0.4, 1.6)
-    known_sides: float = 0.2
-    most_proposals: int = 3
-
-
-@dataclass(frozen=True)
-class SearchBoxSettings:
-    """Squares that cover the half court, or without a court the picture.
-
-    Attributes
-    ----------
-    step_m, columns : between rows of places tried, and places in a row (sense: each player is well
-        inside one of the squares, as a unit test holds)
-    inset_m : distance of the first row from the back line, of the last from the net, and of the
-        outer columns from the side lines (sense)
-    person_height_m : of a grown-up, children included (rules)
-    person_factor : of a square against that height (sense: a child fills a quarter of one)
-    most_overlap : intersection over union from which two squares show the same (sense)
-    picture_sides : without a court, sides of squares: one against the picture's longer side, the
-        others against its shorter one (sense)
-    picture_step_sides : between such squares (sense)
-    """
-
-    step_m: float = 0.9
-    columns: int = 7
-    inset_m: tuple[float, float, float] = (0.2, 0.5, 0.3)
-    person_height_m: float = 1.7
-    person_factor: float = 1.7
-    most_overlap: float = 0.5
-    picture_sides: tuple[float, float, float] = (1.0, 0.75, 0.45)
-    picture_step_sides: float = 0.4
 
 
 @dataclass(frozen=True)

@@ -21,10 +21,14 @@ class ReferenceView:
 
     Attributes
     ----------
-    observation_id : of the pose
-    box : the square around the pose
-    thumbnail : as `body_thumbnail` returns it
-    centred : whether the pose model looked where the person was, and not beside them
+    observation_id
+        of the pose
+    box
+        the square around the pose
+    thumbnail
+        as `body_thumbnail` returns it
+    centred
+        whether the pose model looked where the person was, and not beside them
     """
 
     observation_id: ObservationId
@@ -38,8 +42,10 @@ def body_thumbnail(frame: Frame, box: Box) -> Thumbnail | None:
 
     Parameters
     ----------
-    frame : Frame
-    box : Box
+    frame
+        Frame
+    box
+        Box
 
     Returns
     -------
@@ -71,8 +77,10 @@ def last_unchanged(frames: Sequence[Frame], box: Box) -> Frame | None:
 
     Parameters
     ----------
-    frames : at least one
-    box : Box
+    frames
+        at least one
+    box
+        Box
 
     Returns
     -------

@@ -17,11 +17,16 @@ class Track:
 
     Attributes
     ----------
-    frames : (observations,) numbers of the frames in which the player was looked for
-    times : (observations,) seconds
-    pixels : (observations, 33, 2) pixels
-    visibility : (observations, 33) probability that the landmark is in view and not hidden
-    world : (observations, 33, 3) metres, landmarker's frame
+    frames
+        (observations,) numbers of the frames in which the player was looked for
+    times
+        (observations,) seconds
+    pixels
+        (observations, 33, 2) pixels
+    visibility
+        (observations, 33) probability that the landmark is in view and not hidden
+    world
+        (observations, 33, 3) metres, landmarker's frame
     """
 
     frames: npt.NDArray[np.int_]
@@ -38,8 +43,10 @@ class Track:
 
         Parameters
         ----------
-        frames : (frames,) numbers
-        times : (frames,) seconds
+        frames
+            (frames,) numbers
+        times
+            (frames,) seconds
 
         Returns
         -------

@@ -31,8 +31,8 @@ class Tracker:
 
     Parameters
     ----------
-    context : TrackerContext
-        What the tracker works with.
+    context
+        TrackerContext What the tracker works with.
     """
 
     def __init__(self, context: TrackerContext) -> None:
@@ -97,7 +97,8 @@ class Tracker:
 
         Parameters
         ----------
-        frame : in which all players' squares are checked for stillness
+        frame
+            in which all players' squares are checked for stillness
         """
         return any([comes_to_rest(player, frame) for player in self.players])
 
@@ -106,9 +107,12 @@ class Tracker:
 
         Parameters
         ----------
-        player : one of `players`
-        first : number of the observation before the frames; the player is seen in it and the next
-        frames : in the clip's order
+        player
+            one of `players`
+        first
+            number of the observation before the frames; the player is seen in it and the next
+        frames
+            in the clip's order
         """
         observe_between(self.context, player, first, frames)
 

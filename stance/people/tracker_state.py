@@ -29,13 +29,20 @@ class TrackerContext:
 
     Attributes
     ----------
-    camera : in the frame of the half; without it the one largest person is followed
-    image_size : (width, height) pixels
-    half : "near" or "far"
-    models : of the run
-    spill_file : where poses of long ago are put
-    workers : observe players at the same time; what they find does not depend on it
-    may_rest : whether a player whose square has not changed keeps the pose unobserved
+    camera
+        in the frame of the half; without it the one largest person is followed
+    image_size
+        (width, height) pixels
+    half
+        "near" or "far"
+    models
+        of the run
+    spill_file
+        where poses of long ago are put
+    workers
+        observe players at the same time; what they find does not depend on it
+    may_rest
+        whether a player whose square has not changed keeps the pose unobserved
     """
 
     camera: Camera | None
@@ -58,14 +65,20 @@ class SearchState:
 
     Attributes
     ----------
-    everywhere : squares that cover the half, or without a court the picture
-    motion : tells where something moves; None without a court
-    pause_s, due_s : between searches for a missing player; when the next one is due
-    whole_pause_s, whole_due_s : the same for searches of the whole half
-    behind_pause_s, behind_due_s, behind_tries : the same for somebody behind those who are seen,
-        and how often that was tried
-    suspected : squares where something moved and nobody was seen, to be looked at once more
-    empty : where something seems to move and nobody was seen
+    everywhere
+        squares that cover the half, or without a court the picture
+    motion
+        tells where something moves; None without a court
+    pause_s, due_s
+        between searches for a missing player; when the next one is due
+    whole_pause_s, whole_due_s
+        the same for searches of the whole half
+    behind_pause_s, behind_due_s, behind_tries
+        the same for somebody behind those who are seen, and how often that was tried
+    suspected
+        squares where something moved and nobody was seen, to be looked at once more
+    empty
+        where something seems to move and nobody was seen
     """
 
     everywhere: tuple[Box, ...]
@@ -87,10 +100,14 @@ class TrackerState:
 
     Attributes
     ----------
-    search : SearchState
-    frames_with_one : the latest frames in which only one of two players was seen
-    players : those who are followed, or may still be found again
-    tracks_started : number of track ids given
+    search
+        SearchState
+    frames_with_one
+        the latest frames in which only one of two players was seen
+    players
+        those who are followed, or may still be found again
+    tracks_started
+        number of track ids given
     """
 
     search: SearchState
@@ -108,8 +125,10 @@ def initial_state(camera: Camera | None, image_size: tuple[int, int]) -> Tracker
 
     Parameters
     ----------
-    camera : in the frame of the half; None where there is no court
-    image_size : (width, height) pixels
+    camera
+        in the frame of the half; None where there is no court
+    image_size
+        (width, height) pixels
     """
     settings = SETTINGS.backfill
     frame_bytes = 3 * image_size[0] * image_size[1]
@@ -126,9 +145,12 @@ class FrameCandidates:
 
     Parameters
     ----------
-    players : of the half
-    time_s : of the frame
-    camera : in the frame of the half; None where there is no court
+    players
+        of the half
+    time_s
+        of the frame
+    camera
+        in the frame of the half; None where there is no court
     """
 
     def __init__(self, players: Sequence[Player], time_s: float, camera: Camera | None) -> None:

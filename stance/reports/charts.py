@@ -54,9 +54,12 @@ def share_chart(stance_class: StanceClass, rows: Sequence[Row], label: str) -> M
 
     Parameters
     ----------
-    stance_class : gives mark and colour
-    rows : name, share with its interval, and the shares of single clips (small rings)
-    label : what a screen reader says
+    stance_class
+        gives mark and colour
+    rows
+        name, share with its interval, and the shares of single clips (small rings)
+    label
+        what a screen reader says
     """
     ticks = [(share, f"{100 * share:.0f} %") for share in (0.0, 0.25, 0.5, 0.75, 1.0)]
     return _rows_chart(stance_class, rows, _SHARES, ticks, label)
@@ -67,9 +70,12 @@ def angle_chart(rows: Sequence[Row], limits_deg: Sequence[float], label: str) ->
 
     Parameters
     ----------
-    rows : name, mean with its interval, single values; what lies beyond 90 is drawn at 90
-    limits_deg : limits of the classes, drawn as dashed lines
-    label : what a screen reader says
+    rows
+        name, mean with its interval, single values; what lies beyond 90 is drawn at 90
+    limits_deg
+        limits of the classes, drawn as dashed lines
+    label
+        what a screen reader says
     """
     ticks = [(v, f"{v:.0f}°".replace("-", "−")) for v in (-90.0, -40.0, 0.0, 40.0, 90.0)]
     return _rows_chart(None, rows, _ANGLES, ticks, label, limits_deg)
@@ -80,8 +86,10 @@ def change_chart(changes: Sequence[tuple[StanceClass, str, Estimate]], label: st
 
     Parameters
     ----------
-    changes : class, name and difference with its interval
-    label : what a screen reader says
+    changes
+        class, name and difference with its interval
+    label
+        what a screen reader says
     """
     ticks = [
         (_CHANGES.across(v), f"{100 * v:+.0f}".replace("-", "−").replace("+0", "0"))
@@ -106,8 +114,10 @@ def paired_chart(pairs: Sequence[tuple[str, float, float, bool]], label: str) ->
 
     Parameters
     ----------
-    pairs : player, share before, share after, and whether the change is sure (bold line)
-    label : what a screen reader says
+    pairs
+        player, share before, share after, and whether the change is sure (bold line)
+    label
+        what a screen reader says
     """
     top = 30.0
     height = max(240.0, 15.0 * len(pairs))
@@ -154,10 +164,14 @@ def trend_chart(
 
     Parameters
     ----------
-    stance_class : gives mark and colour
-    days : number of the day (any origin), its name, and the share with its interval
-    limit : of a habit, a dashed line
-    label : what a screen reader says
+    stance_class
+        gives mark and colour
+    days
+        number of the day (any origin), its name, and the share with its interval
+    limit
+        of a habit, a dashed line
+    label
+        what a screen reader says
     """
     top, height = 10.0, 150.0
     first, last = days[0][0], days[-1][0]

@@ -39,11 +39,15 @@ def write_report(
 
     Parameters
     ----------
-    result : what was measured.
-    pictures : (player, number of the ready position from 1) to key picture, (height, width, 3)
-        uint8 RGB; cards without one say so.
-    folder : made where needed.
-    overlay : whether `overlay.mp4` lies beside the report.
+    result
+        what was measured.
+    pictures
+        (player, number of the ready position from 1) to key picture, (height, width, 3) uint8 RGB;
+        cards without one say so.
+    folder
+        made where needed.
+    overlay
+        whether `overlay.mp4` lies beside the report.
 
     Raises
     ------

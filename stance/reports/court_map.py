@@ -17,7 +17,8 @@ def court_map(player: PlayerResult) -> Markup:
 
     Parameters
     ----------
-    player : the player; bases are drawn in the court frame of the player's own half.
+    player
+        the player; bases are drawn in the court frame of the player's own half.
     """
     width = COURT_WIDTH * _SCALE + 2 * _MARGIN
     height = COURT_LENGTH / 2 * _SCALE + _TOP + 12
@@ -60,9 +61,12 @@ def spread_labels(
 
     Parameters
     ----------
-    places : (places, 2)
-    gap : least distance wanted.
-    bounds : left, top, right and bottom that they stay within.
+    places
+        (places, 2)
+    gap
+        least distance wanted.
+    bounds
+        left, top, right and bottom that they stay within.
     """
     spread = np.array([[x, y] for x, y in places], float).reshape(-1, 2)
     # A first step each in a direction of its own parts places that coincide.

@@ -46,10 +46,14 @@ def draw_line(
 
     Parameters
     ----------
-    picture : (height, width, 3) uint8 RGB, changed in place.
-    start, end : (2,) pixels, NaN where unknown.
-    colour : RGB.
-    thickness : pixels, see `line_thickness`.
+    picture
+        (height, width, 3) uint8 RGB, changed in place.
+    start, end
+        (2,) pixels, NaN where unknown.
+    colour
+        RGB.
+    thickness
+        pixels, see `line_thickness`.
     """
     if not (np.isfinite(start).all() and np.isfinite(end).all()):
         return
@@ -99,12 +103,18 @@ def draw_label(
 
     Parameters
     ----------
-    picture : (height, width, 3) uint8 RGB, changed in place.
-    text : what to write.
-    ends : (2, 2) pixels, of the line.
-    colour : RGB, of the text.
-    scale : size of the text; 1 for a picture 480 pixels high.
-    occupied : where other labels are.
+    picture
+        (height, width, 3) uint8 RGB, changed in place.
+    text
+        what to write.
+    ends
+        (2, 2) pixels, of the line.
+    colour
+        RGB, of the text.
+    scale
+        size of the text; 1 for a picture 480 pixels high.
+    occupied
+        where other labels are.
 
     Returns
     -------

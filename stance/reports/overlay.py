@@ -31,11 +31,16 @@ def write_overlay(
 
     Parameters
     ----------
-    clip : path of the video
-    analysis : of this clip
-    path : video to write, .mp4
-    progress : told how far the work is
-    timings : adds up where the time goes
+    clip
+        path of the video
+    analysis
+        of this clip
+    path
+        video to write, .mp4
+    progress
+        told how far the work is
+    timings
+        adds up where the time goes
 
     Raises
     ------

@@ -19,8 +19,10 @@ def page(template: str, **content: Any) -> str:
 
     Parameters
     ----------
-    template : name of a file in `stance/reports/templates`
-    content : what it shows; text is escaped, `Markup` is not
+    template
+        name of a file in `stance/reports/templates`
+    **content
+        what it shows; text is escaped, `Markup` is not
     """
     return _environment().get_template(template).render(content)
 
@@ -30,8 +32,10 @@ def chart(template: str, **content: Any) -> Markup:
 
     Parameters
     ----------
-    template : name of a file in `stance/reports/templates/svg`
-    content : what it shows; text is escaped
+    template
+        name of a file in `stance/reports/templates/svg`
+    **content
+        what it shows; text is escaped
     """
     return Markup(page(f"svg/{template}", **content).strip())
 

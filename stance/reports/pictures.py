@@ -74,12 +74,17 @@ def key_picture(
 
     Parameters
     ----------
-    image : (height, width, 3) uint8 RGB, the upright frame.
-    landmarks : (33, 2) pixels of the upright frame, NaN where unknown, as numbered in
+    image
+        (height, width, 3) uint8 RGB, the upright frame.
+    landmarks
+        (33, 2) pixels of the upright frame, NaN where unknown, as numbered in
         `stance.people.landmarks`.
-    position : the ready position.
-    camera : of the frame; its court frame is that of the player's own half.
-    hand : "right" or "left".
+    position
+        the ready position.
+    camera
+        of the frame; its court frame is that of the player's own half.
+    hand
+        "right" or "left".
 
     Returns
     -------
@@ -111,12 +116,18 @@ def overlay_picture(
 
     Parameters
     ----------
-    image : (height, width, 3) uint8 RGB, the upright frame; stays as it is.
-    landmarks : (33, 2) pixels, NaN where unknown; None where the player was not found.
-    position : the ready position that the frame is part of; None between ready positions.
-    camera : of the frame; its court frame is that of the player's own half.
-    hand : "right" or "left".
-    caption : lines of text for the bar at the top, see `sentences.overlay_caption`; none, no bar.
+    image
+        (height, width, 3) uint8 RGB, the upright frame; stays as it is.
+    landmarks
+        (33, 2) pixels, NaN where unknown; None where the player was not found.
+    position
+        the ready position that the frame is part of; None between ready positions.
+    camera
+        of the frame; its court frame is that of the player's own half.
+    hand
+        "right" or "left".
+    caption
+        lines of text for the bar at the top, see `sentences.overlay_caption`; none, no bar.
 
     Returns
     -------
@@ -144,11 +155,16 @@ def court_picture(
 
     Parameters
     ----------
-    background : (height, width, 3) uint8 RGB; stays as it is.
-    lines : middles of the painted lines, each (points, 2) pixels.
-    net : the same for the net's tape, drawn dashed.
-    marks : (marks, 2) pixels where points were marked.
-    caption : lines of text.
+    background
+        (height, width, 3) uint8 RGB; stays as it is.
+    lines
+        middles of the painted lines, each (points, 2) pixels.
+    net
+        the same for the net's tape, drawn dashed.
+    marks
+        (marks, 2) pixels where points were marked.
+    caption
+        lines of text.
     """
     picture: ImageArray = background.copy()
     unit = max(picture.shape[:2]) / 1280
@@ -168,8 +184,10 @@ def jpeg(picture: ImageArray, most_bytes: int) -> bytes:
 
     Parameters
     ----------
-    picture : (height, width, 3) uint8 RGB.
-    most_bytes : size aimed at; the smallest version is returned where none fits.
+    picture
+        (height, width, 3) uint8 RGB.
+    most_bytes
+        size aimed at; the smallest version is returned where none fits.
 
     Raises
     ------

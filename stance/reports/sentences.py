@@ -14,8 +14,10 @@ def facing_words(angle_deg: float, part: str) -> str:
 
     Parameters
     ----------
-    angle_deg : degrees, negative where the racket side is back; NaN is "not known".
-    part : "foot", "hip" or "shoulder".
+    angle_deg
+        degrees, negative where the racket side is back; NaN is "not known".
+    part
+        "foot", "hip" or "shoulder".
     """
     if not math.isfinite(angle_deg):
         return "not known"
@@ -70,8 +72,10 @@ def measure_rows(position: ReadyPosition, place_known: bool) -> list[dict[str, s
 
     Parameters
     ----------
-    position : the ready position.
-    place_known : whether the camera knows where on the court the player stands.
+    position
+        the ready position.
+    place_known
+        whether the camera knows where on the court the player stands.
     """
     rows: list[dict[str, str]] = []
     for measure in MEASURES:

@@ -36,9 +36,12 @@ def view_from_above(position: ReadyPosition, hand: Hand, place_known: bool = Tru
 
     Parameters
     ----------
-    position : the ready position.
-    hand : "right" or "left".
-    place_known : whether the camera knows where on the court the player stands.
+    position
+        the ready position.
+    hand
+        "right" or "left".
+    place_known
+        whether the camera knows where on the court the player stands.
     """
     middles = np.array([foot_middle(foot) for foot in position.feet])
     if not np.isfinite(middles).all():

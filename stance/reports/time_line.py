@@ -23,9 +23,12 @@ def time_line(player: PlayerResult, duration_s: float, anchor: str) -> Markup:
 
     Parameters
     ----------
-    player : the player.
-    duration_s : seconds, of the clip.
-    anchor : start of the cards' names, unique on the page.
+    player
+        the player.
+    duration_s
+        seconds, of the clip.
+    anchor
+        start of the cards' names, unique on the page.
     """
     row_s, rows = _time_rows(duration_s)
     return chart(

@@ -27,12 +27,18 @@ def write_analysis(
 
     Parameters
     ----------
-    analysis : of the clip
-    clip : path of the video
-    folder : made where needed
-    overlay : whether to write the clip again with the measures drawn on it
-    progress : told how far the work is
-    timings : adds up where the time goes
+    analysis
+        of the clip
+    clip
+        path of the video
+    folder
+        made where needed
+    overlay
+        whether to write the clip again with the measures drawn on it
+    progress
+        told how far the work is
+    timings
+        adds up where the time goes
 
     Raises
     ------

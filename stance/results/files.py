@@ -41,8 +41,10 @@ def write_files(folder: str | Path, files: Mapping[str, str]) -> None:
 
     Parameters
     ----------
-    folder : path
-    files : file name to text, written as UTF-8.
+    folder
+        path
+    files
+        file name to text, written as UTF-8.
 
     Raises
     ------

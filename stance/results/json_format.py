@@ -42,8 +42,10 @@ def from_json(data: Mapping[str, Any], what: str = "stance result") -> Result:
 
     Parameters
     ----------
-    data : the parsed file
-    what : the file in the coach's words
+    data
+        the parsed file
+    what
+        the file in the coach's words
 
     Raises
     ------

@@ -16,12 +16,18 @@ class CardRow:
 
     Attributes
     ----------
-    title : of the row; empty where the value stands in small letters in the row above
-    unit : as it follows the value, with its space
-    digits : after the decimal point
-    scale : from the measure's unit to the card's
-    sign_in_words : whether a word, "back" or "leading", takes the place of the sign
-    on_court : whether the value is known only where the camera's place on the court is
+    title
+        of the row; empty where the value stands in small letters in the row above
+    unit
+        as it follows the value, with its space
+    digits
+        after the decimal point
+    scale
+        from the measure's unit to the card's
+    sign_in_words
+        whether a word, "back" or "leading", takes the place of the sign
+    on_court
+        whether the value is known only where the camera's place on the court is
     """
 
     title: str
@@ -38,16 +44,25 @@ class Measure:
 
     Attributes
     ----------
-    field : in `ReadyPosition` and result.json
-    error_field : that of its standard error; empty where there is none
-    name, unit : in words
-    digits : after the decimal point in a table
-    sign : what zero and the signs mean; empty where the value has none
-    part : its place in a pair (racket side and other side, or across and along the court); None
-        where the field holds one number
-    error_of : the name as it follows "standard error of the"; empty where it is `name`
-    card : how the report shows it; None where it does not
-    compared : whether comparisons and screenings average it
+    field
+        in `ReadyPosition` and result.json
+    error_field
+        that of its standard error; empty where there is none
+    name, unit
+        in words
+    digits
+        after the decimal point in a table
+    sign
+        what zero and the signs mean; empty where the value has none
+    part
+        its place in a pair (racket side and other side, or across and along the court); None where
+        the field holds one number
+    error_of
+        the name as it follows "standard error of the"; empty where it is `name`
+    card
+        how the report shows it; None where it does not
+    compared
+        whether comparisons and screenings average it
     """
 
     field: str

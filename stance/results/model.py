@@ -66,9 +66,12 @@ class Filming:
 
     Attributes
     ----------
-    view : from which side of the player
-    height_m : of the phone above the floor
-    distance_m : from the phone to the player, along the floor
+    view
+        from which side of the player
+    height_m
+        of the phone above the floor
+    distance_m
+        from the phone to the player, along the floor
     """
 
     view: View

@@ -41,10 +41,14 @@ def read_json(
 
     Parameters
     ----------
-    path : the file, UTF-8, with or without a byte order mark
-    kind : a dataclass (or any type that msgspec reads) that the content must fit
-    what : the file in the coach's words, such as "court file"
-    schema : what the field "schema" must hold; None where the file has none
+    path
+        the file, UTF-8, with or without a byte order mark
+    kind
+        a dataclass (or any type that msgspec reads) that the content must fit
+    what
+        the file in the coach's words, such as "court file"
+    schema
+        what the field "schema" must hold; None where the file has none
 
     Raises
     ------

@@ -61,7 +61,8 @@ def network_bytes(name: str, card: str) -> bytes:
 
     Parameters
     ----------
-    name, card : files of `models/`: the network, and the JSON file that tells its checksum
+    name, card
+        files of `models/`: the network, and the JSON file that tells its checksum
 
     Raises
     ------

@@ -25,7 +25,8 @@ def files_checksum(package: Path, models: Path) -> str:
 
     Parameters
     ----------
-    package, models : folders
+    package, models
+        folders
 
     Returns
     -------

@@ -10,7 +10,8 @@ def wrap_degrees(angles_deg: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    angles_deg : (...) degrees
+    angles_deg
+        (...) degrees
 
     Returns
     -------
@@ -25,7 +26,8 @@ def unwrap_degrees(angles_deg: FloatArray, reference_deg: FloatArray) -> FloatAr
 
     Parameters
     ----------
-    angles_deg, reference_deg : (...) degrees, of shapes that broadcast
+    angles_deg, reference_deg
+        (...) degrees, of shapes that broadcast
 
     Returns
     -------
@@ -41,7 +43,8 @@ def circular_mean(angles_deg: FloatArray) -> float:
 
     Parameters
     ----------
-    angles_deg : (n,) degrees
+    angles_deg
+        (n,) degrees
 
     Returns
     -------

@@ -41,8 +41,10 @@ class Clustering:
 
     Attributes
     ----------
-    correlation : intraclass correlation, 0 to 1
-    freedom : degrees of freedom behind it
+    correlation
+        intraclass correlation, 0 to 1
+    freedom
+        degrees of freedom behind it
     """
 
     correlation: float = ASSUMED_CORRELATION
@@ -57,8 +59,10 @@ def estimate_clustering(
 
     Parameters
     ----------
-    sets : pairs of values (n,) and the clip of each (n,), for each player and side
-    assumed : intraclass correlation where clips cannot tell
+    sets
+        pairs of values (n,) and the clip of each (n,), for each player and side
+    assumed
+        intraclass correlation where clips cannot tell
 
     Notes
     -----
@@ -94,8 +98,10 @@ def design_effect(clips: IntArray, clustering: Clustering) -> float:
 
     Parameters
     ----------
-    clips : (n,) clip of each position; m is the mean clip size as a position meets it
-    clustering : Clustering
+    clips
+        (n,) clip of each position; m is the mean clip size as a position meets it
+    clustering
+        Clustering
 
     Notes
     -----
@@ -110,8 +116,10 @@ def scatter_part(clips: IntArray, clustering: Clustering) -> float:
 
     Parameters
     ----------
-    clips : (n,) clip of each position, n at least 2
-    clustering : Clustering
+    clips
+        (n,) clip of each position, n at least 2
+    clustering
+        Clustering
 
     Notes
     -----
@@ -134,10 +142,13 @@ def effective_number(
 
     Parameters
     ----------
-    clips : (n,) clip of each position, n at least 1
-    clustering : Clustering
-    variance_known : whether the variance of one position follows from the mean, as a share's
-        does; otherwise it is taken from the n positions
+    clips
+        (n,) clip of each position, n at least 1
+    clustering
+        Clustering
+    variance_known
+        whether the variance of one position follows from the mean, as a share's does; otherwise it
+        is taken from the n positions
 
     Notes
     -----
@@ -168,9 +179,12 @@ def newcombe_interval(
 
     Parameters
     ----------
-    first, second : two estimates, such as shares
-    first_interval, second_interval : their intervals, such as Wilson's
-    correlation : of the two estimates' errors
+    first, first_interval
+        an estimate, such as a share, and its interval, such as Wilson's
+    second, second_interval
+        the other one
+    correlation
+        of the two estimates' errors
 
     Notes
     -----
@@ -198,9 +212,12 @@ def summed_interval(
 
     Parameters
     ----------
-    estimates : (n,)
-    intervals : (n, 2)
-    weights : (n,) none below 0
+    estimates
+        (n,)
+    intervals
+        (n, 2)
+    weights
+        (n,) none below 0
 
     Notes
     -----
@@ -217,8 +234,10 @@ def bootstrap_interval(resampled: FloatArray, clusters: int) -> tuple[float, flo
 
     Parameters
     ----------
-    resampled : (draws,) estimates from clusters drawn with replacement
-    clusters : how many were resampled; of two sets, the smaller
+    resampled
+        (draws,) estimates from clusters drawn with replacement
+    clusters
+        how many were resampled; of two sets, the smaller
 
     Notes
     -----
@@ -249,7 +268,8 @@ def mantel_haenszel_weights(first: FloatArray, second: FloatArray) -> FloatArray
 
     Parameters
     ----------
-    first, second : (strata,) numbers of positions, above 0
+    first, second
+        (strata,) numbers of positions, above 0
 
     Notes
     -----
@@ -265,7 +285,8 @@ def cochran_mantel_haenszel(tables: FloatArray) -> float:
 
     Parameters
     ----------
-    tables : (strata, 2, 2) numbers; rows the sides, columns in the class and not
+    tables
+        (strata, 2, 2) numbers; rows the sides, columns in the class and not
 
     Notes
     -----

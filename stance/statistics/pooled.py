@@ -38,11 +38,16 @@ class Pool:
 
     Attributes
     ----------
-    positions : all of them, in the order of the clips
-    clips : (n,) number of the clip that each comes from
-    error_groups : (n) with which others each shares its systematic error
-    filmings : how each clip was filmed
-    results : the clips' results, in the order of their numbers
+    positions
+        all of them, in the order of the clips
+    clips
+        (n,) number of the clip that each comes from
+    error_groups
+        (n) with which others each shares its systematic error
+    filmings
+        how each clip was filmed
+    results
+        the clips' results, in the order of their numbers
     """
 
     positions: tuple[ReadyPosition, ...]
@@ -111,7 +116,8 @@ def pool(clips: Sequence[tuple[Result, PlayerResult]]) -> Pool:
 
     Parameters
     ----------
-    clips : results, and which of its players is meant
+    clips
+        results, and which of its players is meant
     """
     positions: list[ReadyPosition] = []
     numbers: list[int] = []
@@ -193,10 +199,14 @@ def pooled_share(
 
     Parameters
     ----------
-    pooled : Pool
-    stance_class : class
-    clustering : `estimate_class_clustering`
-    drawn : (draws, assessed) of `draw_pool_members`
+    pooled
+        Pool
+    stance_class
+        class
+    clustering
+        `estimate_class_clustering`
+    drawn
+        (draws, assessed) of `draw_pool_members`
     """
     members = pooled.members(stance_class)
     if len(members) == 0:
@@ -217,9 +227,12 @@ def pooled_mean(pooled: Pool, name: str, clustering: Clustering) -> PooledMean:
 
     Parameters
     ----------
-    pooled : Pool
-    name : of a measure in `MEASURES`
-    clustering : `estimate_measure_clustering`
+    pooled
+        Pool
+    name
+        of a measure in `MEASURES`
+    clustering
+        `estimate_measure_clustering`
     """
     values, _, known = pooled.measure(name)
     if len(values) == 0:
@@ -243,9 +256,11 @@ def shared_variance(pools: Sequence[Pool], name: str) -> float:
 
     Parameters
     ----------
-    pools : one, or two whose means are subtracted; positions filmed alike share their error,
-        so it counts in a difference only as far as the ways of filming are mixed differently
-    name : of a measure in `MEASURES`
+    pools
+        one, or two whose means are subtracted; positions filmed alike share their error, so it
+        counts in a difference only as far as the ways of filming are mixed differently
+    name
+        of a measure in `MEASURES`
 
     Notes
     -----

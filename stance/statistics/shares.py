@@ -31,7 +31,8 @@ def wilson_interval(successes: float, trials: float) -> tuple[float, float]:
 
     Parameters
     ----------
-    successes, trials : counts, or their effective values; `trials` above 0.
+    successes, trials
+        counts, or their effective values; `trials` above 0.
 
     Notes
     -----
@@ -54,9 +55,12 @@ def class_shares(
 
     Parameters
     ----------
-    positions : ready positions of one player; those not assessed are left out.
-    shared_error : 0 to 1, the part of the classification error that the positions share.
-    seed : of the draws, so that the same clip gives the same interval.
+    positions
+        ready positions of one player; those not assessed are left out.
+    shared_error
+        0 to 1, the part of the classification error that the positions share.
+    seed
+        of the draws, so that the same clip gives the same interval.
 
     Returns
     -------
@@ -103,11 +107,15 @@ def draw_members(
 
     Parameters
     ----------
-    probabilities : (positions,)
-    shared_error : 0 to 1, the part of the classification error that positions of a group share.
-    seed : of the draws.
-    groups : what each position shares its error with, such as player and view; by default all
-        are one group.
+    probabilities
+        (positions,)
+    shared_error
+        0 to 1, the part of the classification error that positions of a group share.
+    seed
+        of the draws.
+    groups
+        what each position shares its error with, such as player and view; by default all are one
+        group.
 
     Returns
     -------
@@ -132,9 +140,12 @@ def share_interval(
 
     Parameters
     ----------
-    share : the counted share
-    drawn_shares : (draws,) shares in draws of the true classes.
-    effective : number of independent positions that tell as much, above 0.
+    share
+        the counted share
+    drawn_shares
+        (draws,) shares in draws of the true classes.
+    effective
+        number of independent positions that tell as much, above 0.
     """
     values, chances = _distinct(drawn_shares)
 
@@ -161,9 +172,12 @@ def _weighted_share(
 
     Parameters
     ----------
-    weights : (positions,)
-    counted : (positions,) whether the position was put into the class.
-    drawn : (draws, positions) whether it is in the class in a draw.
+    weights
+        (positions,)
+    counted
+        (positions,) whether the position was put into the class.
+    drawn
+        (draws, positions) whether it is in the class in a draw.
     """
     total = weights.sum()
     share = float(weights[counted].sum() / total)

@@ -55,8 +55,8 @@ def decode_frames(
     ----------
     container, stream
         From `open_clip`.
-    without : collection of int
-        Presentation time stamps of pictures that are not decoded.
+    without
+        collection of int Presentation time stamps of pictures that are not decoded.
     """
     time_base = stream.time_base or WRITER_TIME_BASE
     step = 1 / (stream.guessed_rate or Fraction(30))

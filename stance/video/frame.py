@@ -55,9 +55,10 @@ class Display(NamedTuple):
 
     Attributes
     ----------
-    coded_size : tuple of int
-        (width, height) of the coded picture with square pixels, before it is turned.
-    turn : Turn
+    coded_size
+        tuple of int (width, height) of the coded picture with square pixels, before it is turned.
+    turn
+        Turn
     """
 
     coded_size: tuple[int, int]
@@ -86,13 +87,14 @@ class Frame:
 
     Attributes
     ----------
-    index : int
-        Number of the picture among those that could be read, from 0; one that was skipped counts
-        as readable.
-    time_s : float
-        Presentation time in seconds; the first picture's is 0.
-    skipped_s : tuple of float
-        Times of the pictures between the one given before and this, which were not decoded.
+    index
+        int Number of the picture among those that could be read, from 0; one that was skipped
+        counts as readable.
+    time_s
+        float Presentation time in seconds; the first picture's is 0.
+    skipped_s
+        tuple of float Times of the pictures between the one given before and this, which were not
+        decoded.
     """
 
     index: int
@@ -116,8 +118,8 @@ class Frame:
 
         Parameters
         ----------
-        left, top, right, bottom : int
-            Pixels of the upright picture, inside it; right and bottom excluded.
+        left, top, right, bottom
+            int Pixels of the upright picture, inside it; right and bottom excluded.
 
         Returns
         -------
@@ -167,8 +169,8 @@ class WarpedFrame(Frame):
 
     Attributes
     ----------
-    warp : callable
-        Takes and gives an image (height, width, 3) uint8.
+    warp
+        callable Takes and gives an image (height, width, 3) uint8.
     """
 
     warp: Callable[[ImageArray], ImageArray]

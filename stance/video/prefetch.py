@@ -16,10 +16,10 @@ def prefetch(items: Iterator[Item], count: int) -> Iterator[Item]:
 
     Parameters
     ----------
-    items : iterator
-        What it raises is raised here, in its place.
-    count : int
-        How many items wait at most.
+    items
+        iterator What it raises is raised here, in its place.
+    count
+        int How many items wait at most.
     """
     waiting: queue.Queue[tuple[Item | None, BaseException | None]] = queue.Queue(count)
     stop = threading.Event()

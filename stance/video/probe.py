@@ -30,18 +30,18 @@ class ClipDescription:
 
     Attributes
     ----------
-    file : str
-        Name of the file, without its folder.
-    sha256 : str
-        Of the whole file.
-    size : tuple of int
-        (width, height) of the upright picture in pixels.
-    packets : int
-        Coded pictures found in the file, for a progress bar; not all need be readable.
-    capture_rate : float or None
-        Pictures per second at which the phone says it filmed, where it says so.
-    notices : tuple of Notice
-        `cut_off` and `hdr`, where they apply.
+    file
+        str Name of the file, without its folder.
+    sha256
+        str Of the whole file.
+    size
+        tuple of int (width, height) of the upright picture in pixels.
+    packets
+        int Coded pictures found in the file, for a progress bar; not all need be readable.
+    capture_rate
+        float or None Pictures per second at which the phone says it filmed, where it says so.
+    notices
+        tuple of Notice `cut_off` and `hdr`, where they apply.
     """
 
     file: str
@@ -57,8 +57,8 @@ def describe_clip(path: str | Path) -> ClipDescription:
 
     Parameters
     ----------
-    path : str or Path
-        The clip.
+    path
+        str or Path The clip.
 
     Returns
     -------

@@ -37,15 +37,15 @@ def read_frames(
 
     Parameters
     ----------
-    path : str or Path
-        The clip.
-    cores : int, optional
-        That decode; by default all. The pictures are the same.
-    min_rate : float
-        Pictures a second that are enough: as long as so many remain, those that no other picture
-        is predicted from are not decoded. They count in `index`, and the next picture tells their
-        times. The deblocking filter is left out then where the film has `RICH_BITS`, which saves
-        a fifth of decoding.
+    path
+        str or Path The clip.
+    cores
+        int, optional That decode; by default all. The pictures are the same.
+    min_rate
+        float Pictures a second that are enough: as long as so many remain, those that no other
+        picture is predicted from are not decoded. They count in `index`, and the next picture tells
+        their times. The deblocking filter is left out then where the film has `RICH_BITS`, which
+        saves a fifth of decoding.
 
     Yields
     ------
@@ -90,10 +90,10 @@ def read_key_pictures(path: str | Path, most: int) -> list[ImageArray]:
 
     Parameters
     ----------
-    path : str or Path
-        The clip.
-    most : int
-        How many to read at most, spread evenly over the clip.
+    path
+        str or Path The clip.
+    most
+        int How many to read at most, spread evenly over the clip.
 
     Returns
     -------
@@ -131,10 +131,10 @@ def read_frames_at(path: str | Path, indices: Collection[int]) -> Iterator[Frame
 
     Parameters
     ----------
-    path : str or Path
-        The clip.
-    indices : collection of int
-        Wanted pictures, in any order; repeats are given once.
+    path
+        str or Path The clip.
+    indices
+        collection of int Wanted pictures, in any order; repeats are given once.
 
     Yields
     ------

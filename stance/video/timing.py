@@ -47,10 +47,10 @@ def summarise(
 
     Parameters
     ----------
-    description : ClipDescription
-        From `describe_clip`.
-    frame_times : ndarray
-        (frames,) seconds, the `time_s` of all pictures, strictly increasing.
+    description
+        ClipDescription From `describe_clip`.
+    frame_times
+        ndarray (frames,) seconds, the `time_s` of all pictures, strictly increasing.
 
     Returns
     -------

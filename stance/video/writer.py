@@ -26,15 +26,15 @@ class VideoWriter:
 
     Parameters
     ----------
-    path : str or Path
-        The video to write.
-    size : tuple of int
-        (width, height) of the pictures to come, pixels; an odd last column or row is dropped,
-        since the format knows even sizes only.
-    frame_rate : float
-        About how many pictures come per second; the times given with the pictures count.
-    crf : float, optional
-        Constant rate factor of x264: smaller is better and larger in bytes.
+    path
+        str or Path The video to write.
+    size
+        tuple of int (width, height) of the pictures to come, pixels; an odd last column or row is
+        dropped, since the format knows even sizes only.
+    frame_rate
+        float About how many pictures come per second; the times given with the pictures count.
+    crf
+        float, optional Constant rate factor of x264: smaller is better and larger in bytes.
     """
 
     def __init__(
@@ -79,10 +79,10 @@ class VideoWriter:
 
         Parameters
         ----------
-        image : ndarray
-            (height, width, 3) uint8, RGB, of the writer's size.
-        time_s : float
-            When it is shown, seconds from the start; later than the picture before.
+        image
+            ndarray (height, width, 3) uint8, RGB, of the writer's size.
+        time_s
+            float When it is shown, seconds from the start; later than the picture before.
 
         Raises
         ------

@@ -13,8 +13,10 @@ def assume_court(track: Track, image_size: tuple[int, int]) -> CalibratedCourt:
 
     Parameters
     ----------
-    track : of the player, seen at least once
-    image_size : (width, height), pixels
+    track
+        of the player, seen at least once
+    image_size
+        (width, height), pixels
     """
     seen = np.flatnonzero(track.seen)
     pixels = track.pixels[seen]

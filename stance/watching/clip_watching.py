@@ -1,6 +1,4 @@
-"""A clip watched whole: its court searched where none is marked, and its camera's motion followed
-where it does not stand.
-"""
+"""A clip watched whole: its court searched where none is marked, its camera's motion followed."""
 
 from collections.abc import Sequence
 from contextlib import suppress
@@ -36,12 +34,18 @@ def watch_clip(
 
     Parameters
     ----------
-    path : of the video
-    description : what its head tells
-    marked : the marked court; None to search it in the picture
-    options : whom to watch, and how
-    progress : told how far the work is
-    timings : adds up where the time goes
+    path
+        of the video
+    description
+        what its head tells
+    marked
+        the marked court; None to search it in the picture
+    options
+        whom to watch, and how
+    progress
+        told how far the work is
+    timings
+        adds up where the time goes
 
     Raises
     ------

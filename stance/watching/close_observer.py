@@ -58,9 +58,12 @@ class CloseObserver:
 
     Parameters
     ----------
-    effort : how many close observations of a spell to make
-    spill : where what was observed is kept
-    timings : adds up where the time goes
+    effort
+        how many close observations of a spell to make
+    spill
+        where what was observed is kept
+    timings
+        adds up where the time goes
     """
 
     def __init__(self, effort: Effort, spill: SpillFile, timings: Timings) -> None:
@@ -84,9 +87,12 @@ class CloseObserver:
 
         Parameters
         ----------
-        spells : for each hand that may hold the racket
-        crops : of the player, by frame
-        camera : in the frame of the player's half
+        spells
+            for each hand that may hold the racket
+        crops
+            of the player, by frame
+        camera
+            in the frame of the player's half
 
         Returns
         -------

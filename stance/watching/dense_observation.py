@@ -31,10 +31,14 @@ def observe_transition(
 
     Parameters
     ----------
-    tracked : the player; their observations are added to
-    tracking_frames : numbers of the last frames that were observed while tracking
-    buffer : the latest frames
-    apart : whether the players are apart; with somebody else near all frames are observed
+    tracked
+        the player; their observations are added to
+    tracking_frames
+        numbers of the last frames that were observed while tracking
+    buffer
+        the latest frames
+    apart
+        whether the players are apart; with somebody else near all frames are observed
 
     Returns
     -------
@@ -88,10 +92,14 @@ def _observe_halves(
 
     Parameters
     ----------
-    tracked : the player
-    first : number of the observation before the frames
-    frames : between that observation and the next, in the clip's order
-    before, after : how much the player moved in the steps before and after these two observations
+    tracked
+        the player
+    first
+        number of the observation before the frames
+    frames
+        between that observation and the next, in the clip's order
+    before, after
+        how much the player moved in the steps before and after these two observations
     """
     if not frames:
         return

@@ -13,12 +13,17 @@ class Effort:
 
     Attributes
     ----------
-    model : pose model that tracks the players
-    rate : observations a second while tracking; None for every frame
-    dense_rate : observations a second where somebody settles or leaves
-    observations, most_observations : close observations of a waiting spell: at first, and at most
-    scatter_deg : close observations go on until the part of the measures' standard error that comes
-        from their scatter is below, degrees
+    model
+        pose model that tracks the players
+    rate
+        observations a second while tracking; None for every frame
+    dense_rate
+        observations a second where somebody settles or leaves
+    observations, most_observations
+        close observations of a waiting spell: at first, and at most
+    scatter_deg
+        close observations go on until the part of the measures' standard error that comes from
+        their scatter is below, degrees
     """
 
     model: Model = "full"

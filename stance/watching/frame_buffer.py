@@ -16,8 +16,10 @@ class FrameBuffer:
 
     Parameters
     ----------
-    rate : observations a second while tracking; None for every frame
-    dense_rate : most observations a second
+    rate
+        observations a second while tracking; None for every frame
+    dense_rate
+        most observations a second
     """
 
     def __init__(self, rate: float | None, dense_rate: float) -> None:

@@ -13,7 +13,8 @@ def spread_order(frames: Sequence[int]) -> list[int]:
 
     Parameters
     ----------
-    frames : in the clip's order
+    frames
+        in the clip's order
     """
     ordered: list[int] = []
     if not frames:
@@ -30,7 +31,8 @@ def scatter_of_mean(angles: Sequence[tuple[float, float]]) -> float:
 
     Parameters
     ----------
-    angles : lead angle and hip yaw of each observation, degrees; two or more observations
+    angles
+        lead angle and hip yaw of each observation, degrees; two or more observations
 
     Returns
     -------

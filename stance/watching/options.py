@@ -14,10 +14,14 @@ class ClipContext:
 
     Attributes
     ----------
-    path : of the video
-    image_size : (width, height) of the upright picture, pixels
-    expected_frames : for the progress
-    camera : of the marked or found court, in the near half's frame; None where there is none
+    path
+        of the video
+    image_size
+        (width, height) of the upright picture, pixels
+    expected_frames
+        for the progress
+    camera
+        of the marked or found court, in the near half's frame; None where there is none
     """
 
     path: str | Path
@@ -32,10 +36,14 @@ class WatchOptions:
 
     Attributes
     ----------
-    half : "near", "far", "both", or None for the near half and, where that is empty, the far one
-    hand : racket hand of all players where it is given
-    effort : how much to observe
-    workers : threads that decode, and that run pose models; the result does not depend on it
+    half
+        "near", "far", "both", or None for the near half and, where that is empty, the far one
+    hand
+        racket hand of all players where it is given
+    effort
+        how much to observe
+    workers
+        threads that decode, and that run pose models; the result does not depend on it
     """
 
     half: str | None = None

@@ -39,9 +39,12 @@ class WatchResult:
 
     Attributes
     ----------
-    motion : how the camera moved
-    times : (frames,) seconds of all frames of the clip
-    players : those who count
+    motion
+        how the camera moved
+    times
+        (frames,) seconds of all frames of the clip
+    players
+        those who count
     """
 
     motion: CameraMotion
@@ -60,12 +63,17 @@ def watch(
 
     Parameters
     ----------
-    clip : the clip, and what is known of it
-    motion : of the clip's camera; only the part that it says is watched, without the sway. None to
-        take the camera to stand, and to see on the way whether it does
-    options : whom to watch, and how
-    progress : told how far the work is
-    timings : adds up where the time goes
+    clip
+        the clip, and what is known of it
+    motion
+        of the clip's camera; only the part that it says is watched, without the sway. None to take
+        the camera to stand, and to see on the way whether it does
+    options
+        whom to watch, and how
+    progress
+        told how far the work is
+    timings
+        adds up where the time goes
 
     Returns
     -------

@@ -22,9 +22,12 @@ class PlayerCrop:
 
     Attributes
     ----------
-    image : (height, width, 3) RGB
-    left, top : its top left corner, pixels of the picture
-    pose : the player's, pixels of the picture
+    image
+        (height, width, 3) RGB
+    left, top
+        its top left corner, pixels of the picture
+    pose
+        the player's, pixels of the picture
     """
 
     image: ImageArray

@@ -50,10 +50,14 @@ class PlayerWatcher:
 
     Parameters
     ----------
-    clip : the clip, and what is known of it
-    options : whom to watch, and how
-    spill : where is kept what is not needed until the clip is over
-    timings : adds up where the time goes
+    clip
+        the clip, and what is known of it
+    options
+        whom to watch, and how
+    spill
+        where is kept what is not needed until the clip is over
+    timings
+        adds up where the time goes
     """
 
     def __init__(
@@ -123,7 +127,8 @@ class PlayerWatcher:
 
         Parameters
         ----------
-        frames : number of frames of the clip
+        frames
+            number of frames of the clip
         """
         players: list[WatchedPlayer] = []
         for half, tracker in self._trackers.items():

@@ -46,9 +46,12 @@ def poses_key(clip_sha256: str, marks: MarkedCourt | None, options: WatchOptions
 
     Parameters
     ----------
-    clip_sha256 : of the clip
-    marks : the court's marks; None where the court is searched
-    options : whom to watch, and how; poses do not depend on the workers
+    clip_sha256
+        of the clip
+    marks
+        the court's marks; None where the court is searched
+    options
+        whom to watch, and how; poses do not depend on the workers
     """
     marked = (
         None

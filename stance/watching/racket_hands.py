@@ -19,10 +19,14 @@ def find_racket_hands(
 
     Parameters
     ----------
-    players : of one clip
-    court : marked or found; None where a camera is assumed from the first player
-    image_size : (width, height), pixels
-    given : the hand of all players, where it need not be seen
+    players
+        of one clip
+    court
+        marked or found; None where a camera is assumed from the first player
+    image_size
+        (width, height), pixels
+    given
+        the hand of all players, where it need not be seen
     """
     if given is not None:
         return (RacketHand(given, 1.0),) * len(players)

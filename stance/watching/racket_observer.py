@@ -31,7 +31,8 @@ class RacketObserver:
 
     Parameters
     ----------
-    observer : that runs the network
+    observer
+        that runs the network
     """
 
     def __init__(self, observer: CloseObserver) -> None:

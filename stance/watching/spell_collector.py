@@ -48,9 +48,12 @@ class _Segment:
 
     Attributes
     ----------
-    first : number of the first observation
-    crops : by frame
-    quiet_at : when the player last did not clearly move, seconds
+    first
+        number of the first observation
+    crops
+        by frame
+    quiet_at
+        when the player last did not clearly move, seconds
     """
 
     first: int = 0
@@ -63,9 +66,12 @@ class SpellCollector:
 
     Parameters
     ----------
-    effort : how much to observe
-    observer : that makes the close observations
-    spill : where the observer keeps what it observed
+    effort
+        how much to observe
+    observer
+        that makes the close observations
+    spill
+        where the observer keeps what it observed
     """
 
     def __init__(self, effort: Effort, observer: CloseObserver, spill: SpillFile) -> None:
@@ -91,8 +97,10 @@ class SpellCollector:
 
         Parameters
         ----------
-        tracked : the player
-        at_end : whether the clip is over, and so any spell
+        tracked
+            the player
+        at_end
+            whether the clip is over, and so any spell
         """
         player = tracked.player
         segment = self._segments.get(player.track_id)
@@ -150,9 +158,12 @@ def find_segment_spells(
 
     Parameters
     ----------
-    track : of the player in the segment
-    camera : in the frame of the player's half
-    hands : "right", "left" or both
+    track
+        of the player in the segment
+    camera
+        in the frame of the player's half
+    hands
+        "right", "left" or both
     """
     if track.seen.sum() < 2:
         return {}

@@ -19,10 +19,14 @@ class TrackedPlayer:
 
     Attributes
     ----------
-    tracker : of the player's half
-    player : Player
-    camera : of the half's frame, or one assumed so far
-    hands : those that may hold the racket
+    tracker
+        of the player's half
+    player
+        Player
+    camera
+        of the half's frame, or one assumed so far
+    hands
+        those that may hold the racket
     """
 
     tracker: Tracker

@@ -63,13 +63,16 @@ def make_trackers(
 
 
 def active_trackers(trackers: Mapping[Half, Tracker], half: str | None) -> list[Tracker]:
-    """Trackers at work: unless both halves are asked for, the far one's only while the near one
-    is empty.
+    """Trackers at work.
+
+    Unless both halves are asked for, the far one's works only while the near one is empty.
 
     Parameters
     ----------
-    trackers : of `make_trackers`
-    half : as in `WatchOptions`
+    trackers
+        of `make_trackers`
+    half
+        as in `WatchOptions`
     """
     near, far = trackers.get("near"), trackers.get("far")
     if near is None or far is None or half == "both":
@@ -85,8 +88,10 @@ def main_players(tracker: Tracker, frames: int) -> list[MainPlayer]:
 
     Parameters
     ----------
-    tracker : of the half
-    frames : number of frames of the clip
+    tracker
+        of the half
+    frames
+        number of frames of the clip
     """
     players = [MainPlayer(player, player.track()) for player in tracker.players]
     seen = [

@@ -1,6 +1,4 @@
-"""What was seen in a clip: how its camera moved, the court, and of each player the track, waiting
-spells, close observations and crops.
-"""
+"""What was seen in a clip: its camera's motion, the court, and of each player track and spells."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -23,10 +21,14 @@ class WaitingSpell:
 
     Attributes
     ----------
-    start_frame, end_frame : first and last frame
-    start_s, end_s : their times, seconds
-    observed_frames : frames with a close observation
-    key_frame : the middle one of these, shown in the report
+    start_frame, end_frame
+        first and last frame
+    start_s, end_s
+        their times, seconds
+    observed_frames
+        frames with a close observation
+    key_frame
+        the middle one of these, shown in the report
     """
 
     start_frame: int
@@ -59,13 +61,19 @@ class WatchedPlayer:
 
     Attributes
     ----------
-    half : "near" or "far"
-    track : the player's poses through the clip
-    spells : for each hand that may hold the racket, waiting spells in the clip's order
-    observations : close observations by frame
-    racket_log_odds : by frame, the logarithm of the odds that the right hand holds the racket, as
-        that picture shows it
-    key_crops : the part around the player of each spell's key frame, by frame
+    half
+        "near" or "far"
+    track
+        the player's poses through the clip
+    spells
+        for each hand that may hold the racket, waiting spells in the clip's order
+    observations
+        close observations by frame
+    racket_log_odds
+        by frame, the logarithm of the odds that the right hand holds the racket, as that picture
+        shows it
+    key_crops
+        the part around the player of each spell's key frame, by frame
     """
 
     half: Half
@@ -94,12 +102,18 @@ class WatchedClip:
 
     Attributes
     ----------
-    motion : how the camera moved
-    times : (frames,) seconds of all frames of the clip
-    players : those who count, the near half's first
-    racket_hands : of each player
-    marked : the camera that follows from the marks, where a court was marked
-    found : the court searched in the picture, where none was marked
+    motion
+        how the camera moved
+    times
+        (frames,) seconds of all frames of the clip
+    players
+        those who count, the near half's first
+    racket_hands
+        of each player
+    marked
+        the camera that follows from the marks, where a court was marked
+    found
+        the court searched in the picture, where none was marked
     """
 
     motion: CameraMotion

@@ -18,8 +18,10 @@ class CourtAxes:
 
     Attributes
     ----------
-    to_floor : (3, 3) takes homogeneous pixels to (u, v, 1) up to scale.
-    ratio : (smallest, largest) of u's factor by v's.
+    to_floor
+        (3, 3) takes homogeneous pixels to (u, v, 1) up to scale.
+    ratio
+        (smallest, largest) of u's factor by v's.
     """
 
     to_floor: FloatArray
@@ -36,8 +38,10 @@ def find_vanishing_points(
 
     Parameters
     ----------
-    image_size : (width, height), pixels.
-    most : number of points.
+    image_size
+        (width, height), pixels.
+    most
+        number of points.
 
     Returns
     -------
@@ -92,9 +96,10 @@ def find_court_axes(
 
     Parameters
     ----------
-    across, along : (3,) rays as of `find_vanishing_points`, to where the lines along x and
-        those along y point.
-    image_size : (width, height), pixels.
+    across, along
+        (3,) rays as of `find_vanishing_points`, to where the lines along x and those along y point.
+    image_size
+        (width, height), pixels.
 
     Returns
     -------
@@ -129,7 +134,8 @@ def locate_on_axes(axes: CourtAxes, pixels: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    pixels : (..., 2).
+    pixels
+        (..., 2).
 
     Returns
     -------

@@ -32,8 +32,10 @@ def choose_reading(sound: list[JudgedReading], feet: FloatArray) -> JudgedReadin
 
     Parameters
     ----------
-    sound : one or more, the best first.
-    feet : (n, 2) pixels where people stand.
+    sound
+        one or more, the best first.
+    feet
+        (n, 2) pixels where people stand.
     """
     best = sound[0]
     beside = [best] + [
@@ -60,7 +62,8 @@ def estimate_confidence(best: JudgedReading, judged: list[JudgedReading]) -> flo
 
     Parameters
     ----------
-    judged : all readings, of which those that mean another court than the best are its rivals.
+    judged
+        all readings, of which those that mean another court than the best are its rivals.
     """
     rivals = [
         other

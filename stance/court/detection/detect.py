@@ -82,9 +82,12 @@ class FoundCourt:
 
     Attributes
     ----------
-    court : the calibrated court, source "found"; None where none was found for sure.
-    confidence : 0 to 1, how sure the reading is; below `LEAST_CONFIDENCE` it is refused.
-    reason : what is missing, a sentence for a coach; empty where a court was found.
+    court
+        the calibrated court, source "found"; None where none was found for sure.
+    confidence
+        0 to 1, how sure the reading is; below `LEAST_CONFIDENCE` it is refused.
+    reason
+        what is missing, a sentence for a coach; empty where a court was found.
     """
 
     court: CalibratedCourt | None
@@ -99,8 +102,10 @@ def find_court(picture: ImageArray, feet: FloatArray | None = None) -> FoundCour
 
     Parameters
     ----------
-    picture : (height, width, 3) RGB; best without people, as the median of some frames.
-    feet : (n, 2) pixels where people stand, to tell several courts beside each other apart.
+    picture
+        (height, width, 3) RGB; best without people, as the median of some frames.
+    feet
+        (n, 2) pixels where people stand, to tell several courts beside each other apart.
     """
     size = (picture.shape[1], picture.shape[0])
     shrink = min(1.0, _WORKING_SIDE / max(size))

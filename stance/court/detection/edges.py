@@ -19,10 +19,14 @@ class Edges:
 
     Attributes
     ----------
-    sample : (n,) which of the `LINE_EDGES` are in the picture.
-    normal : (n, 2) unit vectors outwards from the line, in the picture.
-    offset : (n,) how far outwards the edge is found, pixels; NaN where there is none.
-    length : (n,) pixels of line that a sample stands for.
+    sample
+        (n,) which of the `LINE_EDGES` are in the picture.
+    normal
+        (n, 2) unit vectors outwards from the line, in the picture.
+    offset
+        (n,) how far outwards the edge is found, pixels; NaN where there is none.
+    length
+        (n,) pixels of line that a sample stands for.
     """
 
     sample: NDArray[np.intp]
@@ -38,9 +42,12 @@ def locate_edges(
 
     Parameters
     ----------
-    picture : (height, width) in which lines are brighter than the floor.
-    reach : how far from the expected place, pixels.
-    least_step : smallest step in brightness of an edge.
+    picture
+        (height, width) in which lines are brighter than the floor.
+    reach
+        how far from the expected place, pixels.
+    least_step
+        smallest step in brightness of an edge.
     """
     flat = on_floor(LINE_EDGES.places)
     outwards = LINE_EDGES.directions

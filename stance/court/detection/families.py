@@ -17,11 +17,16 @@ class LineFamily:
 
     Attributes
     ----------
-    place : (lines,) sorted, in units of the axes.
-    weight : (lines,) the longer the heavier, in the picture's long sides, at most 0.5.
-    pixel : (lines,) size of a pixel there, in units of the axes.
-    width : (lines,) of the line, NaN where it is too thin in the picture to be measured.
-    members : (stripes,) which of the stripes make up the lines.
+    place
+        (lines,) sorted, in units of the axes.
+    weight
+        (lines,) the longer the heavier, in the picture's long sides, at most 0.5.
+    pixel
+        (lines,) size of a pixel there, in units of the axes.
+    width
+        (lines,) of the line, NaN where it is too thin in the picture to be measured.
+    members
+        (stripes,) which of the stripes make up the lines.
     """
 
     place: FloatArray
@@ -38,7 +43,8 @@ def group_lines(
 
     Parameters
     ----------
-    image_size : (width, height), pixels.
+    image_size
+        (width, height), pixels.
     """
     ends = locate_on_axes(axes, stripes.ends)
     below = np.isfinite(ends).all(axis=(1, 2))
@@ -84,9 +90,12 @@ def label_lines(
 
     Parameters
     ----------
-    lines : (n,) where the court's lines of this direction are, sorted, metres.
-    image_size : (width, height), pixels.
-    most : number of ways.
+    lines
+        (n,) where the court's lines of this direction are, sorted, metres.
+    image_size
+        (width, height), pixels.
+    most
+        number of ways.
 
     Returns
     -------

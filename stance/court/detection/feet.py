@@ -13,8 +13,10 @@ def find_moving_feet(pictures: Sequence[ImageArray], background: ImageArray) -> 
 
     Parameters
     ----------
-    pictures : (height, width, 3) RGB each, from the same place as the background.
-    background : (height, width, 3) RGB, the same without what moves.
+    pictures
+        (height, width, 3) RGB each, from the same place as the background.
+    background
+        (height, width, 3) RGB, the same without what moves.
 
     Returns
     -------

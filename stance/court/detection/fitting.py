@@ -40,8 +40,10 @@ def fit_to_homography(camera: Camera, homography: FloatArray) -> Camera:
 
     Parameters
     ----------
-    camera : where to start, such as a pose for a guessed focal length.
-    homography : (3, 3) court places (x, y, 1) in metres to homogeneous pixels.
+    camera
+        where to start, such as a pose for a guessed focal length.
+    homography
+        (3, 3) court places (x, y, 1) in metres to homogeneous pixels.
     """
     flat = on_floor(LINE_MIDDLES.places)
     homogeneous = np.column_stack([LINE_MIDDLES.places, np.ones(len(flat))]) @ homography.T
@@ -101,8 +103,10 @@ def fit_to_edges(
 
     Parameters
     ----------
-    picture : (height, width) in which lines are brighter than the floor.
-    least_step : smallest step in brightness of an edge.
+    picture
+        (height, width) in which lines are brighter than the floor.
+    least_step
+        smallest step in brightness of an edge.
 
     Returns
     -------
@@ -144,9 +148,12 @@ def build_normal_equations(
 
     Parameters
     ----------
-    jacobian : (n, 8) as of `normal_jacobian`.
-    offset : (n,) pixels along the normals.
-    weight : (n,) one by the variance of an offset, pixels^-2.
+    jacobian
+        (n, 8) as of `normal_jacobian`.
+    offset
+        (n,) pixels along the normals.
+    weight
+        (n,) one by the variance of an offset, pixels^-2.
     """
     information = (jacobian * weight[:, None]).T @ jacobian
     gradient = (jacobian * weight[:, None]).T @ offset
@@ -162,8 +169,10 @@ def normal_jacobian(camera: Camera, points: FloatArray, normal: FloatArray) -> F
 
     Parameters
     ----------
-    points : (n, 3) metres, court frame.
-    normal : (n, 2) unit vectors in the picture.
+    points
+        (n, 3) metres, court frame.
+    normal
+        (n, 2) unit vectors in the picture.
 
     Returns
     -------

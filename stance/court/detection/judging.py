@@ -20,13 +20,19 @@ class JudgedReading:
 
     Attributes
     ----------
-    camera : fitted to the edges.
-    edges : what was seen of the lines' edges.
-    explained, missing, stray : lengths in the picture's long sides, of line edges found, of those
-        not found, and of stripes on the court that are no line.
-    error_px : root mean square distance of edges from their place, pixels.
-    tape : what is seen of the net's tape.
-    lines_along, lines_across : how many lines along the court and across it are seen.
+    camera
+        fitted to the edges.
+    edges
+        what was seen of the lines' edges.
+    explained, missing, stray
+        lengths in the picture's long sides, of line edges found, of those not found, and of stripes
+        on the court that are no line.
+    error_px
+        root mean square distance of edges from their place, pixels.
+    tape
+        what is seen of the net's tape.
+    lines_along, lines_across
+        how many lines along the court and across it are seen.
     """
 
     camera: Camera
@@ -52,8 +58,10 @@ def judge(fitted: FittedCamera, stripes: Stripes, light: NDArray[np.float32]) ->
 
     Parameters
     ----------
-    stripes : those of the reading's colour.
-    light : (height, width) CIE L*, 0 to 100.
+    stripes
+        those of the reading's colour.
+    light
+        (height, width) CIE L*, 0 to 100.
     """
     camera, edges = fitted.camera, fitted.edges
     long_side = max(camera.image_size)

@@ -33,10 +33,13 @@ class LineSamples:
 
     Attributes
     ----------
-    places : (n, 2) metres, court frame.
-    directions : (n, 2) unit vectors, along the line for points on its middle, outwards from it
-        for points on its edges.
-    lines : (n,) index of the line in `court_lines()`.
+    places
+        (n, 2) metres, court frame.
+    directions
+        (n, 2) unit vectors, along the line for points on its middle, outwards from it for points on
+        its edges.
+    lines
+        (n,) index of the line in `court_lines()`.
     """
 
     places: FloatArray
@@ -94,8 +97,10 @@ def find_places_without_line(places: FloatArray, near_x: float, near_y: float) -
 
     Parameters
     ----------
-    places : (..., 2) metres, court frame; NaN counts as elsewhere.
-    near_x, near_y : metres, from lines along and across the court.
+    places
+        (..., 2) metres, court frame; NaN counts as elsewhere.
+    near_x, near_y
+        metres, from lines along and across the court.
 
     Returns
     -------

@@ -20,8 +20,10 @@ class NetTape:
 
     Attributes
     ----------
-    share : 0 to 1, of the tape that is where it belongs; None where none is in the picture.
-    length : of the tape in the picture, in the picture's long sides.
+    share
+        0 to 1, of the tape that is where it belongs; None where none is in the picture.
+    length
+        of the tape in the picture, in the picture's long sides.
     """
 
     share: float | None
@@ -35,7 +37,8 @@ def find_net_tape(camera: Camera, light: NDArray[np.float32]) -> NetTape:
 
     Parameters
     ----------
-    light : (height, width) CIE L*, 0 to 100.
+    light
+        (height, width) CIE L*, 0 to 100.
     """
     x = np.linspace(-COURT_WIDTH / 2 + 0.1, COURT_WIDTH / 2 - 0.1, 61)
     rows = [np.column_stack([x, np.zeros_like(x), _tape_top(x) - d]) for d in (0.0, _TAPE)]
@@ -69,7 +72,8 @@ def is_behind_tape(camera: Camera, places: FloatArray) -> NDArray[np.bool_]:
 
     Parameters
     ----------
-    places : (n, 3) metres, court frame.
+    places
+        (n, 3) metres, court frame.
 
     Returns
     -------

@@ -23,9 +23,12 @@ class Reading:
 
     Attributes
     ----------
-    homography : (3, 3) court places (x, y, 1) in metres to homogeneous pixels.
-    score : length of lines that it explains, less what it does not, in the picture's long sides.
-    contrast : (3,) from the colour of the floor to that of the lines, CIE L*a*b*.
+    homography
+        (3, 3) court places (x, y, 1) in metres to homogeneous pixels.
+    score
+        length of lines that it explains, less what it does not, in the picture's long sides.
+    contrast
+        (3,) from the colour of the floor to that of the lines, CIE L*a*b*.
     """
 
     homography: FloatArray
@@ -40,7 +43,8 @@ def read_stripes(
 
     Parameters
     ----------
-    image_size : (width, height), pixels.
+    image_size
+        (width, height), pixels.
     """
     own = stripes.select(colour.members)
     points = find_vanishing_points(own, image_size)
@@ -58,7 +62,8 @@ def project_landmarks(homography: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    homography : (3, 3) court places (x, y, 1) in metres to homogeneous pixels.
+    homography
+        (3, 3) court places (x, y, 1) in metres to homogeneous pixels.
 
     Returns
     -------
@@ -76,8 +81,10 @@ def coincide(first: FloatArray, second: FloatArray, image_size: tuple[int, int])
 
     Parameters
     ----------
-    first, second : (12, 2) pixels as of `project_landmarks`.
-    image_size : (width, height), pixels.
+    first, second
+        (12, 2) pixels as of `project_landmarks`.
+    image_size
+        (width, height), pixels.
     """
     size = np.array(image_size)
     inside = (first > -0.2 * size).all(axis=1) & (first < 1.2 * size).all(axis=1)
@@ -92,8 +99,10 @@ def approximate_camera(homography: FloatArray, image_size: tuple[int, int]) -> C
 
     Parameters
     ----------
-    homography : (3, 3) court places (x, y, 1) in metres to homogeneous pixels.
-    image_size : (width, height), pixels.
+    homography
+        (3, 3) court places (x, y, 1) in metres to homogeneous pixels.
+    image_size
+        (width, height), pixels.
 
     Returns
     -------

@@ -36,9 +36,12 @@ def score_readings(
 
     Parameters
     ----------
-    readings : (n, 4) scale and offset of x, scale and offset of y, on the axes.
-    distances : as of `map_distance`, to the stripes that run along y and to those along x.
-    image_size : (width, height), pixels.
+    readings
+        (n, 4) scale and offset of x, scale and offset of y, on the axes.
+    distances
+        as of `map_distance`, to the stripes that run along y and to those along x.
+    image_size
+        (width, height), pixels.
 
     Returns
     -------
@@ -87,8 +90,10 @@ def measure_stray_length(
 
     Parameters
     ----------
-    readings : (n, 4) as for `score_readings`.
-    image_size : (width, height), pixels.
+    readings
+        (n, 4) as for `score_readings`.
+    image_size
+        (width, height), pixels.
 
     Returns
     -------

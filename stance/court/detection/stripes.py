@@ -19,9 +19,12 @@ class Stripes:
 
     Attributes
     ----------
-    ends : (n, 2, 2) the ends of the middle line, pixels.
-    width : (n,) pixels.
-    inside, outside : (n, 3) colours on and beside the stripe, CIE L*a*b*.
+    ends
+        (n, 2, 2) the ends of the middle line, pixels.
+    width
+        (n,) pixels.
+    inside, outside
+        (n, 3) colours on and beside the stripe, CIE L*a*b*.
     """
 
     ends: FloatArray
@@ -66,8 +69,10 @@ class LineColour:
 
     Attributes
     ----------
-    colour : (3,) CIE L*a*b*.
-    members : (n,) which of the stripes may have it.
+    colour
+        (3,) CIE L*a*b*.
+    members
+        (n,) which of the stripes may have it.
     """
 
     colour: FloatArray
@@ -82,7 +87,8 @@ def find_stripes(lab: NDArray[np.float32]) -> Stripes:
 
     Parameters
     ----------
-    lab : (height, width, 3) CIE L*a*b*.
+    lab
+        (height, width, 3) CIE L*a*b*.
     """
     edges = _find_edge_segments(lab)
     long_side = max(lab.shape[:2])
@@ -136,7 +142,8 @@ def find_line_colours(stripes: Stripes, most: int = 5) -> list[LineColour]:
 
     Parameters
     ----------
-    most : number of colours.
+    most
+        number of colours.
     """
     length = stripes.length
     scale = np.array([0.6, 1.0, 1.0])
@@ -180,8 +187,10 @@ def sample_picture(picture: NDArray[np.float32], places: FloatArray) -> NDArray[
 
     Parameters
     ----------
-    picture : (height, width) or (height, width, channels).
-    places : (..., 2) pixels.
+    picture
+        (height, width) or (height, width, channels).
+    places
+        (..., 2) pixels.
 
     Returns
     -------

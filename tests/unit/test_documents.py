@@ -1,0 +1,43 @@
+"""What the documents name exists."""
+
+import importlib.util
+import re
+
+import pytest
+
+from tests.paths import ROOT
+
+DOCUMENTS = (
+    ROOT / "README.md",
+    ROOT / "DEVELOPERS.md",
+    ROOT / "models" / "README.md",
+    *sorted((ROOT / "docs").glob("*.md")),
+)
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_commands_files_and_links_in_the_documents_exist(document) -> None:
+    text = document.read_text(encoding="utf-8")
+    for module in re.findall(r"python -m (tests[.\w]*)", text):
+        assert importlib.util.find_spec(module.rstrip(".")), module
+    for path in re.findall(r"`((?:stance|tests|docs|models)/[\w./-]*)`", text):
+        assert (ROOT / path).exists(), path
+    for link in re.findall(r"\]\(([\w./-]+)\)", text):
+        assert (document.parent / link).exists(), link
+
+
+def test_the_folder_tree_names_every_package_and_nothing_else() -> None:
+    tree = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("```")[3]
+    library = tree[: tree.index("tests/")]
+    told = set(re.findall(r"^  (\w+)/", library, re.MULTILINE))
+    packages = {path.parent.name for path in (ROOT / "stance").glob("*/__init__.py")}
+    assert told == packages
+
+
+def test_paths_in_the_table_of_places_exist() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = text[text.index("| where | is |") : text.index("## Words of the trade")]
+    paths = re.findall(r"`([\w/]+\.py)`", table)
+    assert len(paths) >= 6
+    for path in paths:
+        assert (ROOT / "stance" / path).exists(), path
