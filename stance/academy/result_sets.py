@@ -9,6 +9,7 @@ from stance.academy.jobs import Job
 from stance.academy.remote_files import is_url
 from stance.academy.result_store import Store
 from stance.comparison.choosing import ResultSets
+from stance.court.court_file import court_file_beside
 from stance.errors import InputError
 from stance.results.json_format import RESULT_FILE, read_result
 from stance.runtime.progress import Progress, no_progress
@@ -85,6 +86,6 @@ def _is_clip(path: str) -> bool:
 
 
 def _make_job(clip: str, settings: ClipSettings) -> Job:
-    beside = Path(clip).with_suffix(".court.json")
+    beside = court_file_beside(clip)
     own = str(beside) if not is_url(clip) and beside.is_file() else None
     return Job(clip, own or settings.court, settings.hand)

@@ -19,7 +19,7 @@ import msgspec
 
 from stance.errors import InputError, OutputError
 from stance.results.files import write_files
-from stance.results.json_format import RESULT_FILE, json_text, read_result
+from stance.results.json_format import RESULT_FILE, read_result, result_text
 from stance.results.model import Result
 from stance.results.schema import read_json
 from stance.runtime.version import results_version
@@ -123,7 +123,7 @@ class Store:
 
     def relabel(self, key: str, result: Result) -> None:
         """Put names, date and session into a stored result, where they changed."""
-        text = json_text(result)
+        text = result_text(result)
         file = self.folder_of(key) / RESULT_FILE
         if file.read_text(encoding="utf-8") != text:
             write_files(self.folder_of(key), {RESULT_FILE: text})

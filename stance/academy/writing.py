@@ -6,9 +6,9 @@ from stance.academy.csv_format import screening_csv
 from stance.academy.json_format import to_content
 from stance.academy.model import Screening
 from stance.academy.page import PLAYERS_FOLDER, page_name, player_html, screening_html
-from stance.comparison.json_format import json_text
 from stance.reports.clip import REPORT_FILE
 from stance.results.files import write_files
+from stance.results.schema import json_text
 
 SCREENING_FILE = "screening.json"
 

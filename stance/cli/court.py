@@ -45,7 +45,7 @@ def court(
     if court_file and not check:
         raise typer.BadParameter("goes with --check only.", param_hint="--court")
     with sentences():
-        from stance.marking.task import court_file_beside
+        from stance.court.court_file import court_file_beside
 
         if check:
             beside = court_file_beside(clip)

@@ -1,12 +1,9 @@
 """A comparison as `comparison.json`, schema "stance-comparison/1"."""
 
-from typing import Any
-
 import msgspec
 import numpy as np
 
 from stance.comparison.model import Change, Comparison, MeasureChange, ShareChange
-from stance.results.json_format import json_file_text
 from stance.results.model import Notice
 from stance.statistics.pooled import PooledShare
 from stance.types import StanceClass, Verdict
@@ -68,22 +65,6 @@ def to_content(comparison: Comparison) -> ComparisonContent:
         (*comparison.warnings, *whole.warnings),
         tuple(PlayerContent(c.player, *_change_content(c), c.warnings) for c in comparison.players),
     )
-
-
-def json_text(content: Any) -> str:
-    """The text of a JSON file.
-
-    Parameters
-    ----------
-    content
-        a msgspec struct that says how the file is laid out
-    """
-    return json_file_text(msgspec.to_builtins(content, enc_hook=_to_python))
-
-
-def _to_python(number: Any) -> Any:
-    """A NumPy number as Python's own."""
-    return number.item()
 
 
 def _change_content(

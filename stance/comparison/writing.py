@@ -2,11 +2,12 @@
 
 from pathlib import Path
 
-from stance.comparison.json_format import json_text, to_content
+from stance.comparison.json_format import to_content
 from stance.comparison.model import Comparison
 from stance.comparison.page import comparison_html
 from stance.reports.clip import REPORT_FILE
 from stance.results.files import write_files
+from stance.results.schema import json_text
 
 COMPARISON_FILE = "comparison.json"
 

@@ -58,6 +58,11 @@ class MarkedCourt:
     pixels: FloatArray
 
 
+def court_file_beside(clip: str | Path) -> Path:
+    """Where the court file of a clip is searched and saved: `<clip name>.court.json` beside it."""
+    return Path(clip).with_suffix(".court.json")
+
+
 def read_court_file(path: str | Path, image_size: tuple[int, int] | None = None) -> MarkedCourt:
     """Read the points that a coach marked, schema "stance-court/1".
 

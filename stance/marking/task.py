@@ -47,11 +47,6 @@ class MarkingTask:
         return self.background.shape[1], self.background.shape[0]
 
 
-def court_file_beside(clip: str | Path) -> Path:
-    """Where the court file of a clip is looked for and saved: `<clip name>.court.json`."""
-    return Path(clip).with_suffix(".court.json")
-
-
 def prepare_marking(clip: str | Path, court_file: Path) -> MarkingTask:
     """Collect what is needed to mark a clip's court: its background, and marks to begin with.
 

@@ -35,10 +35,10 @@ class KeyPictures(Mapping[tuple[str, int], ImageArray]):
 def _drawn(player: MeasuredPlayer, position: ReadyPosition) -> ImageArray:
     """Draw a ready position on its key frame."""
     cut = player.watched.key_crops[position.key_frame]
-    look = player.watched.observations[position.key_frame]
+    observation = player.watched.observations[position.key_frame]
     image = cut.image
     matrix = player.camera.matrix - np.array([[0, 0, cut.x], [0, 0, cut.y], [0, 0, 0]])
     camera = replace(player.camera, matrix=matrix, image_size=image.shape[1::-1])
     return key_picture(
-        image, look.pose.pixels - (cut.x, cut.y), position, camera, player.racket.hand
+        image, observation.pose.pixels - (cut.x, cut.y), position, camera, player.racket.hand
     )

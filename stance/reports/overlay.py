@@ -52,9 +52,9 @@ def write_overlay(
     with VideoWriter(path, summary.size, summary.frame_rate) as writer:
         for frame in prefetch(timings.each(read_frames(clip), "decode"), _AHEAD):
             with timings.of("draw"):
-                laid = stabilise_frame(frame, analysis.watched_clip.motion)
-                image = (laid or frame).image
-                for player in analysis.result.players if laid else ():
+                stabilised = stabilise_frame(frame, analysis.watched_clip.motion)
+                image = (stabilised or frame).image
+                for player in analysis.result.players if stabilised else ():
                     image = _drawn(image, frame, player, analysis)
                 writer.write(image, frame.time_s)
             progress("drawing", frame.index + 1, summary.frames)

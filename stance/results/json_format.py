@@ -1,6 +1,5 @@
 """The result as `result.json`."""
 
-import json
 import math
 from collections.abc import Mapping
 from pathlib import Path
@@ -8,7 +7,7 @@ from typing import Any
 
 from stance.errors import InputError
 from stance.results.model import CourtCamera, PlayerResult, ReadyPosition, Result
-from stance.results.schema import NAMES_IN_FILES, read_content, read_json
+from stance.results.schema import NAMES_IN_FILES, json_text, read_json
 
 SCHEMA = "stance-result/1"
 
@@ -16,7 +15,7 @@ RESULT_FILE = "result.json"
 
 
 def to_json(result: Result) -> dict[str, Any]:
-    """The result as schema "stance-result/1" lays it out, ready for `json.dumps`.
+    """The result as schema "stance-result/1" lays it out, ready for `json_text`.
 
     Unknown numbers (NaN, infinite) become None; tuples become lists.
     """
@@ -35,24 +34,6 @@ def to_json(result: Result) -> dict[str, Any]:
             "settings": result.settings,
         }.items()
     }
-
-
-def from_json(data: Mapping[str, Any], what: str = "stance result") -> Result:
-    """The result that `to_json` wrote; fields that the schema does not ask for may be missing.
-
-    Parameters
-    ----------
-    data
-        the parsed file
-    what
-        the file in the coach's words
-
-    Raises
-    ------
-    InputError
-        The data are of another schema, or a field is missing or of the wrong kind.
-    """
-    return read_content(data, Result, what, SCHEMA)
 
 
 def read_result(path: str | Path) -> Result:
@@ -76,15 +57,9 @@ def read_result(path: str | Path) -> Result:
         raise InputError(f"{problem} Analyse the clip again.") from None
 
 
-def json_text(result: Result) -> str:
+def result_text(result: Result) -> str:
     """The text of `result.json`."""
-    return json_file_text(to_json(result))
-
-
-def json_file_text(content: Mapping[str, Any]) -> str:
-    """The text of a JSON file as all of this tool's are laid out."""
-    # Not msgspec: it writes 0.00001 where earlier files have 1e-05.
-    return json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json_text(to_json(result))
 
 
 def _plain(value: Any) -> Any:

@@ -1,10 +1,11 @@
-"""JSON files read by a schema: a dataclass says what must be in the file, a sentence what is not.
+"""JSON files read by a schema, and their text: a dataclass says what must be in a file read.
 
 Fields that the schema does not name are ignored, missing ones take its defaults. Where the schema
 asks for a plain `float`, null is an unknown number (NaN), as this tool writes it.
 """
 
 import functools
+import json
 import math
 import re
 from collections.abc import Callable, Mapping
@@ -85,6 +86,29 @@ def read_content(data: Any, kind: type[Content], what: str, schema: str | None =
         return msgspec.convert(data if fit is None else fit(data), kind)
     except msgspec.ValidationError as problem:
         raise InputError(f"The {what} can't be used: {_sentence(str(problem))}.") from None
+
+
+def json_text(content: Any) -> str:
+    """The text of a JSON file, as in all files of this tool.
+
+    Parameters
+    ----------
+    content
+        a msgspec struct or a mapping, of JSON's kinds and NumPy's numbers
+
+    Raises
+    ------
+    ValueError
+        If a number is NaN or infinite.
+    """
+    plain = msgspec.to_builtins(content, enc_hook=_to_python)
+    # Not msgspec: it writes 0.00001 where earlier files have 1e-05.
+    return json.dumps(plain, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def _to_python(number: Any) -> Any:
+    """A NumPy number as Python's own."""
+    return number.item()
 
 
 @functools.cache

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from stance.results.csv_format import POSITIONS_FILE, positions_csv
 from stance.results.files import write_files
-from stance.results.json_format import RESULT_FILE, json_text
+from stance.results.json_format import RESULT_FILE, result_text
 from stance.results.model import Result
 
 
@@ -20,7 +20,7 @@ def write_result(result: Result, folder: str | Path) -> None:
     write_files(
         folder,
         {
-            RESULT_FILE: json_text(result),
+            RESULT_FILE: result_text(result),
             POSITIONS_FILE: "\ufeff" + positions_csv(result),
         },
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stance.court.camera import turned_180
-from stance.people.half_court import plays_on_half
+from stance.people.half_court import MOST_PLAYERS, plays_on_half
 from stance.people.observation import PoseModels
 from stance.people.player_state import Player
 from stance.people.track import Track
@@ -19,9 +19,6 @@ from stance.watching.options import ClipContext, WatchOptions
 
 # A half on which a player is seen in less than this part of the frames is taken as empty.
 LEAST_SEEN = 0.2
-
-# Players of a half that count: in doubles there are two.
-_MOST_PLAYERS = 2
 
 
 @dataclass(frozen=True)
@@ -99,7 +96,7 @@ def main_players(tracker: Tracker, frames: int) -> list[MainPlayer]:
         for main in players
         if tracker.camera is None or plays_on_half(tracker.camera, main.track)
     ]
-    most = sorted(seen, key=lambda pair: (-pair[1], pair[0].player.frames[0]))[:_MOST_PLAYERS]
+    most = sorted(seen, key=lambda pair: (-pair[1], pair[0].player.frames[0]))[:MOST_PLAYERS]
     return [main for main, count in most if count >= LEAST_SEEN * frames]
 
 

@@ -27,7 +27,7 @@ from stance.academy.result_store import KnownClip, Store, make_key
 from stance.academy.roster import read_roster
 from stance.reports.clip import report_html
 from stance.results.csv_format import positions_csv
-from stance.results.json_format import json_text
+from stance.results.json_format import result_text
 from stance.results.model import PlayerResult
 from stance.statistics.shares import class_shares
 from stance.statistics.statement import plain_statement
@@ -85,7 +85,7 @@ def invented_academy(folder: Path, clips: int, of_each: int = 4) -> Path:
         store.save(
             make_key(hash_file(clip), None, None),
             {
-                "result.json": json_text(result).encode(),
+                "result.json": result_text(result).encode(),
                 "positions.csv": positions_csv(result).encode(),
                 "report.html": report_html(result, {}, overlay=False).encode(),
             },

@@ -8,7 +8,7 @@ import pytest
 from stance.academy.flags import FALSE_DISCOVERIES, HABIT_SHARE, RULED_OUT_SHARE
 from stance.academy.json_format import ScreeningContent, to_content
 from stance.academy.statement import describe_screening
-from stance.comparison.json_format import json_text
+from stance.results.schema import json_text
 from tests.unit.academy.invented_academy import screen_invented
 
 

@@ -8,7 +8,7 @@ from stance.academy.jobs import Job, Outcome
 from stance.academy.pipeline import screen_roster
 from stance.academy.result_store import Store
 from stance.academy.roster import Roster, Row
-from stance.results.json_format import json_text
+from stance.results.json_format import result_text
 from tests.unit.invented import drawn_result
 
 
@@ -17,7 +17,7 @@ def store(tmp_path, monkeypatch):
     """A store that holds the result of a clip, without its name."""
     store = Store(tmp_path)
     result = drawn_result(np.random.default_rng(0), 3, 12)
-    store.save("key", {"result.json": json_text(result).encode()}, 1.0)
+    store.save("key", {"result.json": result_text(result).encode()}, 1.0)
     monkeypatch.setattr(
         pipeline,
         "analyse_jobs",

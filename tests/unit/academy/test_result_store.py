@@ -7,7 +7,7 @@ import pytest
 
 from stance.academy.result_store import KnownClip, Store, make_key
 from stance.errors import OutputError
-from stance.results.json_format import json_text
+from stance.results.json_format import result_text
 from tests.unit.results.invented import invented_result
 
 
@@ -17,7 +17,7 @@ def store(tmp_path):
 
 
 def save(store, key, result, seconds=33.0):
-    store.save(key, {"result.json": json_text(result).encode()}, seconds)
+    store.save(key, {"result.json": result_text(result).encode()}, seconds)
 
 
 def test_another_clip_hand_or_court_is_another_key():
@@ -36,7 +36,7 @@ def test_what_was_saved_is_listed_and_read(store):
     result = invented_result()
     save(store, "one", result)
     assert store.list_keys() == {"one"}
-    assert json_text(store.read("one")) == json_text(result)
+    assert result_text(store.read("one")) == result_text(result)
     save(store, "one", replace(result, session="later"))
     assert store.read("one").session == "later"
 

@@ -8,7 +8,7 @@ from stance.court.calibration import CalibratedCourt
 from stance.court.detection.detect import FoundCourt
 from stance.results.model import ClipSummary
 from stance.watching.watched_clip import RacketHand
-from tests.evaluation.figures import behind_camera
+from tests.unit.figures import behind_camera
 from tests.unit.results.invented import invented_position
 
 SURE = {"hip_yaw_se_deg": 6.0, "lead_angle_se_deg": 3.0}

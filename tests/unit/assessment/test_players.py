@@ -12,7 +12,7 @@ from stance.court.camera import turned_180
 from stance.errors import InputError
 from stance.measures.classes import DEFAULT_LIMITS
 from stance.watching.watched_clip import RacketHand, WatchedClip, WatchedPlayer
-from tests.evaluation.figures import behind_camera, figure, track_of
+from tests.unit.figures import behind_camera, figure, track_of
 from tests.unit.results.invented import invented_position
 
 NEAR = behind_camera()

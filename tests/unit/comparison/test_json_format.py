@@ -5,10 +5,10 @@ from dataclasses import replace
 
 import msgspec
 import numpy as np
-import pytest
 
 from stance.comparison.compare import compare
-from stance.comparison.json_format import ComparisonContent, json_text, to_content
+from stance.comparison.json_format import ComparisonContent, to_content
+from stance.results.schema import json_text
 from stance.types import CLASSES
 from tests.unit.comparison.invented_sets import draw_sets
 from tests.unit.invented import drawn_result
@@ -69,11 +69,3 @@ def test_what_is_not_known_is_null():
     over = data["classes"]["over_side_on"]
     assert over["difference"] is None and over["after"]["share"] is None
     assert data["measures"]["hip_yaw_deg"]["difference"] is None
-
-
-@pytest.mark.parametrize("number", [np.float64(0.25), np.int64(3)])
-def test_numbers_of_numpy_are_written_as_plain_ones(number):
-    class Content(msgspec.Struct):
-        value: float
-
-    assert json.loads(json_text(Content(number))) == {"value": number.item()}

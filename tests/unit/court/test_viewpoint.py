@@ -6,9 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stance.assessment.labels import label_result
 from stance.court.viewpoint import filming_of
-from stance.results.json_format import from_json, to_json
 from stance.results.model import CourtCamera, CourtSummary
 from tests.rendering.cameras import Lens, aim_camera
 from tests.unit.results.invented import invented_player, invented_result
@@ -61,14 +59,3 @@ def test_without_a_camera_nothing_is_known():
     result = replace(invented_result(), court=CourtSummary("assumed", None, None))
     filming = filming_of(result)
     assert filming.view == "unknown" and math.isnan(filming.height_m)
-
-
-def test_labels_travel_with_the_result():
-    result = label_result(filmed_from((0.9, -11.0, 2.0)), {"A": "J-07"}, "2026-03-14", "week 3")
-    data = to_json(result)
-    assert data["players"][0]["name"] == "J-07" and data["filming"]["view"] == "behind"
-    assert from_json(data) == result
-    for added in ("date", "session", "filming"):
-        del data[added]
-    del data["players"][0]["name"]
-    assert from_json(data).players[0].name == ""

@@ -24,7 +24,7 @@ from stance.people.landmarks import (
     RIGHT_HIP,
     RIGHT_TOE,
 )
-from tests.evaluation.figures import behind_camera
+from tests.unit.figures import behind_camera
 
 
 # Racket hip, other hip (x, y) and the yaw they make, by hand from docs/definitions.md.

@@ -9,7 +9,7 @@ from stance.court.camera import Camera, turned_180
 from stance.measures.handedness import SURE, estimate_racket_hand, find_side_swaps
 from stance.people.landmarks import LEFT_WRIST, MIRRORED, RIGHT_WRIST
 from stance.people.track import Track
-from tests.evaluation.figures import behind_camera, figure, track_of
+from tests.unit.figures import behind_camera, figure, track_of
 
 
 def swings() -> np.ndarray:

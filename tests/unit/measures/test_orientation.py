@@ -27,9 +27,9 @@ from stance.people.landmarks import Box, Pose
 from stance.runtime import model_files
 from stance.runtime.model_files import models_folder, network_checksum
 from stance.video.reader import read_frames_at
-from tests.evaluation.figures import behind_camera, figure, track_of
 from tests.paths import SAMPLE_CLIPS
 from tests.rendering.skeleton import JOINT_NAMES
+from tests.unit.figures import behind_camera, figure, track_of
 
 
 def look_at(camera: Camera, base: tuple[float, float], yaw_deg: float) -> Observation:

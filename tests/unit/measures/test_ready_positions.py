@@ -9,7 +9,7 @@ from stance.measures.motion import correct_side_swaps, correct_strays, motions_b
 from stance.measures.ready_positions import Spell, find_spells, speeds, waits
 from stance.people.floor import metres_per_pixel
 from stance.people.landmarks import FEET, MIRRORED, RIGHT_ELBOW, RIGHT_WRIST
-from tests.evaluation.figures import behind_camera, figure, track_of
+from tests.unit.figures import behind_camera, figure, track_of
 
 RATE = 30.0
 

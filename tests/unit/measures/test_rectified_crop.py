@@ -14,7 +14,7 @@ from stance.measures.rectified_crop import (
     rectified_camera,
     rectified_crop,
 )
-from tests.evaluation.figures import behind_camera, figure
+from tests.unit.figures import behind_camera, figure
 
 
 def rolled(camera: Camera, degrees: float) -> Camera:

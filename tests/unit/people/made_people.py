@@ -20,9 +20,9 @@ from stance.people.pose_history import PoseHistory
 from stance.people.tracker_state import TrackerContext
 from stance.runtime.spill_file import SpillFile
 from stance.video.reader import read_frames
-from tests.evaluation.figures import behind_camera, figure
 from tests.evaluation.pair_accuracy import true_pixels
 from tests.paths import DATA
+from tests.unit.figures import behind_camera, figure
 
 # python -m tests.rendering pair --seed 1 --split tune --view behind --positions 3
 # --size 1280x720 --rate 30: somebody moves beside the court.

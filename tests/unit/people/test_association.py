@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from stance.people.association import assign_candidates, learn_colours
-from tests.evaluation.figures import behind_camera
+from tests.unit.figures import behind_camera
 from tests.unit.people.made_people import BLUE, RED, candidate_at, player_at
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from stance.people.backfill import backfill, keep_or_backfill
 from stance.people.tracker_state import initial_state
 from stance.video.reader import read_frames
-from tests.evaluation.figures import behind_camera
+from tests.unit.figures import behind_camera
 from tests.unit.people.made_people import (
     BLUE,
     CLIP,

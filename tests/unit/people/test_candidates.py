@@ -6,7 +6,7 @@ from stance.people.candidates import (
     find_candidates,
     nearest_candidate,
 )
-from tests.evaluation.figures import behind_camera
+from tests.unit.figures import behind_camera
 from tests.unit.people.made_people import RED, candidate_at, first_picture, observed, pose_at
 
 MARGIN_M = 0.15

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from stance.court.camera import project, turned_180
 from stance.people.half_court import height_over, plays_on_half, stands_on_half
 from stance.people.settings import SETTINGS
-from tests.evaluation.figures import behind_camera, figure, track_of
+from tests.unit.figures import behind_camera, figure, track_of
 
 MARGIN_M = SETTINGS.half_court.margin_found_m
 

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from stance.court.camera import project
 from stance.people.landmarks import LEFT_WRIST, RIGHT_WRIST, Box, box_around, side_indices
-from tests.evaluation.figures import behind_camera, figure
+from tests.unit.figures import behind_camera, figure
 from tests.unit.people.made_people import pose_at
 
 

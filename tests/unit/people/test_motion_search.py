@@ -7,7 +7,7 @@ import pytest
 from stance.court.camera import project
 from stance.people.landmarks import Box, box_around
 from stance.people.motion_search import MotionSearch
-from tests.evaluation.figures import behind_camera
+from tests.unit.figures import behind_camera
 from tests.unit.people.made_people import Picture
 
 CAMERA = behind_camera(height=3.0, back=14.0)

@@ -7,7 +7,7 @@ import pytest
 
 from stance.people.new_tracks import start_track
 from stance.people.tracker_state import TrackerContext, TrackerState, initial_state
-from tests.evaluation.figures import behind_camera
+from tests.unit.figures import behind_camera
 from tests.unit.people.made_people import (
     BLUE,
     RED,

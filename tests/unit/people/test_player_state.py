@@ -8,7 +8,7 @@ import pytest
 from stance.people.landmarks import HIPS
 from stance.people.player_state import exchange_later
 from stance.video.reader import read_frames
-from tests.evaluation.figures import behind_camera
+from tests.unit.figures import behind_camera
 from tests.unit.people.made_people import (
     BLUE,
     CLIP,

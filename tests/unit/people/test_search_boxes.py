@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from stance.court.camera import project, turned_180
 from stance.people.search_boxes import search_boxes, search_near
-from tests.evaluation.figures import behind_camera, figure
+from tests.unit.figures import behind_camera, figure
 
 
 @given(st.floats(-2.8, 2.8), st.floats(-6.4, -1.0), st.floats(0.6, 1.3))

@@ -9,7 +9,7 @@ from stance.people.candidates import Candidate
 from stance.people.landmarks import HIPS
 from stance.people.tracker import Tracker
 from stance.video.reader import read_frames
-from tests.evaluation.figures import behind_camera
+from tests.unit.figures import behind_camera
 from tests.unit.people.made_people import (
     CLIP,
     RED,

@@ -2,7 +2,6 @@
 
 import re
 from dataclasses import replace
-from html.parser import HTMLParser
 
 import numpy as np
 import pytest
@@ -12,6 +11,7 @@ from stance.reports.clip import report_html, write_report
 from stance.reports.pictures import key_picture
 from stance.results.model import Notice
 from stance.statistics.shares import class_shares
+from tests.unit.page_text import PageWalker
 from tests.unit.reports.scenes import invented_scene
 from tests.unit.results.invented import (
     UNKNOWN,
@@ -20,42 +20,10 @@ from tests.unit.results.invented import (
     invented_result,
 )
 
-VOID = {"meta", "img", "br", "hr", "link", "input"}
-
-
-class Walk(HTMLParser):
-    """Open and closed tags, ids, links and the text a reader sees."""
-
-    def __init__(self):
-        super().__init__()
-        self.open, self.ids, self.links, self.text, self.tags = [], [], [], [], []
-
-    def handle_starttag(self, tag, attributes):
-        attributes = dict(attributes)
-        self.tags.append(tag)
-        if tag not in VOID:
-            self.open.append(tag)
-        if "id" in attributes:
-            self.ids.append(attributes["id"])
-        if tag == "a":
-            self.links.append(attributes["href"])
-
-    def handle_startendtag(self, tag, attributes):
-        self.tags.append(tag)
-        if "id" in dict(attributes):
-            self.ids.append(dict(attributes)["id"])
-
-    def handle_endtag(self, tag):
-        assert self.open and self.open.pop() == tag, f"</{tag}> closes no <{tag}>"
-
-    def handle_data(self, data):
-        if self.open and self.open[-1] not in ("style", "title"):
-            self.text.append(data)
-
 
 def walk(html):
     """Parse a report and check that all tags close and all links lead somewhere."""
-    walker = Walk()
+    walker = PageWalker()
     walker.feed(html)
     walker.close()
     assert walker.open == []

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from stance.results.json_format import SCHEMA
 from stance.results.model import (
     ClipSummary,
     CourtCamera,
@@ -14,6 +15,7 @@ from stance.results.model import (
     ReadyPosition,
     Result,
 )
+from stance.results.schema import read_content
 from stance.statistics.shares import class_shares
 from stance.statistics.statement import clip_statement
 from stance.types import CLASSES
@@ -139,3 +141,8 @@ UNKNOWN = invented_position(
     knee_flexion_deg=(float("nan"), 44.0),
     stance_class="not_assessed",
 )
+
+
+def parse_result(data):
+    """The result of a parsed `result.json`."""
+    return read_content(data, Result, "stance result", SCHEMA)

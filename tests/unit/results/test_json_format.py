@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from stance.errors import InputError
-from stance.results.json_format import from_json, json_text, read_result, to_json
+from stance.results.json_format import read_result, result_text, to_json
 from stance.results.model import CourtSummary
 from stance.statistics.shares import class_shares
 from stance.types import CLASSES
-from tests.unit.results.invented import UNKNOWN, invented_player, invented_result
+from tests.unit.results.invented import UNKNOWN, invented_player, invented_result, parse_result
 
 
 def test_the_json_has_the_fields_of_the_schema():
@@ -58,20 +58,20 @@ def test_a_bent_lens_travels_with_the_court_and_a_file_without_it_has_a_straight
     bent = replace(
         result, court=replace(result.court, camera=replace(result.court.camera, distortion=-0.04))
     )
-    data = json.loads(json_text(bent))
+    data = json.loads(result_text(bent))
     assert data["court"]["camera"]["distortion"] == -0.04
-    assert from_json(data) == bent
+    assert parse_result(data) == bent
     del data["court"]["camera"]["distortion"]
-    assert from_json(data).court.camera.distortion == 0.0
+    assert parse_result(data).court.camera.distortion == 0.0
 
 
 def test_what_is_unknown_is_null_in_json_and_nan_when_read():
     player = replace(invented_player(), ready_positions=(UNKNOWN,), shares=class_shares([UNKNOWN]))
-    text = json_text(invented_result(player))
+    text = result_text(invented_result(player))
     position = json.loads(text)["players"][0]["ready_positions"][0]
     assert position["hip_yaw_deg"] is None and position["knee_flexion_deg"] == [None, 44.0]
     assert "NaN" not in text and "Infinity" not in text
-    read = from_json(json.loads(text)).players[0].ready_positions[0]
+    read = parse_result(json.loads(text)).players[0].ready_positions[0]
     assert math.isnan(read.lead_angle_deg) and math.isnan(read.base_m[0])
 
 
@@ -89,7 +89,7 @@ def test_a_result_without_a_camera_says_null():
     result = replace(invented_result(), court=court, players=())
     data = to_json(result)
     assert data["court"] == {"source": "assumed", "error_px": None, "camera": None}
-    assert from_json(data) == result
+    assert parse_result(data) == result
 
 
 def test_the_fields_that_the_schema_names_are_enough_to_read():
@@ -108,7 +108,7 @@ def test_the_fields_that_the_schema_names_are_enough_to_read():
     ):
         del position[added]
     del data["players"][0]["shares"]["square"]["time_interval"], data["settings"]
-    read = from_json(data).players[0].ready_positions[0]
+    read = parse_result(data).players[0].ready_positions[0]
     assert read.key_frame == (read.start_frame + read.end_frame) // 2
     assert math.isnan(read.feet[0].heel_m[0])
 
@@ -141,4 +141,4 @@ def test_an_unknown_class_is_refused():
     data = to_json(invented_result())
     data["players"][0]["ready_positions"][0]["class"] = "sideways"
     with pytest.raises(InputError, match=r"ready_positions\[0\]\.class\" can't be 'sideways'"):
-        from_json(data)
+        parse_result(data)

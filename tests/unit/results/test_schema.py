@@ -1,13 +1,16 @@
 """JSON files read by a schema: what fits comes back, what does not gets a sentence."""
 
+import json
 import math
 from dataclasses import dataclass, field
 from typing import Literal
 
+import msgspec
+import numpy as np
 import pytest
 
 from stance.errors import InputError
-from stance.results.schema import read_json
+from stance.results.schema import json_text, read_json
 
 
 @dataclass(frozen=True)
@@ -98,3 +101,11 @@ def test_a_file_that_is_not_there_or_a_folder_gets_a_sentence(tmp_path):
         read_json(tmp_path / "nowhere.json", Plan, "plan")
     with pytest.raises(InputError, match="is a folder; give the plan itself"):
         read_json(tmp_path, Plan, "plan")
+
+
+@pytest.mark.parametrize("number", [np.float64(0.25), np.int64(3)])
+def test_numbers_of_numpy_are_written_as_plain_ones(number):
+    class Content(msgspec.Struct):
+        value: float
+
+    assert json.loads(json_text(Content(number))) == {"value": number.item()}

@@ -11,7 +11,7 @@ from stance.people.observation import Observation, ObservationId
 from stance.people.player_state import Player, TrackId
 from stance.people.pose_history import PoseHistory
 from stance.runtime.spill_file import SpillFile
-from tests.evaluation.figures import figure, track_of
+from tests.unit.figures import figure, track_of
 
 
 class PlainFrame(SimpleNamespace):

@@ -4,7 +4,7 @@ import numpy as np
 
 from stance.people.floor import base_on_floor
 from stance.watching.assumed_court import assume_court
-from tests.evaluation.figures import behind_camera, figure, track_of
+from tests.unit.figures import behind_camera, figure, track_of
 
 
 def test_an_assumed_camera_sees_the_player_move_as_far_as_they_do() -> None:

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 
 from stance.watching.player_crop import take_crop
-from tests.evaluation.figures import behind_camera
+from tests.unit.figures import behind_camera
 from tests.unit.watching.made_players import pose_at
 
 

@@ -23,7 +23,7 @@ from stance.watching.watched_clip import (
     WatchedClip,
     WatchedPlayer,
 )
-from tests.evaluation.figures import behind_camera, figure, track_of
+from tests.unit.figures import behind_camera, figure, track_of
 
 
 def seen_in_a_clip(looks: int, seed: int = 0) -> WatchedClip:

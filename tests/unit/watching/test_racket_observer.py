@@ -8,7 +8,7 @@ from stance.people.player_state import Player
 from stance.runtime.spill_file import SpillFile
 from stance.watching.player_crop import take_crop
 from stance.watching.racket_observer import RacketObserver
-from tests.evaluation.figures import behind_camera
+from tests.unit.figures import behind_camera
 from tests.unit.watching.made_players import made_player, observation_at, plain_frame
 
 CAMERA = behind_camera()

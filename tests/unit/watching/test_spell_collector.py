@@ -13,7 +13,7 @@ from stance.runtime.spill_file import SpillFile
 from stance.watching.effort import QUICK
 from stance.watching.spell_collector import SpellCollector, find_segment_spells
 from stance.watching.tracked_player import TrackedPlayer
-from tests.evaluation.figures import behind_camera, figure, track_of
+from tests.unit.figures import behind_camera, figure, track_of
 from tests.unit.watching.made_players import made_player, observation_at, plain_frame
 
 CAMERA = behind_camera()

@@ -8,7 +8,7 @@ import pytest
 from stance.court.camera import turned_180
 from stance.runtime.spill_file import SpillFile
 from stance.watching.trackers import active_trackers, frames_seen, main_players
-from tests.evaluation.figures import behind_camera, figure, track_of
+from tests.unit.figures import behind_camera, figure, track_of
 from tests.unit.watching.made_players import made_player
 
 CAMERA = behind_camera()
