@@ -65,7 +65,7 @@ _PARTS = {
     "compare": "stance.comparison.compare:compare",
     "read_result": "stance.results.json_format:read_result",
     "read_roster": "stance.academy.roster:read_roster",
-    "screen": "stance.academy.pipeline:screen_roster",
+    "screen": "stance.academy.screen:screen_roster",
     "write_analysis": "stance.reports.writing:write_analysis",
 }
 

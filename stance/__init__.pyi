@@ -1,6 +1,6 @@
-from stance.academy.pipeline import screen_roster
 from stance.academy.result_store import Store as Store
 from stance.academy.roster import read_roster as read_roster
+from stance.academy.screen import screen_roster
 from stance.analysis import analyse as analyse
 from stance.assessment.options import AnalysisOptions as AnalysisOptions
 from stance.comparison.compare import compare as compare

@@ -1,4 +1,4 @@
-"""An academy: which players wait over-side-on as a habit, and how sure that is."""
+"""An academy screened: which players wait over-side-on as a habit, and how sure that is."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -6,14 +6,19 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy.stats import fisher_exact
 
+from stance.academy.batch import analyse_jobs
 from stance.academy.flags import HABIT_SHARE, flag_players
 from stance.academy.jobs import Job, Outcome
+from stance.academy.labelling import label_results
 from stance.academy.model import AgeGroup, ScreenedClip, ScreenedPlayer, Screening, UnusedClip
 from stance.academy.remote_files import file_name
-from stance.academy.roster import Row
+from stance.academy.result_store import Store
+from stance.academy.roster import Roster, Row
 from stance.academy.trend import find_trend, list_date_shares, pool_clips
+from stance.academy.workers import EACH_CORE, Workers
 from stance.comparison.notices import note_unsure_hands
 from stance.results.model import Notice, PlayerResult, Result
+from stance.runtime.progress import Progress, no_progress
 from stance.statistics.inference import Clustering
 from stance.statistics.pooled import (
     MEASURES,
@@ -28,13 +33,59 @@ from stance.statistics.statement import racket_side_leads
 from stance.types import CLASSES, NOT_ASSESSED
 
 
-def screen(
+def screen_roster(
+    roster: Roster,
+    store: Store,
+    workers: Workers = EACH_CORE,
+    progress: Progress = no_progress,
+) -> Screening:
+    """Analyse the clips of a roster that are not stored yet, and screen all its players.
+
+    Parameters
+    ----------
+    roster
+        Roster
+    store
+        where results are stored, with the roster's names, dates and sessions in them
+    workers
+        who does the work
+    progress
+        called with a stage, jobs done and jobs in all
+
+    Raises
+    ------
+    OutputError
+        If results can't be stored.
+    StanceError
+        If the scheduler can't be reached.
+    """
+    outcomes = analyse_jobs([row.job for row in roster.rows], store, workers, progress)
+    labelled = label_results(roster.rows, outcomes)
+    for key, result in labelled.results.items():
+        store.relabel(key, result)
+    notices = (*_note_unknown_columns(roster), *labelled.notices)
+    return screen_players(roster.rows, outcomes, labelled.results, notices)
+
+
+def _note_unknown_columns(roster: Roster) -> list[Notice]:
+    if not roster.unknown_columns:
+        return []
+    return [
+        Notice(
+            "unknown_columns",
+            f"The roster's columns {', '.join(roster.unknown_columns)} mean nothing here and were "
+            "left out.",
+        )
+    ]
+
+
+def screen_players(
     rows: Sequence[Row],
     outcomes: Mapping[Job, Outcome],
     results: Mapping[str, Result],
     warnings: Iterable[Notice] = (),
 ) -> Screening:
-    """Screen an academy.
+    """Flag all players of a roster whose clips are analysed.
 
     Parameters
     ----------

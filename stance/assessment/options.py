@@ -6,8 +6,7 @@ from pathlib import Path
 
 from stance.measures.classes import DEFAULT_LIMITS, Limits
 from stance.types import Hand
-from stance.watching.effort import QUICK, Effort
-from stance.watching.options import WatchOptions
+from stance.watching.options import QUICK, Effort, WatchOptions
 
 
 @dataclass(frozen=True)

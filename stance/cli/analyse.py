@@ -109,7 +109,7 @@ def analyse(
         from stance.reports.writing import write_analysis
         from stance.results.files import check_folder
         from stance.runtime.progress import Timings
-        from stance.watching.effort import QUICK, THOROUGH
+        from stance.watching.options import QUICK, THOROUGH
 
         check_folder(folder)
         timings = Timings()

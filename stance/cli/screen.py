@@ -67,7 +67,7 @@ def screen(
         if dry_run:
             _print_plan(plan_jobs([row.job for row in listed.rows], store), crew)
             return
-        from stance.academy.pipeline import screen_roster
+        from stance.academy.screen import screen_roster
         from stance.academy.writing import write_screening
 
         screening = screen_roster(listed, store, crew, progress)

@@ -10,7 +10,6 @@ import numpy as np
 from stance.court.camera import Camera
 from stance.people.association import assign_candidates
 from stance.people.candidates import Candidate, distinct_candidates
-from stance.people.empty_places import EmptyPlaces
 from stance.people.half_court import MOST_PLAYERS
 from stance.people.landmarks import Box
 from stance.people.motion_search import MotionSearch
@@ -18,6 +17,7 @@ from stance.people.observation import PoseModels
 from stance.people.player_state import Player, TrackId
 from stance.people.search_boxes import search_boxes
 from stance.people.settings import SETTINGS
+from stance.people.stillness import EmptyPlaces
 from stance.runtime.spill_file import SpillFile
 from stance.types import Half
 from stance.video.frame import Frame

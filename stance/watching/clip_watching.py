@@ -10,13 +10,14 @@ from stance.camera_motion.segments import estimate_camera_motion
 from stance.court.calibration import CalibratedCourt
 from stance.court.detection.detect import FoundCourt, find_court
 from stance.court.detection.feet import find_moving_feet
+from stance.measures.handedness import estimate_racket_hand
 from stance.runtime.progress import Progress, Timings, no_progress
-from stance.types import ImageArray
+from stance.types import Hand, ImageArray
 from stance.video.probe import ClipDescription
+from stance.watching.assumed_court import assume_court
 from stance.watching.options import DEFAULT_OPTIONS, ClipContext, WatchOptions
 from stance.watching.pipeline import CameraMoved, watch
-from stance.watching.racket_hands import find_racket_hands
-from stance.watching.watched_clip import WatchedClip
+from stance.watching.watched_clip import RacketHand, WatchedClip, WatchedPlayer
 
 
 def watch_clip(
@@ -85,3 +86,35 @@ def _search_court(pictures: Sequence[ImageArray]) -> FoundCourt | None:
         return None
     still = median_picture(pictures)
     return find_court(still, find_moving_feet(pictures, still))
+
+
+def find_racket_hands(
+    players: Sequence[WatchedPlayer],
+    court: CalibratedCourt | None,
+    image_size: tuple[int, int],
+    given: Hand | None,
+) -> tuple[RacketHand, ...]:
+    """Find the racket hand of each player, and the confidence in it.
+
+    Parameters
+    ----------
+    players
+        of one clip
+    court
+        marked or found; None where a camera is assumed from the first player
+    image_size
+        (width, height), pixels
+    given
+        the hand of all players, where it need not be seen
+    """
+    if given is not None:
+        return (RacketHand(given, 1.0),) * len(players)
+    if not players:
+        return ()
+    near = (court or assume_court(players[0].track, image_size)).camera
+    return tuple(
+        RacketHand(
+            *estimate_racket_hand(player.track, player.racket_log_odds, player.own_camera(near))
+        )
+        for player in players
+    )

@@ -13,11 +13,15 @@ from stance.measures.racket import RacketNetwork
 from stance.measures.stance_measures import measure
 from stance.runtime.progress import Timings
 from stance.runtime.spill_file import SpillFile
+from stance.statistics.angles import wrap_degrees
 from stance.types import Hand, ImageArray
-from stance.watching.effort import Effort
-from stance.watching.observation_order import scatter_of_mean, spread_order
+from stance.watching.options import Effort
 from stance.watching.player_crop import PlayerCrop, compress_crop
 from stance.watching.watched_clip import CompressedCrop, WaitingSpell
+
+
+# Where in a spell the first observations are made, as shares of its frames.
+_FIRST_SHARES = (0.5, 1 / 6, 5 / 6, 1 / 3, 2 / 3, 0.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -190,3 +194,38 @@ class CloseObserver:
             self._networks.orientation, crop.image, crop.pose_in_crop, crop_camera
         )
         return None if observation is None else observation.moved(crop.left, crop.top)
+
+
+def spread_order(frames: Sequence[int]) -> list[int]:
+    """Frames in the order in which to observe them: spread evenly, however many are taken.
+
+    Parameters
+    ----------
+    frames
+        in the clip's order
+    """
+    ordered: list[int] = []
+    if not frames:
+        return ordered
+    for share in _FIRST_SHARES:
+        frame = frames[min(int(share * len(frames)), len(frames) - 1)]
+        if frame not in ordered:
+            ordered.append(frame)
+    return ordered + [frame for frame in frames if frame not in ordered]
+
+
+def scatter_of_mean(angles: Sequence[tuple[float, float]]) -> float:
+    """Largest standard error of the means of angles, from their scatter alone.
+
+    Parameters
+    ----------
+    angles
+        lead angle and hip yaw of each observation, degrees; two or more observations
+
+    Returns
+    -------
+    Degrees, the standard deviation with n - 1 over the root of n
+    """
+    values = np.array(angles)
+    apart = wrap_degrees(values - values[0])
+    return float((apart.std(axis=0, ddof=1) / np.sqrt(len(values))).max())

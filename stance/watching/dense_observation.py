@@ -12,7 +12,7 @@ from stance.people.player_state import Player
 from stance.people.resting import note_rest
 from stance.video.frame import Frame
 from stance.watching.frame_buffer import FrameBuffer
-from stance.watching.tracked_player import TrackedPlayer
+from stance.watching.trackers import TrackedPlayer
 
 # The last observations made while tracking are among so many, with those in between.
 _LATEST = 60

@@ -1,11 +1,46 @@
-"""What a clip is watched with: the clip's context, and what the caller asks for."""
+"""What a clip is watched with: its context, whom to watch, and how much of it to observe."""
 
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from stance.court.camera import Camera
+from stance.runtime.model_files import Model
 from stance.types import HANDS, Hand
-from stance.watching.effort import QUICK, Effort
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How much is observed; an observation is one use of the pose model on a player in a frame.
+
+    Attributes
+    ----------
+    model
+        pose model that tracks the players
+    rate
+        observations a second while tracking; None for every frame
+    dense_rate
+        observations a second where somebody settles or leaves
+    observations, most_observations
+        close observations of a waiting spell: at first, and at most
+    scatter_deg
+        close observations go on until the part of the measures' standard error that comes from
+        their scatter is below, degrees
+    """
+
+    model: Model = "full"
+    rate: float | None = 7.5
+    dense_rate: float = 30.0
+    observations: int = 2
+    most_observations: int = 5
+    scatter_deg: float = 1.0
+
+
+QUICK = Effort()
+
+# The heavy model on every frame, for comparison.
+THOROUGH = Effort("heavy", None, np.inf, 1000, 1000)
 
 
 @dataclass(frozen=True)

@@ -27,8 +27,13 @@ from stance.watching.frame_buffer import JITTER_S, FrameBuffer
 from stance.watching.options import ClipContext, WatchOptions
 from stance.watching.racket_observer import RacketObserver
 from stance.watching.spell_collector import SpellCollector
-from stance.watching.tracked_player import TrackedPlayer
-from stance.watching.trackers import MainPlayer, active_trackers, main_players, make_trackers
+from stance.watching.trackers import (
+    MainPlayer,
+    TrackedPlayer,
+    active_trackers,
+    main_players,
+    make_trackers,
+)
 from stance.watching.watched_clip import WatchedPlayer
 
 # Stillness checks a second: whether a player has come to rest.

@@ -22,9 +22,9 @@ from stance.runtime.spill_file import SpillFile
 from stance.types import Hand
 from stance.video.frame import Frame
 from stance.watching.close_observer import CloseObserver, SegmentObservations, SpellFrames
-from stance.watching.effort import Effort
+from stance.watching.options import Effort
 from stance.watching.player_crop import PlayerCrop, take_crop
-from stance.watching.tracked_player import TrackedPlayer
+from stance.watching.trackers import TrackedPlayer
 
 # Further apart than this, a quiet spell is over, seconds.
 _SEGMENT_GAP_S = 0.4

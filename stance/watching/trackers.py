@@ -1,12 +1,14 @@
-"""The trackers of both halves: which are at work, and which of their players count."""
+"""The trackers of both halves: which are at work, which of their players count, how these move."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stance.court.camera import turned_180
+from stance.court.camera import Camera, turned_180
+from stance.measures.motion import Motion, motions_between
+from stance.people.floor import metres_per_pixel
 from stance.people.half_court import MOST_PLAYERS, plays_on_half
 from stance.people.observation import PoseModels
 from stance.people.player_state import Player
@@ -14,8 +16,40 @@ from stance.people.track import Track
 from stance.people.tracker import Tracker
 from stance.people.tracker_state import TrackerContext
 from stance.runtime.spill_file import SpillFile
-from stance.types import Half
+from stance.types import Half, Hand
 from stance.watching.options import ClipContext, WatchOptions
+
+
+@dataclass(frozen=True)
+class TrackedPlayer:
+    """A player, the tracker that follows them and the camera that sees them.
+
+    Attributes
+    ----------
+    tracker
+        of the player's half
+    player
+        Player
+    camera
+        of the half's frame, or one assumed so far
+    hands
+        those that may hold the racket
+    """
+
+    tracker: Tracker
+    player: Player
+    camera: Camera
+    hands: Sequence[Hand]
+
+    def motions(self, numbers: Sequence[int]) -> list[Motion]:
+        """How much the player moved from each of some observations, by number, to the next."""
+        poses = [self.player.poses[number] for number in numbers]
+        pixels = np.array(
+            [np.full((33, 2), np.nan) if pose is None else pose.pixels for pose in poses]
+        )
+        times = np.array([self.player.times[number] for number in numbers])
+        return motions_between(pixels, times, metres_per_pixel(self.camera, pixels), self.hands)
+
 
 # A half on which a player is seen in less than this part of the frames is taken as empty.
 LEAST_SEEN = 0.2

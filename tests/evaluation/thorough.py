@@ -17,7 +17,7 @@ import numpy as np
 from stance.analysis import analyse
 from stance.assessment.options import AnalysisOptions
 from stance.results.json_format import to_json
-from stance.watching.effort import QUICK, THOROUGH
+from stance.watching.options import QUICK, THOROUGH
 from tests.evaluation.accuracy import MEASURES, overlap, wrapped
 
 

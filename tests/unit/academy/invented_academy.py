@@ -5,7 +5,7 @@ import numpy as np
 from stance.academy.jobs import Job, Outcome
 from stance.academy.labelling import label_results
 from stance.academy.roster import Row
-from stance.academy.screen import screen
+from stance.academy.screen import screen_players
 from tests.unit.invented import drawn_result
 
 
@@ -35,4 +35,4 @@ def screen_invented(players, seed=0, certain=False, feet_too=False, failing=()):
 def screen_rows(rows, outcomes):
     """Screen the rows of a roster with their outcomes."""
     labelled = label_results(rows, outcomes)
-    return screen(rows, outcomes, labelled.results, labelled.notices)
+    return screen_players(rows, outcomes, labelled.results, labelled.notices)

@@ -1,10 +1,11 @@
-"""Whether a square still looks the same."""
+"""Whether a square still looks the same, and places seen empty."""
 
 import numpy as np
 import pytest
 
 from stance.people.landmarks import Box
-from stance.people.stillness import body_thumbnail, last_unchanged, same_thumbnail
+from stance.people.settings import SETTINGS
+from stance.people.stillness import EmptyPlaces, body_thumbnail, last_unchanged, same_thumbnail
 from tests.unit.people.made_people import Picture, first_picture
 
 SQUARE = Box(200.0, 200.0, 150.0)
@@ -49,3 +50,28 @@ def test_the_last_unchanged_frame_is_the_one_before_the_change_and_never_the_las
     assert last_unchanged(frames, SQUARE) is frames[2]
     assert last_unchanged([*frames[:2], other, *frames[2:]], SQUARE) is frames[1]
     assert last_unchanged([frames[0], other, frames[1]], SQUARE) is None
+
+
+def test_a_place_seen_empty_need_not_be_searched_again_until_it_changes() -> None:
+    picture = first_picture()
+    square = Box(200.0, 200.0, 150.0)
+    empty = EmptyPlaces()
+    assert not empty.includes(picture, square)
+    empty.add(picture, [square])
+    assert empty.includes(picture, Box(204.0, 198.0, 155.0))
+    assert not empty.includes(picture, Box(260.0, 200.0, 150.0))
+    assert not empty.includes(picture, Box(160.0, 160.0, 230.0))
+    picture.image = picture.image.copy()
+    picture.image[240:320, 240:300] = 255 - picture.image[240:320, 240:300]
+    assert not empty.includes(picture, square)
+
+
+def test_only_the_latest_places_are_remembered() -> None:
+    picture = first_picture()
+    empty = EmptyPlaces()
+    squares = [Box(60.0 * n, 300.0, 50.0) for n in range(SETTINGS.search.most_empty + 1)]
+    empty.add(picture, squares)
+    assert [empty.includes(picture, square) for square in squares] == [
+        False,
+        *[True] * SETTINGS.search.most_empty,
+    ]

@@ -8,7 +8,7 @@ from stance.people.player_state import Player
 from stance.runtime.spill_file import SpillFile
 from stance.watching.dense_observation import observe_transition
 from stance.watching.frame_buffer import FrameBuffer
-from stance.watching.tracked_player import TrackedPlayer
+from stance.watching.trackers import TrackedPlayer
 from tests.unit.figures import behind_camera
 from tests.unit.watching.made_players import PlainFrame, made_player, observation_at, plain_frame
 

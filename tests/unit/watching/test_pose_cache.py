@@ -13,8 +13,7 @@ from stance.court.court_file import MarkedCourt
 from stance.measures.orientation import Observation
 from stance.people.landmarks import Pose
 from stance.watching import pose_cache
-from stance.watching.effort import THOROUGH
-from stance.watching.options import WatchOptions
+from stance.watching.options import THOROUGH, WatchOptions
 from stance.watching.pose_cache import poses_key, read_poses, write_poses
 from stance.watching.watched_clip import (
     CompressedCrop,

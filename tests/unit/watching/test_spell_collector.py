@@ -10,9 +10,9 @@ import numpy as np
 
 from stance.people.player_state import Player
 from stance.runtime.spill_file import SpillFile
-from stance.watching.effort import QUICK
+from stance.watching.options import QUICK
 from stance.watching.spell_collector import SpellCollector, find_segment_spells
-from stance.watching.tracked_player import TrackedPlayer
+from stance.watching.trackers import TrackedPlayer
 from tests.unit.figures import behind_camera, figure, track_of
 from tests.unit.watching.made_players import made_player, observation_at, plain_frame
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import sem
 
-from stance.watching.observation_order import scatter_of_mean, spread_order
+from stance.watching.close_observer import scatter_of_mean, spread_order
 
 
 @given(st.lists(st.integers(0, 10**6), max_size=60, unique=True).map(sorted))
