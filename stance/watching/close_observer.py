@@ -19,7 +19,6 @@ from stance.watching.options import Effort
 from stance.watching.player_crop import PlayerCrop, compress_crop
 from stance.watching.watched_clip import CompressedCrop, WaitingSpell
 
-
 # Where in a spell the first observations are made, as shares of its frames.
 _FIRST_SHARES = (0.5, 1 / 6, 5 / 6, 1 / 3, 2 / 3, 0.0, 1.0)
 
