@@ -22,7 +22,7 @@ class Outcome:
     Attributes
     ----------
     job
-        Job
+        the clip to analyse
     key
         under which the result is stored; None where there is none
     result

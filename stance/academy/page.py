@@ -28,7 +28,7 @@ from stance.comparison.presentation import (
 from stance.reports.charts import interval_strip, trend_chart
 from stance.reports.clip import REPORT_FILE
 from stance.reports.pages import counted, page
-from stance.statistics.pooled import MEASURES
+from stance.statistics.pooled import COMPARED_FIELDS
 from stance.types import CLASS_NAMES, CLASSES, StanceClass
 
 PLAYERS_FOLDER = "players"
@@ -67,7 +67,7 @@ def player_html(player: ScreenedPlayer) -> str:
         flag=player.flag,
         flag_name=FLAG_NAMES[player.flag],
         shares=[_describe_share(player, name) for name in CLASSES] if player.assessed else [],
-        measures=[_describe_measure(player, name) for name in MEASURES],
+        measures=[_describe_measure(player, name) for name in COMPARED_FIELDS],
         not_assessed=player.not_assessed,
         trend_chart=None if player.trend is None else _draw_trend(player),
         trend=_describe_trend(player),

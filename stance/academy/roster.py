@@ -254,7 +254,7 @@ def _check_shared_clips(rows: Sequence[Row]) -> list[str]:
             )
             continue
         others = of_clip.setdefault(clip, [])
-        other = next((o for o in others if not _are_told_apart(o, row)), None)
+        other = next((o for o in others if not _can_be_distinguished(o, row)), None)
         others.append(row)
         if other is not None:
             problems.append(
@@ -264,7 +264,7 @@ def _check_shared_clips(rows: Sequence[Row]) -> list[str]:
     return problems
 
 
-def _are_told_apart(first: Row, second: Row) -> bool:
+def _can_be_distinguished(first: Row, second: Row) -> bool:
     """Whether two players of one clip have letters of their own."""
     return bool(first.letter and second.letter) and first.letter != second.letter
 

@@ -21,7 +21,7 @@ from stance.results.model import Notice, PlayerResult, Result
 from stance.runtime.progress import Progress, no_progress
 from stance.statistics.inference import Clustering
 from stance.statistics.pooled import (
-    MEASURES,
+    COMPARED_FIELDS,
     Pool,
     draw_pool_members,
     estimate_clusterings,
@@ -44,7 +44,7 @@ def screen_roster(
     Parameters
     ----------
     roster
-        Roster
+        checked players and clips
     store
         where results are stored, with the roster's names, dates and sessions in them
     workers
@@ -201,7 +201,7 @@ def _screen_player(
         assessed=over.assessed,
         not_assessed=sum(p.stance_class == NOT_ASSESSED for p in pool.positions),
         shares=shares,
-        means={m: pooled_mean(pool, m, by_measure[m]) for m in MEASURES},
+        means={m: pooled_mean(pool, m, by_measure[m]) for m in COMPARED_FIELDS},
         leading=_find_leading_leg(pool),
         p_value=p_value,
         q_value=None,

@@ -15,7 +15,7 @@ from stance.academy.result_store import make_key
 from stance.errors import StanceError
 
 # The folder and the open lock of the core that this worker keeps to.
-_core_kept: list[Any] = []
+_locked_core: list[Any] = []
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class WorkerResult:
     Attributes
     ----------
     job
-        Job
+        what was to be done
     version
         of the clip, `find_version`
     clip_sha256, key
@@ -58,7 +58,7 @@ def analyse_job(
     Parameters
     ----------
     job
-        Job
+        the clip to analyse
     stored
         keys of stored results
     threads
@@ -114,7 +114,7 @@ def keep_to_a_core(locks: str) -> None:
     locks
         folder that all workers of a run can write to
     """
-    if sys.platform != "linux" or locks in _core_kept:
+    if sys.platform != "linux" or locks in _locked_core:
         return
     import fcntl
 
@@ -126,5 +126,5 @@ def keep_to_a_core(locks: str) -> None:
             lock.close()
             continue
         os.sched_setaffinity(0, {core})
-        _core_kept[:] = [locks, lock]
+        _locked_core[:] = [locks, lock]
         return

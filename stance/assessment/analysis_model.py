@@ -18,7 +18,7 @@ class Analysis:
     Attributes
     ----------
     result
-        Result
+        the measures and classes, as written to files
     pictures
         key picture (height, width, 3) RGB by (player, number of the ready position); drawn when
         asked for

@@ -18,7 +18,7 @@ def label_result(
     Parameters
     ----------
     result
-        Result
+        of one clip
     names
         letter of a player in the clip to name; players without one stay nameless
     date

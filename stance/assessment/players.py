@@ -10,7 +10,7 @@ from stance.court.camera import Camera
 from stance.errors import InputError
 from stance.measures.classes import Limits, class_probabilities, classify
 from stance.measures.probability_calibration import calibrated_probabilities
-from stance.measures.ready_positions import waits
+from stance.measures.ready_positions import has_bent_knees
 from stance.measures.stance_measures import Measures, average, measure
 from stance.people.floor import base_on_floor
 from stance.results.model import FloorContact, ReadyPosition
@@ -109,7 +109,7 @@ def _measure_player(
         _ready_position(spell, measures, limits, frame_s)
         for spell in watched.spells[racket.hand]
         if (measures := _average_measures(camera, watched, spell, racket.hand)) is not None
-        and waits(measures.knee_flexion[:, 0])
+        and has_bent_knees(measures.knee_flexion[:, 0])
     ]
     return MeasuredPlayer(watched, camera, racket, tuple(positions))
 

@@ -10,6 +10,7 @@ from stance.statistics.angles import wrap_degrees
 from stance.statistics.inference import (
     ENOUGH_CLIPS,
     Clustering,
+    Z,
     bootstrap_interval,
     effective_number,
     newcombe_interval,
@@ -18,7 +19,6 @@ from stance.statistics.inference import (
 from stance.statistics.pooled import (
     Pool,
     PooledShare,
-    Z,
     draw_pool_members,
     pooled_mean,
     pooled_share,
@@ -100,7 +100,7 @@ def compare_measure(before: Pool, after: Pool, name: str, clustering: Clustering
     before, after
         the same player's ready positions
     name
-        of a measure in `MEASURES`
+        of a measure in `COMPARED_FIELDS`
     clustering
         how much positions of one clip resemble each other in that measure
     """

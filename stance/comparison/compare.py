@@ -11,7 +11,7 @@ from stance.comparison.statement import describe_change
 from stance.errors import InputError
 from stance.results.model import Notice, Result
 from stance.statistics.inference import Clustering
-from stance.statistics.pooled import MEASURES, Pool, estimate_clusterings, pool
+from stance.statistics.pooled import COMPARED_FIELDS, Pool, estimate_clusterings, pool
 from stance.types import CLASSES
 
 
@@ -81,7 +81,9 @@ def compare_player(
         by class and measure, how much positions of one clip resemble each other
     """
     classes = {name: compare_share(before, after, name, clusterings[name]) for name in CLASSES}
-    measures = {name: compare_measure(before, after, name, clusterings[name]) for name in MEASURES}
+    measures = {
+        name: compare_measure(before, after, name, clusterings[name]) for name in COMPARED_FIELDS
+    }
     warnings = note_filming_differences(before, after)
     one_clip = min(len(before.results), len(after.results)) == 1
     statement = describe_change(classes["over_side_on"], measures, bool(warnings), one_clip)

@@ -17,7 +17,13 @@ from stance.statistics.inference import (
     resample,
     summed_interval,
 )
-from stance.statistics.pooled import MEASURES, Pool, draw_pool_members, pooled_mean, pooled_share
+from stance.statistics.pooled import (
+    COMPARED_FIELDS,
+    Pool,
+    draw_pool_members,
+    pooled_mean,
+    pooled_share,
+)
 from stance.types import CLASSES, FloatArray, StanceClass
 
 # Resamples of the players for the interval of a mean angle.
@@ -44,7 +50,7 @@ def compare_group(changes: Sequence[Change], clusterings: Mapping[str, Clusterin
     }
     measures = {
         name: _average_measures(changes, name, before, after, clusterings[name])
-        for name in MEASURES
+        for name in COMPARED_FIELDS
     }
     filmed_differently = any(w.code.startswith("filming") for c in changes for w in c.warnings)
     warnings = (

@@ -17,7 +17,7 @@ from stance.comparison.presentation import (
 )
 from stance.reports.charts import change_chart, paired_chart
 from stance.reports.pages import counted, page
-from stance.statistics.pooled import MEASURES
+from stance.statistics.pooled import COMPARED_FIELDS
 from stance.types import CLASS_NAMES, CLASSES, StanceClass
 
 _VERDICTS = {
@@ -83,7 +83,7 @@ def _describe_part(change: Change, number: int) -> dict[str, Any]:
             ],
             "Change of each share with its interval; figures below",
         ),
-        "measures": [_describe_measure(change, name) for name in MEASURES],
+        "measures": [_describe_measure(change, name) for name in COMPARED_FIELDS],
     }
 
 

@@ -76,7 +76,7 @@ def draw_means(measure: str, rows: Sequence[tuple[str, PooledMean, Pool]]) -> Ma
     Parameters
     ----------
     measure
-        one of `MEASURES`
+        one of `COMPARED_FIELDS`
     rows
         title (empty where there is one row only), mean, and the ready positions behind it
     """

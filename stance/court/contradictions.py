@@ -57,7 +57,7 @@ def find_contradiction(marked: MarkedCourt) -> str:
         return (
             "The marked points show the court as in a mirror: left and right are swapped. Seen by "
             "a player who faces the net, x is positive on the right and y grows towards the net; "
-            "mend the points' court places, or use the clip that is not mirrored."
+            "correct the points' court places, or use the clip that is not mirrored."
         )
     if len(marked.pixels) == 4:
         return (

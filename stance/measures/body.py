@@ -40,7 +40,7 @@ def world_in_court(camera: Camera, pixels: FloatArray, world: FloatArray) -> Flo
     Parameters
     ----------
     camera
-        Camera
+        of the picture, in the frame of a half
     pixels
         (33, 2) pixels
     world

@@ -64,7 +64,7 @@ def class_index(
     lead_angle_deg, hip_yaw_deg
         (...) degrees
     limits
-        Limits
+        where one class ends and the next begins
 
     Returns
     -------
@@ -100,7 +100,7 @@ def class_probabilities(
     lead_angle_deg, lead_angle_se_deg, hip_yaw_deg, hip_yaw_se_deg
         degrees
     limits
-        Limits
+        where one class ends and the next begins
 
     Returns
     -------
@@ -129,7 +129,7 @@ def classify(
     probabilities
         class name to probability
     limits
-        Limits
+        where one class ends and the next begins
 
     Returns
     -------

@@ -74,7 +74,7 @@ def estimate_racket_hand(
     Parameters
     ----------
     track
-        Track
+        one player's poses through the clip
     rackets
         by frame, the logarithm of the odds that the right hand holds the racket, as that picture
         shows it (`stance.measures.racket`)
@@ -107,7 +107,7 @@ def find_side_swaps(track: Track, camera: Camera) -> npt.NDArray[np.bool_]:
     Parameters
     ----------
     track
-        Track
+        one player's poses through the clip
     camera
         Camera In the frame of the player's half.
 

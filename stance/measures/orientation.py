@@ -205,6 +205,7 @@ class OrientationNetwork:
         size = np.log(scale) - _USUAL_SCALE
         geometry = np.array([[2.0 * np.sin(elevation), 2.0 * size, np.exp(size) - 1.0]], np.float32)
         values = np.ascontiguousarray(picture.transpose(2, 0, 1)[None], np.float32) / 255.0
+        # The rectified crop, by the name that the file gives its input.
         self._network.setInput(values, "portrait")
         self._network.setInput(geometry, "geometry")
         return np.asarray(self._network.forward()[0], float)
@@ -274,7 +275,7 @@ def observe(
     Parameters
     ----------
     network
-        OrientationNetwork
+        loaded once for many observations
     image
         (height, width, 3) RGB
     pose
@@ -309,7 +310,7 @@ def estimate(camera: Camera, observation: Observation, hand: Hand) -> Estimate |
     camera
         Camera In the frame of the half on which the player stands.
     observation
-        Observation
+        a network's close observation of the player
     hand
         "right" or "left", the racket hand
 

@@ -93,12 +93,12 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: Hand) -> tuple
     """Find the spells in which a player is at rest; with knees bent, the ready positions.
 
     Landmarks alone do not tell bent knees well (a knee bent by 44 degrees was seen as 8), so knees
-    are judged by what a close observation measures: `waits`.
+    are judged by what a close observation measures: `has_bent_knees`.
 
     Parameters
     ----------
     track
-        Track
+        one player's poses through the clip
     metres_per_pixel
         (observations,) size of a pixel at the player's distance, metres
     hand
@@ -132,7 +132,7 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: Hand) -> tuple
     )
 
 
-def waits(knee_flexion_deg: FloatArray) -> bool:
+def has_bent_knees(knee_flexion_deg: FloatArray) -> bool:
     """Whether a player at rest waits, set, rather than stands.
 
     Parameters

@@ -33,7 +33,7 @@ def rectified_camera(
     Parameters
     ----------
     camera
-        Camera
+        of the whole picture
     pixels
         (points, 2) pixels: the player's landmarks in the camera's picture
     size

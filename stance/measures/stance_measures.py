@@ -66,7 +66,7 @@ def measure(camera: Camera, observation: Observation, hand: Hand) -> Measures | 
     camera
         Camera In the frame of the half on which the player stands.
     observation
-        Observation
+        a network's close observation of the player
     hand
         "right" or "left", the racket hand
 
@@ -116,7 +116,7 @@ def _calibration_covariances(camera: Camera, middles: FloatArray) -> tuple[Float
     Parameters
     ----------
     camera
-        Camera
+        with the covariance of its parameters
     middles
         (2, 2) metres: middles of the racket and the other foot on the floor
     """

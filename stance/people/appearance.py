@@ -122,7 +122,7 @@ def covered_by(pose: Pose, others: Sequence[Pose]) -> Coverage:
     Parameters
     ----------
     pose
-        Pose
+        of who may be hidden
     others
         poses of those who may stand in front
 
@@ -133,7 +133,7 @@ def covered_by(pose: Pose, others: Sequence[Pose]) -> Coverage:
     side = SETTINGS.stillness.thumbnail_px
     low = pose.pixels.min(axis=0)
     zoom = (side - 1) / float(np.ptp(pose.pixels, axis=0).max())
-    places = [(one.pixels - low) * zoom for one in (pose, *others)]
+    places = [(person.pixels - low) * zoom for person in (pose, *others)]
     body = body_mask((side, side), places[:1])
     covered = body_mask((side, side), places[1:], SETTINGS.appearance.clothed_limb_heights)
     column, row = np.round(places[0][NOSE]).astype(int)
@@ -146,7 +146,7 @@ def colours_worn(frame: Frame, pose: Pose, others: Sequence[Pose] = ()) -> Float
     Parameters
     ----------
     frame
-        Frame
+        the picture, with its time
     pose
         of the person
     others
@@ -191,12 +191,12 @@ def colours_worn(frame: Frame, pose: Pose, others: Sequence[Pose] = ()) -> Float
     return np.concatenate(parts) / 2.0
 
 
-def colour_distance(one: FloatArray, two: FloatArray) -> float:
+def colour_distance(first: FloatArray, second: FloatArray) -> float:
     """Hellinger distance of two sets of colours, 0 to 1.
 
     Parameters
     ----------
-    one, two
+    first, second
         (bins,) shares that sum to 1
     """
-    return float(np.sqrt(max(1.0 - np.sqrt(one * two).sum(), 0.0)))
+    return float(np.sqrt(max(1.0 - np.sqrt(first * second).sum(), 0.0)))

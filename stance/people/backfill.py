@@ -26,7 +26,7 @@ def keep_or_backfill(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     state
         its frames are kept, or used and let go
     frame
@@ -58,7 +58,7 @@ def backfill(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     frames
         in the clip's order, in which only one of the two was seen
     player

@@ -78,9 +78,9 @@ def find_candidates(
     frame
         of the observations
     observations
-        Sequence
+        what a pose model found in the frame
     sought
-        Sought
+        whom to expect, and where
     """
     candidates = []
     for observation in observations:

@@ -19,7 +19,7 @@ def feet_on_floor(camera: Camera, pixels: FloatArray, hand: Hand) -> FloatArray:
     Parameters
     ----------
     camera
-        Camera
+        that took the picture
     pixels
         (..., 33, 2) pixels
     hand
@@ -44,7 +44,7 @@ def base_on_floor(camera: Camera, pixels: FloatArray) -> FloatArray:
     Parameters
     ----------
     camera
-        Camera
+        that took the picture
     pixels
         (..., 33, 2) pixels
 
@@ -61,7 +61,7 @@ def metres_per_pixel(camera: Camera, pixels: FloatArray) -> FloatArray:
     Parameters
     ----------
     camera
-        Camera
+        that took the picture
     pixels
         (observations, 33, 2) pixels
 

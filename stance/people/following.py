@@ -23,7 +23,7 @@ def observe_followed(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     frame
         the next one
     followed
@@ -40,8 +40,8 @@ def observe_followed(
     at_rest = {player.track_id for player in still}
     moving = [player for player in followed if player.track_id not in at_rest]
     if len(moving) == MOST_PLAYERS:
-        one, two = (player.expected_box(frame.time_s) for player in moving)
-        if one.is_near(two, SETTINGS.observation.overlapping_sides):
+        first, second = (player.expected_box(frame.time_s) for player in moving)
+        if first.is_near(second, SETTINGS.observation.overlapping_sides):
             return candidates + observe_past_each_other(context, frame, moving)
     observed = map_concurrently(
         context.workers, lambda player: observe_around(context, frame, player), moving
@@ -62,7 +62,7 @@ def observe_wider(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     frame
         the next one
     missed
@@ -101,9 +101,9 @@ def observe_between(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     player
-        Player
+        their observations are added to
     first
         number of the observation before the frames; the player is seen in it and the next
     frames

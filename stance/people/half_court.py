@@ -22,7 +22,7 @@ def stands_on_half(camera: Camera, pixels: FloatArray, margin_m: float) -> bool:
     Parameters
     ----------
     camera
-        Camera
+        in the frame of the half that is asked about
     pixels
         (33, 2) pixels
     margin_m
@@ -45,9 +45,9 @@ def plays_on_half(camera: Camera, track: Track) -> bool:
     Parameters
     ----------
     camera
-        Camera
+        in the frame of the half that is asked about
     track
-        Track
+        one player's poses through the clip
     """
     places = _base(camera, track.pixels[track.seen])
     return bool(len(places)) and on_half(
@@ -77,7 +77,7 @@ def height_over(camera: Camera, base: FloatArray, pixel: FloatArray) -> float:
     Parameters
     ----------
     camera
-        Camera
+        in the frame of the half that is asked about
     base
         (3,) metres
     pixel

@@ -35,7 +35,7 @@ def crop(image: ImageArray, box: Box) -> ImageArray:
     image
         (height, width, 3) RGB
     box
-        Box
+        square of the picture, pixels
 
     Returns
     -------
@@ -170,7 +170,7 @@ class Landmarker:
         image
             (height, width, 3) RGB, upright
         box
-            Box
+            square of the picture, pixels
 
         Returns
         -------

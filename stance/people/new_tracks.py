@@ -21,7 +21,7 @@ def start_track(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     state
         the new player is added to its players
     candidate

@@ -67,7 +67,7 @@ class Observer:
     name
         of the landmarker, unique in a run
     landmarker
-        Landmarker
+        the pose model that is asked
     """
 
     def __init__(self, name: str, landmarker: Landmarker) -> None:
@@ -90,9 +90,9 @@ class Observer:
         Parameters
         ----------
         frame
-            Frame
+            the picture, with its time
         box
-            Box
+            square of the picture, pixels
         others
             who is painted over
         in_front
@@ -174,9 +174,9 @@ def cut_out(frame: Frame, box: Box, factor: float = 1.0) -> FrameCut | None:
     Parameters
     ----------
     frame
-        Frame
+        the picture, with its time
     box
-        Box
+        square of the picture, pixels
     factor
         float
 
@@ -204,11 +204,11 @@ def map_concurrently(
     Parameters
     ----------
     workers
-        Executor
+        threads that do the work
     work
         done once with each item
     items
-        Sequence
+        what to work on
 
     Returns
     -------

@@ -23,7 +23,7 @@ def observe_around(context: TrackerContext, frame: Frame, player: Player) -> lis
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     frame
         the next one
     player
@@ -44,7 +44,7 @@ def observe_past_each_other(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     frame
         the next one
     players
@@ -74,9 +74,9 @@ def observe_in_front(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     frame
-        Frame
+        the picture, with its time
     expected
         pose of who is sought
     other
@@ -96,9 +96,9 @@ def observe_behind(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     frame
-        Frame
+        the picture, with its time
     expected
         pose of who is sought
     other
@@ -118,6 +118,6 @@ def _checked_for_centre(player: Player, box: Box, candidate: Candidate) -> Candi
         (here.x + here.side / 2 - box.x) / box.side,
         (here.y + here.side / 2 - box.y) / box.side,
     )
-    away = max(abs(one - two) for one, two in zip(place, player.place_in_crop, strict=True))
+    away = max(abs(now - before) for now, before in zip(place, player.place_in_crop, strict=True))
     player.place_in_crop = place
     return replace(candidate, centred=away <= SETTINGS.observation.off_centre_sides)

@@ -250,21 +250,21 @@ _FOLLOWS_LATEST = (
 )
 
 
-def exchange_later(one: Player, two: Player, frame: Frame) -> None:
+def exchange_later(first: Player, second: Player, frame: Frame) -> None:
     """Give each of two players what was seen of the other after a frame, and all that follows.
 
     Each keeps the track id: it stands for what was seen until then.
     """
-    cuts = [bisect_right(player.frames, frame.index) for player in (one, two)]
+    cuts = [bisect_right(player.frames, frame.index) for player in (first, second)]
     for name in ("frames", "times"):
-        mine, theirs = getattr(one, name), getattr(two, name)
+        mine, theirs = getattr(first, name), getattr(second, name)
         mine[cuts[0] :], theirs[cuts[1] :] = theirs[cuts[1] :], mine[cuts[0] :]
-    one.poses.exchange(cuts[0], two.poses, cuts[1])
+    first.poses.exchange(cuts[0], second.poses, cuts[1])
     for name in _FOLLOWS_LATEST:
-        mine, theirs = getattr(one, name), getattr(two, name)
-        setattr(one, name, theirs)
-        setattr(two, name, mine)
-    for player in (one, two):
+        mine, theirs = getattr(first, name), getattr(second, name)
+        setattr(first, name, theirs)
+        setattr(second, name, mine)
+    for player in (first, second):
         seen = np.flatnonzero(player.poses.seen)
         player.last_seen, player.times_seen = int(seen[-1]), len(seen)
         # Colours were learned of both.

@@ -10,34 +10,34 @@ from stance.people.settings import SETTINGS
 from stance.types import FloatArray
 
 
-def same_person(one: Pose, two: Pose) -> bool:
+def same_person(first: Pose, second: Pose) -> bool:
     """Whether two poses of a frame are of the same person."""
-    apart = np.linalg.norm((one.pixels - two.pixels)[TRUNK], axis=-1).mean()
-    return bool(apart < SETTINGS.pose_match.same_person_heights * _taller_height(one, two))
+    apart = np.linalg.norm((first.pixels - second.pixels)[TRUNK], axis=-1).mean()
+    return bool(apart < SETTINGS.pose_match.same_person_heights * _taller_height(first, second))
 
 
-def two_people(one: Pose, two: Pose) -> bool:
+def two_people(first: Pose, second: Pose) -> bool:
     """Whether two poses of a frame are so far apart that they are of two people for sure."""
-    least = SETTINGS.pose_match.two_people_heights * _taller_height(one, two)
-    return bool(trunk_distance(one.pixels, two.pixels) >= least)
+    least = SETTINGS.pose_match.two_people_heights * _taller_height(first, second)
+    return bool(trunk_distance(first.pixels, second.pixels) >= least)
 
 
-def trunk_distance(one: FloatArray, two: FloatArray) -> float:
+def trunk_distance(first: FloatArray, second: FloatArray) -> float:
     """How far apart the middles of two trunks are, pixels.
 
     Parameters
     ----------
-    one, two
+    first, second
         (33, 2) pixels
     """
-    return float(np.linalg.norm((one - two)[TRUNK].mean(axis=0)))
+    return float(np.linalg.norm((first - second)[TRUNK].mean(axis=0)))
 
 
-def is_clearly_first(known: Pose, one: Pose, two: Pose) -> bool:
+def is_clearly_first(known: Pose, first: Pose, second: Pose) -> bool:
     """Whether a known pose clearly is the first of two people, and not the second."""
-    return not same_person(one, two) and (
-        trunk_distance(known.pixels, one.pixels)
-        < SETTINGS.pose_match.clearly_nearer * trunk_distance(known.pixels, two.pixels)
+    return not same_person(first, second) and (
+        trunk_distance(known.pixels, first.pixels)
+        < SETTINGS.pose_match.clearly_nearer * trunk_distance(known.pixels, second.pixels)
     )
 
 
@@ -49,7 +49,7 @@ def is_of_its_own(pose: Pose, others: Sequence[Pose], expected: Pose | None = No
     pose
         seen with the others painted over
     others
-        Poses
+        poses of other people in the frame
     expected
         where the person should be; who shows the head there is believed
     """
@@ -73,6 +73,6 @@ def is_of_its_own(pose: Pose, others: Sequence[Pose], expected: Pose | None = No
     )
 
 
-def _taller_height(one: Pose, two: Pose) -> float:
+def _taller_height(first: Pose, second: Pose) -> float:
     """Height of the taller of two poses, pixels."""
-    return float(max(np.ptp(one.pixels[:, 1]), np.ptp(two.pixels[:, 1])))
+    return float(max(np.ptp(first.pixels[:, 1]), np.ptp(second.pixels[:, 1])))

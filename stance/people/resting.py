@@ -73,7 +73,7 @@ def note_rest(player: Player, first: int, frames: Sequence[Frame]) -> bool:
     Parameters
     ----------
     player
-        Player
+        their observations are added to
     first
         number of the first observation; the player is seen in both
     frames

@@ -29,7 +29,7 @@ def search_missing(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     state
         tells who is missing; when the next search is due is noted there
     frame
@@ -63,7 +63,7 @@ def search_behind(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     state
         when the next such search is due is noted there
     frame
@@ -96,9 +96,9 @@ def search_moving(
     Parameters
     ----------
     context
-        TrackerContext
+        camera, pose models and threads of the half
     state
-        TrackerState
+        what is known of the half; its search is updated
     frame
         the next one
     seen

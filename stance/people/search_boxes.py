@@ -82,9 +82,9 @@ def _distinct(boxes: Iterable[Box]) -> tuple[Box, ...]:
     return tuple(kept)
 
 
-def _overlap(one: Box, two: Box) -> float:
+def _overlap(first: Box, second: Box) -> float:
     """Intersection over union of two squares."""
-    width = min(one.x + one.side, two.x + two.side) - max(one.x, two.x)
-    height = min(one.y + one.side, two.y + two.side) - max(one.y, two.y)
+    width = min(first.x + first.side, second.x + second.side) - max(first.x, second.x)
+    height = min(first.y + first.side, second.y + second.side) - max(first.y, second.y)
     shared = max(width, 0.0) * max(height, 0.0)
-    return shared / (one.side**2 + two.side**2 - shared)
+    return shared / (first.side**2 + second.side**2 - shared)

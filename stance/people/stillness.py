@@ -49,9 +49,9 @@ def body_thumbnail(frame: Frame, box: Box) -> Thumbnail | None:
     Parameters
     ----------
     frame
-        Frame
+        the picture, with its time
     box
-        Box
+        square of the picture, pixels
 
     Returns
     -------
@@ -73,9 +73,9 @@ def body_thumbnail(frame: Frame, box: Box) -> Thumbnail | None:
     return np.asarray(cv2.blur(small.astype(np.float32), (3, 3)), np.float32)
 
 
-def same_thumbnail(one: Thumbnail, two: Thumbnail) -> bool:
+def same_thumbnail(first: Thumbnail, second: Thumbnail) -> bool:
     """Whether two thumbnails of a square show the same."""
-    return float(np.abs(one - two).max()) < SETTINGS.stillness.unchanged_levels
+    return float(np.abs(first - second).max()) < SETTINGS.stillness.unchanged_levels
 
 
 def last_unchanged(frames: Sequence[Frame], box: Box) -> Frame | None:
@@ -86,7 +86,7 @@ def last_unchanged(frames: Sequence[Frame], box: Box) -> Frame | None:
     frames
         at least one
     box
-        Box
+        square of the picture, pixels
 
     Returns
     -------

@@ -101,7 +101,7 @@ class TrackerState:
     Attributes
     ----------
     search
-        SearchState
+        where and when was searched last, and when to search next
     frames_with_one
         the latest frames in which only one of two players was seen
     players

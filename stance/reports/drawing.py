@@ -51,7 +51,7 @@ def draw_line(
     start, end
         (2,) pixels, NaN where unknown.
     colour
-        RGB.
+        red, green, blue, 0 to 255.
     thickness
         pixels, see `line_thickness`.
     """

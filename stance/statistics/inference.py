@@ -32,7 +32,8 @@ Cameron, J. B. Gelbach and D. L. Miller, Review of Economics and Statistics 90 (
 _MOST_HIDDEN = 0.5
 """The scatter of positions is taken to hide this part of their variance at most."""
 
-_Z = float(norm.ppf(0.5 + LEVEL / 2))
+Z = float(norm.ppf(0.5 + LEVEL / 2))
+"""Half width of a `LEVEL` interval of a normal value, in standard errors."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,7 @@ def design_effect(clips: IntArray, clustering: Clustering) -> float:
     clips
         (n,) clip of each position; m is the mean clip size as a position meets it
     clustering
-        Clustering
+        how much positions of one clip resemble each other
 
     Notes
     -----
@@ -119,7 +120,7 @@ def scatter_part(clips: IntArray, clustering: Clustering) -> float:
     clips
         (n,) clip of each position, n at least 2
     clustering
-        Clustering
+        how much positions of one clip resemble each other
 
     Notes
     -----
@@ -145,7 +146,7 @@ def effective_number(
     clips
         (n,) clip of each position, n at least 1
     clustering
-        Clustering
+        how much positions of one clip resemble each other
     variance_known
         whether the variance of one position follows from the mean, as a share's does; otherwise it
         is taken from the n positions
@@ -165,7 +166,7 @@ def effective_number(
         inverse += (1 - between) ** 2 / max(number - 1, 1)
     if inverse <= 0:
         return number / effect
-    return float(number / effect * (_Z / student.ppf(0.5 + LEVEL / 2, 1 / inverse)) ** 2)
+    return float(number / effect * (Z / student.ppf(0.5 + LEVEL / 2, 1 / inverse)) ** 2)
 
 
 def newcombe_interval(

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
 
 from stance.court.viewpoint import filming_of
 from stance.results.measures_table import COMPARED
@@ -14,18 +13,17 @@ from stance.statistics.angles import circular_mean, wrap_degrees
 from stance.statistics.inference import (
     ASSUMED_ANGLE_CORRELATION,
     Clustering,
+    Z,
     effective_number,
     estimate_clustering,
     scatter_part,
 )
-from stance.statistics.shares import LEVEL, SHARED_ERROR, draw_members, share_interval
+from stance.statistics.shares import SHARED_ERROR, draw_members, share_interval
 from stance.types import CLASSES, NOT_ASSESSED, UNKNOWN_VIEW, FloatArray, IntArray, StanceClass
 
-MEASURES = {measure.field: measure.error_field for measure in COMPARED}
+COMPARED_FIELDS = {measure.field: measure.error_field for measure in COMPARED}
 """Measures that are compared and listed: name of the field, and of its standard error."""
 
-Z = float(norm.ppf(0.5 + LEVEL / 2))
-"""Half width of a `LEVEL` interval of a normal value, in standard errors."""
 
 ErrorGroup = tuple[str, str]
 """What ready positions share their systematic error in: view and court source. The pose model
@@ -79,7 +77,7 @@ class Pool:
     def measure(self, name: str) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
         """Values and standard errors of a measure where it is known, and (n,) where that is."""
         values = np.array([getattr(p, name) for p in self.positions], float)
-        errors = np.array([getattr(p, MEASURES[name]) for p in self.positions], float)
+        errors = np.array([getattr(p, COMPARED_FIELDS[name]) for p in self.positions], float)
         known = np.isfinite(values) & np.isfinite(errors)
         return values[known], errors[known], known
 
@@ -160,7 +158,7 @@ def estimate_measure_clustering(pools: Sequence[Pool], name: str) -> Clustering:
 def estimate_clusterings(pools: Sequence[Pool]) -> dict[str, Clustering]:
     """How alike positions of one clip are, by class and by measure."""
     return {name: estimate_class_clustering(pools, name) for name in CLASSES} | {
-        name: estimate_measure_clustering(pools, name) for name in MEASURES
+        name: estimate_measure_clustering(pools, name) for name in COMPARED_FIELDS
     }
 
 
@@ -200,7 +198,7 @@ def pooled_share(
     Parameters
     ----------
     pooled
-        Pool
+        one player's positions over several clips
     stance_class
         class
     clustering
@@ -228,9 +226,9 @@ def pooled_mean(pooled: Pool, name: str, clustering: Clustering) -> PooledMean:
     Parameters
     ----------
     pooled
-        Pool
+        one player's positions over several clips
     name
-        of a measure in `MEASURES`
+        of a measure in `COMPARED_FIELDS`
     clustering
         `estimate_measure_clustering`
     """
@@ -260,7 +258,7 @@ def shared_variance(pools: Sequence[Pool], name: str) -> float:
         one, or two whose means are subtracted; positions filmed alike share their error, so it
         counts in a difference only as far as the ways of filming are mixed differently
     name
-        of a measure in `MEASURES`
+        of a measure in `COMPARED_FIELDS`
 
     Notes
     -----

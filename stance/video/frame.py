@@ -58,7 +58,7 @@ class Display(NamedTuple):
     coded_size
         tuple of int (width, height) of the coded picture with square pixels, before it is turned.
     turn
-        Turn
+        from the coded to the upright picture
     """
 
     coded_size: tuple[int, int]

@@ -90,7 +90,7 @@ def watch(
     """
     timings = timings or Timings()
     times: list[float] = []
-    standing = CameraStillnessCheck(clip.image_size)
+    stillness = CameraStillnessCheck(clip.image_size)
     with single_threaded_libraries(), SpillFile() as spill:
         with PlayerWatcher(clip, options, spill, timings) as watcher:
             frames = timings.each(
@@ -98,16 +98,16 @@ def watch(
             )
             if motion is None:
                 # In the thread that decodes, which mostly waits.
-                frames = _checked_to_stand(frames, standing, timings)
+                frames = _check_stillness(frames, stillness, timings)
             for frame in prefetch(frames, _frames_ahead(clip.image_size)):
                 times += [*frame.skipped_s, frame.time_s]
                 progress("watching the players", len(times), max(clip.expected_frames, len(times)))
-                if standing.moved:
+                if stillness.moved:
                     raise CameraMoved
                 steady = frame if motion is None else stabilise_frame(frame, motion)
                 if steady is not None:
                     watcher.take(steady)
-            motion = motion or standing.motion()
+            motion = motion or stillness.motion()
             if motion is None:
                 raise CameraMoved
             watcher.finish()
@@ -120,11 +120,11 @@ def _frames_ahead(image_size: tuple[int, int]) -> int:
     return int(np.clip(_AHEAD_BYTES // (1.5 * width * height), 4, _AHEAD))
 
 
-def _checked_to_stand(
-    frames: Iterator[Frame], standing: CameraStillnessCheck, timings: Timings
+def _check_stillness(
+    frames: Iterator[Frame], stillness: CameraStillnessCheck, timings: Timings
 ) -> Iterator[Frame]:
     """Pass frames on once it has been seen whether the camera stands."""
     for frame in frames:
         with timings.of("camera"):
-            standing.take(frame)
+            stillness.take(frame)
         yield frame

@@ -139,7 +139,7 @@ class PlayerWatcher:
         for half, tracker in self._trackers.items():
             if not players or self._options.half == "both":
                 players += [
-                    self._put_together(half, main) for main in main_players(tracker, frames)
+                    self._assemble_player(half, main) for main in main_players(tracker, frames)
                 ]
         return tuple(players)
 
@@ -206,7 +206,7 @@ class PlayerWatcher:
             return None
         return assume_court(track, self._clip.image_size).camera
 
-    def _put_together(self, half: Half, main: MainPlayer) -> WatchedPlayer:
+    def _assemble_player(self, half: Half, main: MainPlayer) -> WatchedPlayer:
         """Put together what was seen of a player."""
         segments = self._spells.observed(main.player)
         return WatchedPlayer(

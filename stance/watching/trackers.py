@@ -29,7 +29,7 @@ class TrackedPlayer:
     tracker
         of the player's half
     player
-        Player
+        whose motion is asked for
     camera
         of the half's frame, or one assumed so far
     hands

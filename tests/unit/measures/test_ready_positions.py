@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from stance.measures.motion import correct_side_swaps, correct_strays, motions_between
-from stance.measures.ready_positions import Spell, find_spells, speeds, waits
+from stance.measures.ready_positions import Spell, find_spells, has_bent_knees, speeds
 from stance.people.floor import metres_per_pixel
 from stance.people.landmarks import FEET, MIRRORED, RIGHT_ELBOW, RIGHT_WRIST
 from tests.unit.figures import behind_camera, figure, track_of
@@ -72,8 +72,8 @@ def test_a_stroke_ends_the_ready_position() -> None:
 
 
 def test_standing_with_straight_knees_is_not_waiting() -> None:
-    assert waits(np.array([5.0, 30.0]))
-    assert not waits(np.array([6.0, 9.0]))
+    assert has_bent_knees(np.array([5.0, 30.0]))
+    assert not has_bent_knees(np.array([6.0, 9.0]))
 
 
 def test_a_player_who_never_stops_never_waits() -> None:

@@ -27,7 +27,7 @@ def rolled(camera: Camera, degrees: float) -> Camera:
 
 @settings(max_examples=25)
 @given(st.floats(-2.0, 2.0), st.floats(-6.0, -2.5), st.floats(-8.0, 8.0))
-def test_a_portrait_camera_is_level_and_holds_the_player(x: float, y: float, roll: float) -> None:
+def test_a_rectified_camera_is_level_and_holds_the_player(x: float, y: float, roll: float) -> None:
     camera = rolled(behind_camera(), roll)
     joints = figure((x, y))
     taker = rectified_camera(camera, project(camera, joints))
@@ -43,7 +43,7 @@ def test_a_portrait_camera_is_level_and_holds_the_player(x: float, y: float, rol
 
 @settings(max_examples=20)
 @given(st.floats(-6.0, 6.0))
-def test_the_phones_roll_does_not_change_the_portrait_camera_much(roll: float) -> None:
+def test_the_phones_roll_does_not_change_the_rectified_camera_much(roll: float) -> None:
     joints = figure((1.0, -4.0))
     camera = behind_camera()
     one = rectified_camera(camera, project(camera, joints))
@@ -54,7 +54,7 @@ def test_the_phones_roll_does_not_change_the_portrait_camera_much(roll: float) -
 
 
 @pytest.mark.parametrize("zoom", [0.4, 1.0, 3.0])
-def test_a_point_shows_in_the_portrait_where_its_camera_says(zoom: float) -> None:
+def test_a_point_shows_in_the_rectified_crop_where_its_camera_says(zoom: float) -> None:
     camera = behind_camera()
     camera = Camera(
         np.diag([zoom, zoom, 1.0]) @ camera.matrix,

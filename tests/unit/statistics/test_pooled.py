@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 
 from stance.results.model import Filming
-from stance.statistics.inference import Clustering
+from stance.statistics.inference import Clustering, Z
 from stance.statistics.pooled import (
     Pool,
-    Z,
     draw_pool_members,
     pool,
     pooled_mean,
