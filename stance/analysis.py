@@ -12,13 +12,11 @@ from stance.assessment.options import DEFAULT_OPTIONS, AnalysisOptions
 from stance.assessment.players import measure_players, select_player
 from stance.court.calibration import CalibratedCourt, calibrate
 from stance.court.court_file import read_court_file
-from stance.people.landmarker import prepare
 from stance.reports.key_pictures import KeyPictures
 from stance.runtime.malloc import limit_malloc_arenas
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.video.probe import ClipDescription, describe_clip
 from stance.watching.assumed_court import assume_court
-from stance.watching.clip_watching import watch_clip
 from stance.watching.pose_cache import POSES_FILE, poses_key, read_poses
 from stance.watching.watched_clip import WatchedClip
 
@@ -73,6 +71,9 @@ def analyse(
     key = poses_key(description.sha256, marks, options.watching)
     watched = _read_cache(options, key)
     if watched is None:
+        # Most of the package is loaded for watching alone, and a known clip isn't watched again.
+        from stance.watching.clip_watching import watch_clip
+
         marked = None if marks is None else calibrate(marks)
         watched = watch_clip(clip, description, marked, options.watching, progress, timings)
     calibrated = _choose_court(watched, description.size)
@@ -90,6 +91,8 @@ def _probe(clip: str | Path, options: AnalysisOptions, timings: Timings) -> Clip
     with ThreadPoolExecutor(1) as beside, timings.of("decode"):
         folder = options.cache_folder
         if folder is None or not (Path(folder) / POSES_FILE).exists():
+            from stance.people.landmarker import prepare
+
             # What fails fails again where it is needed. It is waited for, since the terminal is
             # silent meanwhile.
             beside.submit(prepare, options.effort.model)

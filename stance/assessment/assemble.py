@@ -5,15 +5,15 @@ from collections.abc import Mapping
 from stance.assessment.notices import court_search_notice, nobody_notice, player_notices
 from stance.assessment.options import AnalysisOptions
 from stance.assessment.players import MeasuredPlayer
-from stance.camera_motion.segments import motion_notices
+from stance.camera_motion.motion import motion_notices
 from stance.court.calibration import CalibratedCourt
 from stance.measures.classes import Limits
+from stance.people.track import frames_seen
 from stance.results.model import CourtCamera, CourtSummary, PlayerResult, Result
 from stance.statistics.shares import class_shares
 from stance.statistics.statement import clip_statement
 from stance.video.probe import ClipDescription
 from stance.video.timing import summarise
-from stance.watching.trackers import frames_seen
 from stance.watching.watched_clip import WatchedClip
 
 

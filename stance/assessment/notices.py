@@ -3,7 +3,7 @@
 import numpy as np
 
 from stance.assessment.players import MeasuredPlayer
-from stance.court.detection.detect import FoundCourt
+from stance.court.calibration import FoundCourt
 from stance.measures.handedness import SURE
 from stance.results.model import ClipSummary, Notice
 from stance.types import Hand

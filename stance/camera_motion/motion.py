@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stance.camera_motion.registration import apply_homography
+from stance.results.model import Notice
 from stance.types import FloatArray
 
 
@@ -102,3 +103,30 @@ def map_to_reference(
             for frame, shown in zip(frames, pixels, strict=True)
         ]
     )
+
+
+def motion_notices(motion: CameraMotion) -> tuple[Notice, ...]:
+    """Say what a coach should know about the camera's motion: `camera_moved`, `camera_sways`."""
+    notices = []
+    if len(motion.parts) > 1:
+        used = motion.used
+        times = ", ".join(f"{part.start_s:.1f} s" for part in motion.parts[1:])
+        notices.append(
+            Notice(
+                "camera_moved",
+                f"The camera was moved (from {times} on it stands elsewhere), so only the longest "
+                f"part is measured: {used.start_s:.1f} to {used.end_s:.1f} s. Stand the phone "
+                "where nobody knocks it, or cut the clip there and measure each part by itself.",
+            )
+        )
+    if not motion.stands:
+        notices.append(
+            Notice(
+                "camera_sways",
+                f"The camera sways, by {motion.sway_px:.0f} pixels on average; that was taken out. "
+                "A phone that stands still measures a little better."
+                if motion.sway_px >= 1.5
+                else "The camera sways a little; that was taken out.",
+            )
+        )
+    return tuple(notices)

@@ -6,11 +6,12 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import typer
-from rich.progress import TaskID
 
 from stance.errors import StanceError
 
 if TYPE_CHECKING:
+    from rich.progress import TaskID
+
     from stance.results.model import Notice
     from stance.runtime.progress import Progress
 

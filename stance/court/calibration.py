@@ -39,6 +39,25 @@ class CalibratedCourt:
     source: CourtSource
 
 
+@dataclass(frozen=True)
+class FoundCourt:
+    """A court found in a picture, or why none was.
+
+    Attributes
+    ----------
+    court
+        the calibrated court, source "found"; None where none was found for sure.
+    confidence
+        0 to 1, how sure the reading is; too low a one is refused.
+    reason
+        what is missing, a sentence for a coach; empty where a court was found.
+    """
+
+    court: CalibratedCourt | None
+    confidence: float
+    reason: str = ""
+
+
 def calibrate(marked: MarkedCourt) -> CalibratedCourt:
     """The camera that took a picture in which floor points are marked.
 

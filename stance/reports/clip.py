@@ -101,13 +101,17 @@ def _player(
     place_known = result.court.source != "assumed"
     has_map = place_known and any(math.isfinite(p.base_m[0] + p.base_m[1]) for p in positions)
 
-    def card(number: int, position: ReadyPosition) -> dict[str, Any]:
+    def pack(number: int) -> dict[str, Any] | None:
         picture = pictures.get((player.player, number))
-        return _card(position, number, player, picture, most_bytes, place_known)
+        return None if picture is None else _image(picture, most_bytes)
 
     # OpenCV draws and packs pictures beside each other.
     with ThreadPoolExecutor(os.cpu_count()) as pool:
-        cards = list(pool.map(card, range(1, len(positions) + 1), positions))
+        images = list(pool.map(pack, range(1, len(positions) + 1)))
+    cards = [
+        _card(position, number, player, image, place_known)
+        for number, (position, image) in enumerate(zip(positions, images, strict=True), start=1)
+    ]
     return {
         "name": player.player,
         "anchor": anchor,
@@ -156,23 +160,21 @@ def _bar(
     }
 
 
+def _image(picture: ImageArray, most_bytes: int) -> dict[str, Any]:
+    """A picture as it stands in the page itself."""
+    data = base64.b64encode(jpeg(picture, most_bytes)).decode("ascii")
+    height, width = picture.shape[:2]
+    return {"source": f"data:image/jpeg;base64,{data}", "width": width, "height": height}
+
+
 def _card(
     position: ReadyPosition,
     number: int,
     player: PlayerResult,
-    picture: ImageArray | None,
-    most_bytes: int,
+    image: dict[str, Any] | None,
     place_known: bool,
 ) -> dict[str, Any]:
     """What the template shows of one ready position."""
-    image = None
-    if picture is not None:
-        data = base64.b64encode(jpeg(picture, most_bytes)).decode("ascii")
-        image = {
-            "source": f"data:image/jpeg;base64,{data}",
-            "width": picture.shape[1],
-            "height": picture.shape[0],
-        }
     return {
         "number": number,
         "class": position.stance_class,

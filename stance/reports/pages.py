@@ -40,6 +40,11 @@ def chart(template: str, **content: Any) -> Markup:
     return Markup(page(f"svg/{template}", **content).strip())
 
 
+def in_pixels(value: float) -> str:
+    """A length in SVG, to a tenth of a pixel."""
+    return f"{value:.1f}".removesuffix(".0")
+
+
 @functools.cache
 def _environment() -> Environment:
     environment = Environment(
@@ -48,15 +53,12 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        # Looking for constants takes longer than the few uses of a template save.
+        optimized=False,
     )
     environment.globals.update(CHART_COLOURS, FILLS=CLASS_FILLS, INKS=CLASS_INKS)
-    environment.filters.update(px=_in_pixels, across=_in_percent)
+    environment.filters.update(px=in_pixels, across=_in_percent)
     return environment
-
-
-def _in_pixels(value: float) -> str:
-    """A length in SVG, to a tenth of a pixel."""
-    return f"{value:.1f}".removesuffix(".0")
 
 
 def _in_percent(value: float) -> str:

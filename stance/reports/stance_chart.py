@@ -1,11 +1,12 @@
 """A stance from above, as SVG."""
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 from markupsafe import Markup
 
-from stance.reports.pages import chart
+from stance.reports.pages import chart, in_pixels
 from stance.reports.pictures import foot_middle
 from stance.reports.sentences import short_facing_words, stance_words
 from stance.results.model import ReadyPosition
@@ -59,6 +60,7 @@ def view_from_above(position: ReadyPosition, hand: Hand, place_known: bool = Tru
     feet, hips = on_paper(middles), np.array(position.hips_m)
     heel, toe = on_paper(soles[0])
     away = position.base_m[1] if place_known else math.nan
+    hip_ends = _hip_line(on_paper(hips), position.hip_yaw_deg, hand)
     return chart(
         "stance.svg",
         label=f"View from above: {stance_words(position)}",
@@ -67,23 +69,40 @@ def view_from_above(position: ReadyPosition, hand: Hand, place_known: bool = Tru
         middle=origin[1],
         bottom=2 * half_height + _NET_HEIGHT + _KEY_HEIGHT,
         half_metre=0.5 * scale,
-        feet=feet,
-        wedges=_error_wedges(feet, position.lead_angle_se_deg),
+        feet=_path(feet),
+        wedges="".join(
+            f"{_path(wedge)}Z" for wedge in _error_wedges(feet, position.lead_angle_se_deg)
+        ),
         soles=[_sole(*on_paper(sole)) for sole in soles],
         racket_label=heel + (heel - toe) / max(float(np.hypot(*(heel - toe))), 1e-9) * 16,
-        hips=_hip_line(on_paper(hips), position.hip_yaw_deg, hand),
+        hips=hip_ends,
+        hip_line=_path(hip_ends),
         feet_words=f"feet: {short_facing_words(position.lead_angle_deg, 'foot')}",
         hip_words=f"hips: {short_facing_words(position.hip_yaw_deg, 'hip')}",
     )
 
 
-def _sole(heel: FloatArray, toe: FloatArray) -> list[tuple[FloatArray, FloatArray]]:
-    """The outline of a shoe sole on a heel and a toe: corners, and where each one's curve ends."""
+def _sole(heel: FloatArray, toe: FloatArray) -> str:
+    """The outline of a shoe sole on a heel and a toe, as path data: a curve about each corner."""
     along = toe - heel
     across = np.array([-along[1], along[0]])
     whole = [*_SOLE, *((a, -b) for a, b in reversed(_SOLE[1:-1]))]
     corners = np.array([heel + a * along + b * across for a, b in whole])
-    return list(zip(corners, (corners + np.roll(corners, -1, axis=0)) / 2, strict=True))
+    ends = (corners + np.roll(corners, -1, axis=0)) / 2
+    curves = (
+        f"Q{_place(*corner)} {_place(*end)}" for corner, end in zip(corners, ends, strict=True)
+    )
+    return f"M{_place(*ends[-1])}{''.join(curves)}Z"
+
+
+def _path(points: Iterable[FloatArray]) -> str:
+    """A line through points, as path data; empty without points."""
+    lines = "L".join(_place(*point) for point in points)
+    return f"M{lines}" if lines else ""
+
+
+def _place(x: float, y: float) -> str:
+    return f"{in_pixels(x)} {in_pixels(y)}"
 
 
 def _error_wedges(feet: FloatArray, error_deg: float) -> list[FloatArray]:

@@ -5,7 +5,6 @@ from pathlib import Path
 
 from stance.assessment.analysis_model import Analysis
 from stance.reports.clip import write_report
-from stance.reports.overlay import write_overlay
 from stance.results.writing import write_result
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.watching.pose_cache import POSES_FILE, write_poses
@@ -53,4 +52,6 @@ def write_analysis(
     with suppress(OSError):
         write_poses(Path(folder) / POSES_FILE, analysis.cache_key, analysis.watched_clip)
     if overlay:
+        from stance.reports.overlay import write_overlay
+
         write_overlay(clip, analysis, Path(folder) / OVERLAY_FILE, progress, timings)

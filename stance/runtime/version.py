@@ -2,6 +2,7 @@
 
 import functools
 import hashlib
+import os
 from pathlib import Path
 
 from stance import __version__
@@ -32,11 +33,12 @@ def files_checksum(package: Path, models: Path) -> str:
     -------
     16 hexadecimal digits of SHA-256 over names and contents
     """
-    files = {
-        f"stance/{file.relative_to(package).as_posix()}": file
-        for file in package.rglob("*")
-        if file.is_file() and file.suffix != ".pyc" and models not in file.parents
-    } | {f"models/{file.name}": file for file in models.glob("*.json")}
+    files = {f"models/{file.name}": file for file in models.glob("*.json")}
+    # os.walk, since Path.rglob takes a few times as long and every run waits for it.
+    for folder, folders, names in os.walk(package):
+        folders[:] = [name for name in folders if Path(folder, name) != models]
+        below = Path(folder).relative_to(package.parent).as_posix()
+        files |= {f"{below}/{name}": Path(folder, name) for name in names if name[-4:] != ".pyc"}
     digest = hashlib.sha256()
     for name in sorted(files):
         content = hashlib.sha256(files[name].read_bytes()).hexdigest()

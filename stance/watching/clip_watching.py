@@ -7,8 +7,8 @@ from pathlib import Path
 from stance.camera_motion.background import median_picture, read_quick_pictures, read_still_pictures
 from stance.camera_motion.motion import CameraMotion
 from stance.camera_motion.segments import estimate_camera_motion
-from stance.court.calibration import CalibratedCourt
-from stance.court.detection.detect import FoundCourt, find_court
+from stance.court.calibration import CalibratedCourt, FoundCourt
+from stance.court.detection.detect import find_court
 from stance.court.detection.feet import find_moving_feet
 from stance.measures.handedness import estimate_racket_hand
 from stance.runtime.progress import Progress, Timings, no_progress

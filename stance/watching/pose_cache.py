@@ -18,10 +18,9 @@ import numpy as np
 import numpy.typing as npt
 
 from stance.camera_motion.motion import CameraMotion, Part
-from stance.court.calibration import CalibratedCourt
+from stance.court.calibration import CalibratedCourt, FoundCourt
 from stance.court.camera import Camera
 from stance.court.court_file import MarkedCourt
-from stance.court.detection.detect import FoundCourt
 from stance.measures.orientation import Observation
 from stance.people.track import Track
 from stance.runtime.version import results_version

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from stance.people.floor import metres_per_pixel
 from stance.people.half_court import MOST_PLAYERS, plays_on_half
 from stance.people.observation import PoseModels
 from stance.people.player_state import Player
-from stance.people.track import Track
+from stance.people.track import Track, frames_seen
 from stance.people.tracker import Tracker
 from stance.people.tracker_state import TrackerContext
 from stance.runtime.spill_file import SpillFile
@@ -132,19 +132,3 @@ def main_players(tracker: Tracker, frames: int) -> list[MainPlayer]:
     ]
     most = sorted(seen, key=lambda pair: (-pair[1], pair[0].player.frames[0]))[:MOST_PLAYERS]
     return [main for main, count in most if count >= LEAST_SEEN * frames]
-
-
-def frames_seen(track: Track) -> int:
-    """Number of frames of the clip in which a player was seen, between observations included."""
-    if not len(track.frames):
-        return 0
-    # One landmark of each observation tells; all of them, in each frame of ten minutes, fill
-    # memory.
-    single = replace(
-        track,
-        pixels=track.pixels[:, :1],
-        visibility=track.visibility[:, :1],
-        world=track.world[:, :1],
-    )
-    frames = np.arange(track.frames[0], track.frames[-1] + 1)
-    return int(single.between(frames, np.interp(frames, track.frames, track.times)).seen.sum())

@@ -7,9 +7,8 @@ import cv2
 import numpy as np
 
 from stance.camera_motion.motion import CameraMotion
-from stance.court.calibration import CalibratedCourt
+from stance.court.calibration import CalibratedCourt, FoundCourt
 from stance.court.camera import Camera, turned_180
-from stance.court.detection.detect import FoundCourt
 from stance.measures.orientation import Observation
 from stance.people.track import Track
 from stance.types import FloatArray, Half, Hand, ImageArray

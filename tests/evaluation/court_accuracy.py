@@ -19,8 +19,9 @@ import numpy as np
 
 from stance.analysis import analyse
 from stance.assessment.analysis_model import Analysis
+from stance.court.calibration import FoundCourt
 from stance.court.camera import Camera, floor_parameter_jacobian, floor_point, project
-from stance.court.detection.detect import FoundCourt, find_court
+from stance.court.detection.detect import find_court
 from stance.court.detection.feet import find_moving_feet
 from stance.court.dimensions import court_lines
 from stance.results.model import ReadyPosition

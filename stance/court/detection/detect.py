@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from stance.court.calibration import CalibratedCourt
+from stance.court.calibration import CalibratedCourt, FoundCourt
 from stance.court.camera import Camera, camera_centre, project, turned_180
 from stance.court.detection.deciding import (
     choose_reading,
@@ -74,25 +74,6 @@ _AMBIGUOUS = (
     "back corner with both side lines and both back lines is in view, from higher up or farther "
     "away."
 )
-
-
-@dataclass(frozen=True)
-class FoundCourt:
-    """A court found in a picture, or why none was.
-
-    Attributes
-    ----------
-    court
-        the calibrated court, source "found"; None where none was found for sure.
-    confidence
-        0 to 1, how sure the reading is; below `LEAST_CONFIDENCE` it is refused.
-    reason
-        what is missing, a sentence for a coach; empty where a court was found.
-    """
-
-    court: CalibratedCourt | None
-    confidence: float
-    reason: str = ""
 
 
 def find_court(picture: ImageArray, feet: FloatArray | None = None) -> FoundCourt:

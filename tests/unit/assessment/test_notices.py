@@ -4,8 +4,7 @@ import pytest
 
 from stance.assessment.notices import court_search_notice, nobody_notice, player_notices
 from stance.assessment.players import MeasuredPlayer
-from stance.court.calibration import CalibratedCourt
-from stance.court.detection.detect import FoundCourt
+from stance.court.calibration import CalibratedCourt, FoundCourt
 from stance.results.model import ClipSummary
 from stance.watching.watched_clip import RacketHand
 from tests.unit.figures import behind_camera

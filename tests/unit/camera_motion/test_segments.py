@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from stance.camera_motion.segments import estimate_camera_motion, motion_notices
+from stance.camera_motion.motion import motion_notices
+from stance.camera_motion.segments import estimate_camera_motion
 from stance.errors import InputError
 from tests.evaluation.camera_motion import Sway, errors_px, write_moved
 from tests.unit.camera_motion.halls import SIZE, bare_hall_with_people, hall, write

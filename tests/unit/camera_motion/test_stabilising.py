@@ -2,7 +2,8 @@
 
 import cv2
 
-from stance.camera_motion.segments import estimate_camera_motion, motion_notices
+from stance.camera_motion.motion import motion_notices
+from stance.camera_motion.segments import estimate_camera_motion
 from stance.camera_motion.stabilising import stabilise_frame
 from stance.video.probe import describe_clip
 from stance.video.reader import read_frames
