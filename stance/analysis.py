@@ -52,8 +52,6 @@ def analyse(
     InputError
         If the clip or the court file can't be read or is not what it says it is, the camera
         keeps moving, or the player asked for was not found.
-    OutputError
-        If there is no room for a temporary file.
 
     Examples
     --------

@@ -47,7 +47,7 @@ def start_track(
         TrackId(context.half, state.tracks_started),
         next(number for number in range(context.most_players) if number not in taken),
         candidate.colours,
-        PoseHistory(context.spill_file),
+        PoseHistory(),
     )
     player.append(frame, candidate.observation)
     state.tracks_started += 1

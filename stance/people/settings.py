@@ -200,9 +200,6 @@ class PlayerSettings:
         has strayed to the partner does not teach the partner's (measured: accuracy.md)
     covered_sides
         squares nearer than this overlap, so that colours may be mixed up (sense)
-    poses_in_memory
-        poses kept out of the spill file (sense: while following none further back is asked for, but
-        where a spell is long)
     """
 
     lost_s: float = 0.8
@@ -216,7 +213,6 @@ class PlayerSettings:
     new_colours_share: float = 0.1
     own_colours: float = 0.3
     covered_sides: float = 0.7
-    poses_in_memory: int = 100
 
 
 @dataclass(frozen=True)

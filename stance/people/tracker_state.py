@@ -18,7 +18,6 @@ from stance.people.player_state import Player, TrackId
 from stance.people.search_boxes import search_boxes
 from stance.people.settings import SETTINGS
 from stance.people.stillness import EmptyPlaces
-from stance.runtime.spill_file import SpillFile
 from stance.types import Half
 from stance.video.frame import Frame
 
@@ -37,8 +36,6 @@ class TrackerContext:
         "near" or "far"
     models
         of the run
-    spill_file
-        where poses of long ago are put
     workers
         observe players at the same time; what they find does not depend on it
     may_rest
@@ -49,7 +46,6 @@ class TrackerContext:
     image_size: tuple[int, int]
     half: Half
     models: PoseModels
-    spill_file: SpillFile
     workers: Executor
     may_rest: bool
 

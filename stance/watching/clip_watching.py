@@ -52,8 +52,6 @@ def watch_clip(
     ------
     InputError
         If the clip can't be read or the camera keeps moving.
-    OutputError
-        If there is no room for a temporary file.
     """
     timings = timings or Timings()
     size = description.size

@@ -12,7 +12,6 @@ from stance.measures.orientation import Observation, OrientationNetwork, observe
 from stance.measures.racket import RacketNetwork
 from stance.measures.stance_measures import measure
 from stance.runtime.progress import Timings
-from stance.runtime.spill_file import SpillFile
 from stance.statistics.angles import wrap_degrees
 from stance.types import Hand, ImageArray
 from stance.watching.options import Effort
@@ -63,15 +62,12 @@ class CloseObserver:
     ----------
     effort
         how many close observations of a spell to make
-    spill
-        where what was observed is kept
     timings
         adds up where the time goes
     """
 
-    def __init__(self, effort: Effort, spill: SpillFile, timings: Timings) -> None:
+    def __init__(self, effort: Effort, timings: Timings) -> None:
         self._effort = effort
-        self._spill = spill
         self._timings = timings
         self._networks = _Networks()
         self._thread = ThreadPoolExecutor(1)
@@ -85,7 +81,7 @@ class CloseObserver:
         spells: Mapping[Hand, Sequence[SpellFrames]],
         crops: Mapping[int, PlayerCrop],
         camera: Camera,
-    ) -> Future[int]:
+    ) -> Future[SegmentObservations]:
         """Have the spells of a segment observed, at as many frames as are needed.
 
         Parameters
@@ -99,11 +95,9 @@ class CloseObserver:
 
         Returns
         -------
-        The place of `SegmentObservations` in the spill file, once they are made
+        What was observed, once it is
         """
-        return self._thread.submit(
-            lambda: self._spill.put(self._observed_segment(spells, crops, camera))
-        )
+        return self._thread.submit(self._observed_segment, spells, crops, camera)
 
     def observe_racket(self, patches: ImageArray) -> Future[float]:
         """Have the squares around a player's hands observed, as `RacketNetwork.predict` does."""

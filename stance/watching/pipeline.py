@@ -15,7 +15,6 @@ from stance.camera_motion.stabilising import stabilise_frame
 from stance.camera_motion.standing import CameraStillnessCheck
 from stance.runtime.cores import single_threaded_libraries
 from stance.runtime.progress import Progress, Timings, no_progress
-from stance.runtime.spill_file import SpillFile
 from stance.types import FloatArray
 from stance.video.frame import Frame
 from stance.video.prefetch import prefetch
@@ -85,14 +84,12 @@ def watch(
         If the camera was taken to stand and does not.
     InputError
         If the clip can't be read.
-    OutputError
-        If there is no room for a temporary file.
     """
     timings = timings or Timings()
     times: list[float] = []
     stillness = CameraStillnessCheck(clip.image_size)
-    with single_threaded_libraries(), SpillFile() as spill:
-        with PlayerWatcher(clip, options, spill, timings) as watcher:
+    with single_threaded_libraries():
+        with PlayerWatcher(clip, options, timings) as watcher:
             frames = timings.each(
                 read_frames(clip.path, options.workers, options.effort.dense_rate), "decode"
             )

@@ -17,7 +17,6 @@ from stance.people.player_state import Player
 from stance.people.tracker import Tracker
 from stance.runtime.cores import usable_cores
 from stance.runtime.progress import Timings
-from stance.runtime.spill_file import SpillFile
 from stance.types import Half
 from stance.video.frame import Frame
 from stance.watching.assumed_court import assume_court
@@ -59,15 +58,11 @@ class PlayerWatcher:
         the clip, and what is known of it
     options
         whom to watch, and how
-    spill
-        where is kept what is not needed until the clip is over
     timings
         adds up where the time goes
     """
 
-    def __init__(
-        self, clip: ClipContext, options: WatchOptions, spill: SpillFile, timings: Timings
-    ) -> None:
+    def __init__(self, clip: ClipContext, options: WatchOptions, timings: Timings) -> None:
         effort = options.effort
         self._clip, self._options, self._timings = clip, options, timings
         self._buffer = FrameBuffer(effort.rate, effort.dense_rate)
@@ -75,10 +70,10 @@ class PlayerWatcher:
         self._due = self._stillness_due = -np.inf
         self._workers = ThreadPoolExecutor(options.workers or min(usable_cores(), _MOST_WORKERS))
         self._models = PoseModels(effort.model)
-        self._trackers = make_trackers(clip, options, self._models, spill, self._workers)
+        self._trackers = make_trackers(clip, options, self._models, self._workers)
         self._active = self._active_trackers()
-        self._observer = CloseObserver(effort, spill, timings)
-        self._spells = SpellCollector(effort, self._observer, spill)
+        self._observer = CloseObserver(effort, timings)
+        self._spells = SpellCollector(effort, self._observer)
         self._rackets = RacketObserver(self._observer)
         # While the clip is opened and its first picture decoded.
         self._workers.submit(self._models.load, next(iter(self._trackers)))

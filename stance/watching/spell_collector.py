@@ -18,7 +18,6 @@ from stance.people.floor import metres_per_pixel
 from stance.people.player_state import Player, TrackId
 from stance.people.pose_match import same_person
 from stance.people.track import Track
-from stance.runtime.spill_file import SpillFile
 from stance.types import Hand
 from stance.video.frame import Frame
 from stance.watching.close_observer import CloseObserver, SegmentObservations, SpellFrames
@@ -70,16 +69,13 @@ class SpellCollector:
         how much to observe
     observer
         that makes the close observations
-    spill
-        where the observer keeps what it observed
     """
 
-    def __init__(self, effort: Effort, observer: CloseObserver, spill: SpillFile) -> None:
+    def __init__(self, effort: Effort, observer: CloseObserver) -> None:
         self._most_crops = _MOST_CROPS * (1 if effort.rate is not None else _EVERY_FRAME)
         self._observer = observer
-        self._spill = spill
         self._segments: dict[TrackId, _Segment] = {}
-        self._observed: dict[TrackId, list[Future[int]]] = {}
+        self._observed: dict[TrackId, list[Future[SegmentObservations]]] = {}
 
     def add(self, player: Player, number: int, frame: Frame) -> PlayerCrop | None:
         """Keep the crop of one of a player's observations, by number; None where there is none."""
@@ -127,9 +123,7 @@ class SpellCollector:
 
     def observed(self, player: Player) -> list[SegmentObservations]:
         """What was observed of a player's spells, in the clip's order."""
-        return [
-            self._spill.get(place.result()) for place in self._observed.get(player.track_id, [])
-        ]
+        return [made.result() for made in self._observed.get(player.track_id, [])]
 
     def _close(self, tracked: TrackedPlayer, segment: _Segment) -> None:
         """Find the spells of a segment for each hand; hand them over to be observed."""

@@ -15,7 +15,6 @@ from stance.people.player_state import Player
 from stance.people.track import Track, frames_seen
 from stance.people.tracker import Tracker
 from stance.people.tracker_state import TrackerContext
-from stance.runtime.spill_file import SpillFile
 from stance.types import Half, Hand
 from stance.watching.options import ClipContext, WatchOptions
 
@@ -67,7 +66,6 @@ def make_trackers(
     clip: ClipContext,
     options: WatchOptions,
     models: PoseModels,
-    spill: SpillFile,
     workers: Executor,
 ) -> dict[Half, Tracker]:
     """Make a tracker for each half that may be watched, "near" first.
@@ -83,7 +81,6 @@ def make_trackers(
                 clip.image_size,
                 half,
                 models,
-                spill,
                 workers,
                 may_rest=options.effort.rate is not None,
             )

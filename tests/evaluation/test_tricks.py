@@ -9,7 +9,6 @@ from tests.evaluation.tricks import TRICKS
 from tests.paths import ROOT
 
 USED_IN = {
-    "spill file": "stance.watching.pipeline:SpillFile",
     "malloc arenas": "stance.analysis:limit_malloc_arenas",
     "modules left out": "stance.people.landmarker:modules_left_out",
     "thread priority": "stance.video.prefetch:lower_thread_priority",

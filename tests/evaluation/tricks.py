@@ -12,7 +12,6 @@ from collections.abc import Callable, Mapping
 from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import partial
-from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -21,32 +20,6 @@ from tests.evaluation.pairs import pair_lines, run_pairs, table_head
 from tests.paths import ROOT
 
 RICH_SECONDS = 20
-# The sample clip lasts twelve seconds.
-LONG_TIMES = 15
-
-
-class KeptInMemory:
-    """What a SpillFile does, without the file."""
-
-    def __init__(self) -> None:
-        self._kept: dict[int, object] = {}
-        self._places = count()
-
-    def __enter__(self) -> "KeptInMemory":
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        self._kept.clear()
-
-    def put(self, thing: object) -> int:
-        """Keep a thing."""
-        place = next(self._places)
-        self._kept[place] = thing
-        return place
-
-    def get(self, place: int) -> object:
-        """Return what was kept."""
-        return self._kept[place]
 
 
 def do_nothing(*arguments: object) -> None:
@@ -69,7 +42,6 @@ class Trick:
 
 
 TRICKS = {
-    "spill file": Trick("stance.runtime.spill_file", "SpillFile", KeptInMemory, "long"),
     "malloc arenas": Trick("stance.runtime.malloc", "limit_malloc_arenas", do_nothing, "rich"),
     "modules left out": Trick(
         "stance.runtime.native_libraries", "modules_left_out", within_nothing, "short"
@@ -98,16 +70,16 @@ def switch_off(trick: str) -> None:
 def print_tricks(folder: Path) -> None:
     """Print what the tool costs with and without each trick, where the trick should show.
 
-    In an analysis of a film rich in detail at 1080p60, of the sample clip, or of this one over and
-    over; or in a screening of two clips by two workers.
+    In an analysis of a film rich in detail at 1080p60 or of the sample clip, or in a screening of two
+    clips by two workers.
     """
-    from tests.evaluation.films import copy_sample, make_film, repeat_film
+    from tests.evaluation.films import copy_sample, make_film
 
     sample = copy_sample(folder)
-    rich, long = make_film(folder, 1, RICH_SECONDS), repeat_film(sample, LONG_TIMES)
+    rich = make_film(folder, 1, RICH_SECONDS)
     runs = {
         name: partial(run_analysis, film, report_folder(film))
-        for name, film in (("rich", rich), ("short", sample), ("long", long))
+        for name, film in (("rich", rich), ("short", sample))
     }
     runs["screening"] = partial(_screen, _two_clips(folder, sample))
     print(table_head("with", "without"))

@@ -18,7 +18,6 @@ from stance.people.observation import Observation, ObservationId, Observer, Pose
 from stance.people.player_state import Player, TrackId
 from stance.people.pose_history import PoseHistory
 from stance.people.tracker_state import TrackerContext
-from stance.runtime.spill_file import SpillFile
 from stance.video.reader import read_frames
 from tests.evaluation.pair_accuracy import true_pixels
 from tests.paths import DATA
@@ -29,9 +28,6 @@ from tests.unit.figures import behind_camera, figure
 CLIP = DATA / "pair.mp4"
 
 RED, BLUE = np.array([0.75, 0.25]), np.array([0.25, 0.75])
-
-# So few poses are never put there.
-UNUSED = SpillFile()
 
 _count = iter(range(10**9))
 
@@ -64,7 +60,7 @@ def player_seen(number: int, colours: np.ndarray, first_frame: int, *poses: Pose
         TrackId("near", number),
         number,
         colours,
-        PoseHistory(UNUSED, [None if pose is None else observed(pose) for pose in poses]),
+        PoseHistory([None if pose is None else observed(pose) for pose in poses]),
         True,
         frames,
         [0.1 * frame for frame in frames],
@@ -80,9 +76,8 @@ def context_of(
     with (
         ThreadPoolExecutor(1) as workers,
         closing(PoseModels("full")) as models,
-        SpillFile() as spill_file,
     ):
-        yield TrackerContext(camera, image_size, "near", models, spill_file, workers, may_rest)
+        yield TrackerContext(camera, image_size, "near", models, workers, may_rest)
 
 
 class Picture:

@@ -10,7 +10,6 @@ from stance.people.landmarks import Pose
 from stance.people.observation import Observation, ObservationId
 from stance.people.player_state import Player, TrackId
 from stance.people.pose_history import PoseHistory
-from stance.runtime.spill_file import SpillFile
 from tests.unit.figures import figure, track_of
 
 
@@ -40,14 +39,13 @@ def observation_at(camera: Camera, base: tuple[float, float], number: int) -> Ob
 
 
 def made_player(
-    spill: SpillFile,
     camera: Camera,
     places: Sequence[tuple[float, float] | None],
     number: int = 0,
     rate: float = 30.0,
 ) -> Player:
     """A player seen at a place of the court in each frame; None where not seen."""
-    player = Player(TrackId("near", number), number, np.ones(2), PoseHistory(spill))
+    player = Player(TrackId("near", number), number, np.ones(2), PoseHistory())
     for index, base in enumerate(places):
         seen = None if base is None else observation_at(camera, base, index)
         player.append(plain_frame(index, rate), seen)

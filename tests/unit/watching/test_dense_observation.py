@@ -5,7 +5,6 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from stance.people.player_state import Player
-from stance.runtime.spill_file import SpillFile
 from stance.watching.dense_observation import observe_transition
 from stance.watching.frame_buffer import FrameBuffer
 from stance.watching.trackers import TrackedPlayer
@@ -31,14 +30,12 @@ class TrueTracker:
             player.insert(frame, observation_at(CAMERA, place, frame.index))
 
 
-def observed(
-    spill: SpillFile, metres_right: Place, apart: bool = True
-) -> tuple[list[int], list[tuple[int, int]]]:
+def observed(metres_right: Place, apart: bool = True) -> tuple[list[int], list[tuple[int, int]]]:
     """Frames observed in between, and what was added, for four tracking observations."""
     buffer = FrameBuffer(30 / STEP, 30.0)
     for index in range(3 * STEP + 1):
         buffer.add(plain_frame(index))
-    player = made_player(spill, CAMERA, [])
+    player = made_player(CAMERA, [])
     tracking = [0, STEP, 2 * STEP, 3 * STEP]
     for index in tracking:
         place = (metres_right(index), -4.0)
@@ -60,20 +57,17 @@ def stops_at_six(index: int) -> float:
 
 
 def test_nothing_is_observed_between_where_a_player_runs_on_or_rests_on() -> None:
-    with SpillFile() as spill:
-        assert observed(spill, runs) == ([], [])
-        assert observed(spill, lambda index: 0.0) == ([], [])
+    assert observed(runs) == ([], [])
+    assert observed(lambda index: 0.0) == ([], [])
 
 
 def test_where_a_player_settles_the_step_before_the_last_is_halved() -> None:
-    with SpillFile() as spill:
-        frames, added = observed(spill, stops_at_six)
-        # From the middle on to where rest and motion meet.
-        assert frames[0] == 6 and set(frames) <= {5, 6, 7}
-        assert [frame for _, frame in added] == sorted(frames)
-        assert [number for number, _ in added] == list(range(2, 2 + len(added)))
+    frames, added = observed(stops_at_six)
+    # From the middle on to where rest and motion meet.
+    assert frames[0] == 6 and set(frames) <= {5, 6, 7}
+    assert [frame for _, frame in added] == sorted(frames)
+    assert [number for number, _ in added] == list(range(2, 2 + len(added)))
 
 
 def test_with_somebody_near_all_frames_of_the_step_are_observed() -> None:
-    with SpillFile() as spill:
-        assert observed(spill, stops_at_six, apart=False)[0] == [5, 6, 7]
+    assert observed(stops_at_six, apart=False)[0] == [5, 6, 7]

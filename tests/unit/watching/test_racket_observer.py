@@ -5,7 +5,6 @@ from concurrent.futures import Future
 import numpy as np
 
 from stance.people.player_state import Player
-from stance.runtime.spill_file import SpillFile
 from stance.watching.player_crop import take_crop
 from stance.watching.racket_observer import RacketObserver
 from tests.unit.figures import behind_camera
@@ -34,33 +33,30 @@ def observed(player: Player, rackets: RacketObserver) -> None:
 
 
 def test_a_racket_is_observed_four_times_a_second_at_most() -> None:
-    with SpillFile() as spill:
-        player, rackets = made_player(spill, CAMERA, []), RacketObserver(CountingObserver())
-        for index in range(60):
-            player.append(plain_frame(index), observation_at(CAMERA, (0.0, -4.0), index))
-            observed(player, rackets)
-        frames = list(rackets.log_odds(player))
-        assert len(frames) == 8
-        assert np.diff(frames).min() >= 0.25 * 30
+    player, rackets = made_player(CAMERA, []), RacketObserver(CountingObserver())
+    for index in range(60):
+        player.append(plain_frame(index), observation_at(CAMERA, (0.0, -4.0), index))
+        observed(player, rackets)
+    frames = list(rackets.log_odds(player))
+    assert len(frames) == 8
+    assert np.diff(frames).min() >= 0.25 * 30
 
 
 def test_what_shows_the_partner_by_now_does_not_count() -> None:
-    with SpillFile() as spill:
-        player, rackets = (
-            made_player(spill, CAMERA, [(0.0, -4.0)]),
-            RacketObserver(CountingObserver()),
-        )
-        observed(player, rackets)
-        assert rackets.log_odds(player) == {0: 1.0}
-        player.poses.replace(0, observation_at(CAMERA, (2.0, -4.0), 99))
-        assert rackets.log_odds(player) == {}
+    player, rackets = (
+        made_player(CAMERA, [(0.0, -4.0)]),
+        RacketObserver(CountingObserver()),
+    )
+    observed(player, rackets)
+    assert rackets.log_odds(player) == {0: 1.0}
+    player.poses.replace(0, observation_at(CAMERA, (2.0, -4.0), 99))
+    assert rackets.log_odds(player) == {}
 
 
 def test_nothing_is_kept_of_those_who_are_players_no_more() -> None:
-    with SpillFile() as spill:
-        here, gone = (made_player(spill, CAMERA, [(0.0, -4.0)], n) for n in (0, 1))
-        rackets = RacketObserver(CountingObserver())
-        for player in (here, gone):
-            observed(player, rackets)
-        rackets.keep_only({here.track_id})
-        assert rackets.log_odds(here) and not rackets.log_odds(gone)
+    here, gone = (made_player(CAMERA, [(0.0, -4.0)], n) for n in (0, 1))
+    rackets = RacketObserver(CountingObserver())
+    for player in (here, gone):
+        observed(player, rackets)
+    rackets.keep_only({here.track_id})
+    assert rackets.log_odds(here) and not rackets.log_odds(gone)

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from stance.court.camera import turned_180
-from stance.runtime.spill_file import SpillFile
 from stance.watching.trackers import active_trackers, frames_seen, main_players
 from tests.unit.figures import behind_camera, figure, track_of
 from tests.unit.watching.made_players import made_player
@@ -22,31 +21,28 @@ def half_with(*players: object, camera: object = CAMERA) -> SimpleNamespace:
 
 @pytest.mark.parametrize(("seen", "active"), [(10, ["near"]), (1, ["near", "far"])])
 def test_the_far_half_is_watched_while_the_near_one_is_empty(seen: int, active: list[str]) -> None:
-    with SpillFile() as spill:
-        player = made_player(spill, CAMERA, [HERE] * seen + [None] * (10 - seen))
-        trackers = {"near": half_with(player), "far": half_with(camera=turned_180(CAMERA))}
-        assert active_trackers(trackers, None) == [trackers[half] for half in active]
-        assert active_trackers(trackers, "both") == list(trackers.values())
-        assert active_trackers({"far": trackers["far"]}, "far") == [trackers["far"]]
+    player = made_player(CAMERA, [HERE] * seen + [None] * (10 - seen))
+    trackers = {"near": half_with(player), "far": half_with(camera=turned_180(CAMERA))}
+    assert active_trackers(trackers, None) == [trackers[half] for half in active]
+    assert active_trackers(trackers, "both") == list(trackers.values())
+    assert active_trackers({"far": trackers["far"]}, "far") == [trackers["far"]]
 
 
 def test_the_two_players_who_are_seen_most_count_and_nobody_seen_in_passing() -> None:
-    with SpillFile() as spill:
-        often, less, seldom, passing = (
-            made_player(spill, CAMERA, [(x, -4.0)] * seen, number)
-            for number, (x, seen) in enumerate([(-2.0, 30), (-1.0, 20), (1.0, 15), (2.0, 4)])
-        )
-        counting = main_players(half_with(passing, seldom, less, often), 30)
-        assert [main.player for main in counting] == [often, less]
-        assert [len(main.track.frames) for main in counting] == [30, 20]
-        assert main_players(half_with(passing), 30) == []
+    often, less, seldom, passing = (
+        made_player(CAMERA, [(x, -4.0)] * seen, number)
+        for number, (x, seen) in enumerate([(-2.0, 30), (-1.0, 20), (1.0, 15), (2.0, 4)])
+    )
+    counting = main_players(half_with(passing, seldom, less, often), 30)
+    assert [main.player for main in counting] == [often, less]
+    assert [len(main.track.frames) for main in counting] == [30, 20]
+    assert main_players(half_with(passing), 30) == []
 
 
 def test_who_stands_beside_the_half_does_not_count() -> None:
-    with SpillFile() as spill:
-        outside = made_player(spill, CAMERA, [(6.0, -4.0)] * 30)
-        assert main_players(half_with(outside), 30) == []
-        assert len(main_players(half_with(outside, camera=None), 30)) == 1
+    outside = made_player(CAMERA, [(6.0, -4.0)] * 30)
+    assert main_players(half_with(outside), 30) == []
+    assert len(main_players(half_with(outside, camera=None), 30)) == 1
 
 
 def test_frames_between_near_observations_count_as_seen() -> None:
