@@ -41,3 +41,18 @@ def test_paths_in_the_table_of_places_exist() -> None:
     assert len(paths) >= 6
     for path in paths:
         assert (ROOT / "stance" / path).exists(), path
+
+
+def test_the_drawing_runs_against_the_imports_and_shows_every_step() -> None:
+    drawing = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("```")[1]
+    arrows = re.findall(r"^ +(\w+)[^\n]*? --> (\w+)", drawing, re.MULTILINE)
+    settings = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    rows = re.search(r"\nlayers = \[\n(.*?)\n\]", settings, re.DOTALL)[1].splitlines()
+    height = {name: -row for row, text in enumerate(rows) for name in re.findall(r"\w+", text)}
+    packages = {path.parent.name for path in (ROOT / "stance").glob("*/__init__.py")}
+    assert set(height) - {"analysis", "errors", "types"} == packages
+    for start, end in arrows:
+        if {start, end} <= packages:
+            assert height[start] <= height[end], (start, end)
+    shown = {name for arrow in arrows for name in arrow} & packages
+    assert packages - shown == {"cli", "results", "runtime"}
