@@ -215,31 +215,6 @@ def projection_parameter_jacobian(camera: Camera, points: ArrayLike) -> FloatArr
     return np.concatenate([by_log_focal, by_rotation, by_point], axis=-1)
 
 
-def crop_rotation(camera: Camera, pixel: ArrayLike) -> FloatArray:
-    """Turn from a camera that looks straight at a pixel to the court's axes.
-
-    A pose model sees a person as if the crop's middle were the picture's middle, so its 3D
-    landmarks are relative to a virtual camera that looks along this pixel's ray. The virtual
-    camera is the real one turned by the smallest rotation that does it.
-
-    Parameters
-    ----------
-    pixel
-        (2,) the middle of the crop.
-
-    Returns
-    -------
-    (3, 3) rotation: virtual camera axes (x right, y down, z away) to court axes.
-    """
-    ray = _ray_in_camera(camera, pixel)
-    # Rodrigues' formula for the turn from the z axis to the ray; SciPy's rotations take longer to
-    # load than a clip that was watched before takes to measure.
-    turn = _cross_matrix(np.array([-ray[1], ray[0], 0.0]))
-    smallest_turn = np.eye(3) + turn + turn @ turn / (1.0 + ray[2])
-    to_court: FloatArray = camera.rotation.T @ smallest_turn
-    return to_court
-
-
 def turned_180(camera: Camera) -> Camera:
     """The same camera in the frame of the other half, which is turned by 180 degrees about z."""
     return replace(camera, rotation=camera.rotation @ HALF_TURN)

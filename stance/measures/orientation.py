@@ -19,7 +19,6 @@ import numpy as np
 import numpy.typing as npt
 
 from stance.court.camera import Camera, depth, floor_jacobian, floor_point
-from stance.measures.body import line_yaw
 from stance.measures.rectified_crop import (
     RECTIFIED_FACTOR,
     RECTIFIED_PIXELS,
@@ -69,9 +68,6 @@ FEET_PLACES = slice(TARGETS.index("left foot across"), TARGETS.index("right foot
 
 PIXEL_ERRORS = slice(ERRORS.index("line across"), ERRORS.index("base down") + 1)
 """Those of the `ERRORS` that are pixels."""
-
-KEYPOINTS = 19
-"""Heat maps of the network: 17 joints, left and right foot's middle on the floor."""
 
 WIDTHS = (1.15, 1.45)
 """How many times as large as the player the crop is, and the one whose mirror image is taken
@@ -356,6 +352,25 @@ def estimate(camera: Camera, observation: Observation, hand: Hand) -> Estimate |
     )
 
 
+def line_yaw(other: FloatArray, racket: FloatArray, hand: Hand) -> FloatArray:
+    """Angle of the line other side -> racket side, seen from above, against the net line.
+
+    Parameters
+    ----------
+    other, racket
+        (..., 2 or 3) metres, court frame
+    hand
+        "right" or "left"
+
+    Returns
+    -------
+    (...) degrees in (-180, 180]; 0 = square to the net, negative = racket side back
+    """
+    side = 1.0 if hand == "right" else -1.0
+    step = racket - other
+    return np.degrees(np.arctan2(step[..., 1], side * step[..., 0]))
+
+
 def _yaw(line: FloatArray, hand: Hand) -> float:
     """Yaw of a line other -> racket side, degrees."""
     return float(line_yaw(np.zeros(2), line, hand))
@@ -365,34 +380,3 @@ def _spread(jacobian: FloatArray, errors: FloatArray) -> FloatArray:
     """(2, 2) covariance on the floor from standard errors (2,) in the picture."""
     spread: npt.NDArray[Any] = jacobian @ np.diag(errors**2) @ jacobian.T
     return spread
-
-
-def prediction_errors(predictions: FloatArray, true: FloatArray) -> FloatArray:
-    """Errors of predictions, in the order of `ERRORS`.
-
-    Parameters
-    ----------
-    predictions, true
-        (..., targets)
-
-    Returns
-    -------
-    (..., errors) degrees and pixels of the crop
-    """
-
-    def turn(first: int) -> FloatArray:
-        angles = [np.arctan2(t[..., first + 1], t[..., first]) for t in (predictions, true)]
-        return np.degrees((angles[0] - angles[1] + np.pi) % (2 * np.pi) - np.pi)
-
-    feet = (predictions - true)[..., FEET_PLACES] * RECTIFIED_PIXELS
-    line, base = feet[..., 2:] - feet[..., :2], (feet[..., 2:] + feet[..., :2]) / 2
-    return np.concatenate(
-        [
-            turn(0)[..., None],
-            turn(2)[..., None],
-            line,
-            base,
-            np.degrees((predictions - true)[..., 8:10]),
-        ],
-        axis=-1,
-    )

@@ -11,8 +11,7 @@ from typing import Any
 import numpy as np
 
 from stance.court.camera import Camera, floor_parameter_jacobian, project
-from stance.measures.body import line_yaw
-from stance.measures.orientation import Observation, estimate
+from stance.measures.orientation import Observation, estimate, line_yaw
 from stance.statistics.angles import unwrap_degrees, wrap_degrees
 from stance.types import FloatArray, Hand
 

@@ -21,8 +21,8 @@ import numpy as np
 from stance.analysis import analyse
 from stance.assessment.options import AnalysisOptions
 from stance.court.camera import Camera, camera_centre, floor_point
-from stance.measures.body import line_yaw, world_in_court
 from stance.measures.classes import class_index, class_probabilities, classify
+from stance.measures.orientation import line_yaw
 from stance.people.landmarker import Landmarker
 from stance.people.landmarks import (
     LEFT_ANKLE,
@@ -38,6 +38,7 @@ from stance.results.model import ReadyPosition
 from stance.types import CLASSES, NOT_ASSESSED
 from stance.video.reader import read_frames_at
 from tests.evaluation.limits import MEAN_OF_NORMAL, seen_limit
+from tests.evaluation.world_landmarks import world_in_court
 from tests.rendering.cameras import VIEWS
 
 # Field, title and scale of the measures whose limit `seen_limit` tells, in its order.

@@ -25,7 +25,6 @@ from sklearn.preprocessing import StandardScaler
 from stance.analysis import analyse
 from stance.assessment.options import AnalysisOptions
 from stance.court.camera import Camera, floor_point, project
-from stance.measures.body import world_in_court
 from stance.measures.stance_measures import measure
 from stance.people.floor import HEEL_HEIGHT, TOE_HEIGHT
 from stance.people.landmarker import Landmarker
@@ -57,6 +56,7 @@ from tests.evaluation.fitted_body import (
     measures_of,
 )
 from tests.evaluation.limits import NOISE_PX
+from tests.evaluation.world_landmarks import world_in_court
 from tests.rendering.cameras import VIEWS
 from tests.rendering.skeleton import JOINT_NAMES
 

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from stance.court.camera import Camera, depth, project
-from stance.measures.body import line_yaw
+from stance.measures.orientation import line_yaw
 from stance.people.floor import HEEL_HEIGHT, TOE_HEIGHT
 from stance.people.landmarks import (
     side_indices,

@@ -9,7 +9,6 @@ import cv2
 import numpy as np
 
 from stance.court.camera import Camera, camera_centre, floor_jacobian, floor_point
-from stance.measures.body import line_yaw
 from stance.measures.orientation import (
     ERRORS,
     FACTORS_FILE,
@@ -18,7 +17,7 @@ from stance.measures.orientation import (
     WIDTHS,
     OrientationNetwork,
     error_factors,
-    prediction_errors,
+    line_yaw,
 )
 from stance.measures.rectified_crop import RECTIFIED_FACTOR, RECTIFIED_PIXELS
 from stance.runtime.model_files import models_folder, network_card
@@ -26,6 +25,7 @@ from tests.evaluation.limits import PHONE_FOCAL_PX, seen_limit
 from tests.rendering.cameras import VIEWS
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.training.crops import SIZE, Crops, truth_of
+from tests.training.prediction_errors import prediction_errors
 
 _CUT = slice((SIZE - RECTIFIED_PIXELS) // 2, (SIZE + RECTIFIED_PIXELS) // 2)
 

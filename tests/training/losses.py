@@ -11,7 +11,7 @@ ERROR_WEIGHTS = (3.0, 1.5, 1.5, 1.5, 1.0, 1.0, 0.7, 0.7)
 
 
 def torch_errors(predicted: Tensor, true: Tensor) -> Tensor:
-    """`stance.measures.orientation.prediction_errors`, through which gradients flow."""
+    """`tests.training.prediction_errors`, through which gradients flow."""
 
     def turned(first: int) -> Tensor:
         a, b = predicted[:, first : first + 2], true[:, first : first + 2]

@@ -18,7 +18,6 @@ from torch.nn import functional
 
 from stance.measures.orientation import (
     ERRORS,
-    KEYPOINTS,
     TARGETS,
 )
 from tests.training.batches import JOINTS
@@ -26,6 +25,8 @@ from tests.training.graph_network import Network
 from tests.training.tflite import Graph
 
 LANDMARK_LAYER = "convld_3d"
+# Heat maps of the network: 17 joints, left and right foot's middle on the floor.
+KEYPOINTS = 19
 # Operations of this share of the network stay as they are: edges and textures are known.
 FROZEN_SHARE = 0.3
 FIRST_LOG_ERROR = 2.0

@@ -7,11 +7,11 @@ import torch
 
 from stance.measures.orientation import (
     TARGETS,
-    prediction_errors,
     unmirror_predictions,
 )
 from tests.rendering.cameras import VIEWS
 from tests.training.batches import BATCH, batch_of
+from tests.training.prediction_errors import prediction_errors
 from tests.training.reader import Reader
 from tests.training.recordings import Recording, print_recording
 from tests.training.samples import Samples

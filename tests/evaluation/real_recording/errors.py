@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from stance.court.camera import Camera, crop_rotation, floor_point
+from stance.court.camera import Camera, floor_point
 from stance.measures.orientation import OrientationNetwork, estimate, observe
 from stance.people.landmarker import Landmarker
 from stance.people.landmarks import (
@@ -29,6 +29,7 @@ from tests.evaluation.real_recording.reference import (
     direction,
     joint_directions,
 )
+from tests.evaluation.world_landmarks import crop_rotation
 
 # In the recording the person is within 6 degrees of the pictures' middle, so what the viewing
 # ray is worth shows only when the phone is turned aside, as one that films a whole court is.

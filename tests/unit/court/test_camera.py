@@ -10,7 +10,6 @@ from scipy.spatial.transform import Rotation
 from stance.court.camera import (
     Camera,
     camera_centre,
-    crop_rotation,
     depth,
     floor_jacobian,
     floor_parameter_jacobian,
@@ -109,26 +108,6 @@ def test_parameter_jacobians_agree_with_finite_differences():
         np.testing.assert_allclose(of_floor[..., number], floor[:, :2] / 2e-5, rtol=1e-5, atol=1e-7)
         picture = project(ahead, points) - project(behind, points)
         np.testing.assert_allclose(of_picture[..., number], picture / 2e-5, rtol=1e-5, atol=1e-4)
-
-
-@given(cameras, st.tuples(st.floats(0, 1280), st.floats(0, 720)))
-def test_crop_rotation_is_the_smallest_turn_to_the_pixel(camera, pixel):
-    rotation = crop_rotation(camera, pixel)
-    ray = viewing_ray(camera, pixel)
-    np.testing.assert_allclose(rotation @ [0, 0, 1], ray, atol=1e-9)
-    straight = camera.rotation[2]
-    axis = np.cross(straight, ray)
-    sine = np.linalg.norm(axis)
-    angle = np.arctan2(sine, straight @ ray)
-    turn = Rotation.from_rotvec(axis / max(sine, 1e-12) * angle).as_matrix()
-    np.testing.assert_allclose(rotation, turn @ camera.rotation.T, atol=1e-7)
-    Rotation.from_matrix(rotation)
-    assert np.linalg.det(rotation) == pytest.approx(1)
-
-
-def test_a_crop_in_the_middle_needs_no_turn():
-    rotation = crop_rotation(REAR_CORNER, [640, 360])
-    np.testing.assert_allclose(rotation, REAR_CORNER.rotation.T, atol=1e-12)
 
 
 @given(cameras, st.tuples(st.floats(-3, 3), st.floats(-6, 6), st.floats(0, 2)))

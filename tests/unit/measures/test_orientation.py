@@ -19,8 +19,8 @@ from stance.measures.orientation import (
     Observation,
     OrientationNetwork,
     estimate,
+    line_yaw,
     observe,
-    prediction_errors,
 )
 from stance.people.landmarker import Landmarker
 from stance.people.landmarks import Box, Pose
@@ -29,15 +29,45 @@ from stance.runtime.model_files import models_folder, network_checksum
 from stance.video.reader import read_frames_at
 from tests.paths import SAMPLE_CLIPS
 from tests.rendering.skeleton import JOINT_NAMES
+from tests.training.prediction_errors import prediction_errors
 from tests.unit.figures import behind_camera, figure, track_of
 
 
-def look_at(camera: Camera, base: tuple[float, float], yaw_deg: float) -> Observation:
-    """A look that says the hips are turned by an angle against the view, feet as they are."""
+# Racket hip, other hip (x, y) and the yaw they make, by hand from docs/definitions.md.
+@pytest.mark.parametrize(
+    ("racket", "other", "hand", "expected"),
+    [
+        ((0.2, -4.0), (-0.2, -4.0), "right", 0.0),
+        ((-0.2, -4.0), (0.2, -4.0), "left", 0.0),
+        ((0.2, -4.2), (-0.2, -3.8), "right", -45.0),  # racket side back
+        ((-0.2, -4.2), (0.2, -3.8), "left", -45.0),
+        ((0.1, -3.8), (0.1, -4.0), "right", 90.0),  # racket side nearest the net
+        ((-0.2, -4.0), (0.2, -4.0), "right", 180.0),  # back to the net
+    ],
+)
+def test_yaw_has_the_sign_of_the_definitions(
+    racket: tuple[float, float], other: tuple[float, float], hand: str, expected: float
+) -> None:
+    assert line_yaw(np.array(other), np.array(racket), hand) == pytest.approx(expected)
+
+
+@given(st.floats(-179, 179), st.sampled_from(["right", "left"]))
+def test_a_mirrored_player_has_the_same_yaw(angle: float, hand: str) -> None:
+    radians = np.radians(angle)
+    racket = np.array([np.cos(radians), np.sin(radians)])
+    mirror = np.array([-1.0, 1.0])
+    other_hand = "left" if hand == "right" else "right"
+    assert line_yaw(-racket, racket, hand) == pytest.approx(
+        line_yaw(-racket * mirror, racket * mirror, other_hand)
+    )
+
+
+def observation_of(camera: Camera, base: tuple[float, float], yaw_deg: float) -> Observation:
+    """An observation of hips turned by an angle against the view, feet as they are."""
     track = track_of(camera, figure(base)[None], 30.0)
     pose = Pose(track.pixels[0], track.visibility[0], track.world[0])
     yaw = np.radians(yaw_deg)
-    said = np.array(
+    predictions = np.array(
         [
             np.cos(yaw),
             np.sin(yaw),
@@ -55,18 +85,18 @@ def look_at(camera: Camera, base: tuple[float, float], yaw_deg: float) -> Observ
             0.8,
         ]
     )
-    return Observation(pose, said, np.array([6.0, 5.0, 1.0, 1.2, 0.6, 0.9, 7.0, 8.0]))
+    return Observation(pose, predictions, np.array([6.0, 5.0, 1.0, 1.2, 0.6, 0.9, 7.0, 8.0]))
 
 
-def mirrored(camera: Camera, look: Observation) -> Observation:
-    """The look at the mirrored scene, for a camera that looks along the court's middle."""
+def mirrored(camera: Camera, observation: Observation) -> Observation:
+    """The observation of the mirrored scene, for a camera that looks along the court's middle."""
     order = [0, 1, 2, 3, 6, 7, 4, 5, 9, 8, 10, 11, 12, 13]
-    said = look.predictions[order] * [1, -1, 1, -1, -1, 1, -1, 1, 1, 1, -1, 1, 1, 1]
-    said[[4, 6]] += 1.0
+    predictions = observation.predictions[order] * [1, -1, 1, -1, -1, 1, -1, 1, 1, 1, -1, 1, 1, 1]
+    predictions[[4, 6]] += 1.0
     return Observation(
-        look.pose.mirrored(2 * float(camera.matrix[0, 2])),
-        said,
-        look.errors[[0, 1, 2, 3, 4, 5, 7, 6]],
+        observation.pose.mirrored(2 * float(camera.matrix[0, 2])),
+        predictions,
+        observation.errors[[0, 1, 2, 3, 4, 5, 7, 6]],
     )
 
 
@@ -74,9 +104,9 @@ def mirrored(camera: Camera, look: Observation) -> Observation:
 @given(st.floats(-1.5, 1.5), st.floats(-6.0, -2.5), st.floats(-80, 80))
 def test_a_mirrored_left_hander_has_the_same_measures(x: float, y: float, yaw: float) -> None:
     camera = behind_camera()
-    look = look_at(camera, (x, y), yaw)
-    one = estimate(camera, look, "right")
-    other = estimate(camera, mirrored(camera, look), "left")
+    observation = observation_of(camera, (x, y), yaw)
+    one = estimate(camera, observation, "right")
+    other = estimate(camera, mirrored(camera, observation), "left")
     assert one is not None and other is not None
     assert other.hip_yaw == pytest.approx(one.hip_yaw, abs=1e-6)
     assert other.shoulder_yaw == pytest.approx(one.shoulder_yaw, abs=1e-6)
@@ -94,7 +124,7 @@ def test_turning_the_court_under_player_and_camera_turns_the_answer(
     turn: float, dx: float, dy: float
 ) -> None:
     camera = behind_camera()
-    look = look_at(camera, (0.5, -4.0), -25.0)
+    observation = observation_of(camera, (0.5, -4.0), -25.0)
     angle = np.radians(turn)
     rotation = np.array(
         [[np.cos(angle), -np.sin(angle), 0], [np.sin(angle), np.cos(angle), 0], [0, 0, 1.0]]
@@ -107,7 +137,7 @@ def test_turning_the_court_under_player_and_camera_turns_the_answer(
         camera.translation - camera.rotation @ rotation.T @ shift,
         camera.image_size,
     )
-    one, other = estimate(camera, look, "right"), estimate(moved, look, "right")
+    one, other = estimate(camera, observation, "right"), estimate(moved, observation, "right")
     assert one is not None and other is not None
     difference = (other.hip_yaw - one.hip_yaw - turn + 180) % 360 - 180
     assert difference == pytest.approx(0.0, abs=1e-6)
@@ -121,17 +151,17 @@ def test_turning_the_court_under_player_and_camera_turns_the_answer(
 
 def test_feet_above_the_horizon_give_no_estimate() -> None:
     camera = behind_camera()
-    look = look_at(camera, (0.5, -4.0), 0.0)
-    assert estimate(camera, look.moved(0.0, -700.0), "right") is None
+    observation = observation_of(camera, (0.5, -4.0), 0.0)
+    assert estimate(camera, observation.moved(0.0, -700.0), "right") is None
 
 
 def test_errors_turn_the_short_way_round() -> None:
     true = np.zeros(len(TARGETS))
     true[[0, 2]] = -1.0
-    said = true.copy()
-    said[1] = -np.tan(np.radians(4.0))
-    said[[4, 6]] = 0.02, 0.01
-    errors = dict(zip(ERRORS, prediction_errors(said, true), strict=True))
+    predictions = true.copy()
+    predictions[1] = -np.tan(np.radians(4.0))
+    predictions[[4, 6]] = 0.02, 0.01
+    errors = dict(zip(ERRORS, prediction_errors(predictions, true), strict=True))
     assert abs(errors["hips"]) == pytest.approx(4.0)
     assert errors["line across"] == pytest.approx(-0.01 * 256)
     assert errors["base across"] == pytest.approx(0.015 * 256)
@@ -160,9 +190,9 @@ def test_the_sample_clips_hips_and_feet_are_read(sample: tuple[dict, Camera, lis
             x, y = (low + high) / 2 - side / 2
             pose = landmarker.detect(frame.image, Box(x, y, side))
             assert pose is not None
-            look = observe(reader, frame.image, pose, camera)
-            assert look is not None
-            found = estimate(camera, look, "right")
+            observation = observe(reader, frame.image, pose, camera)
+            assert observation is not None
+            found = estimate(camera, observation, "right")
             assert found is not None
             left, right = (joints[JOINT_NAMES.index(f"{s}_hip"), :2] for s in ("left", "right"))
             hips.append(found.hip_yaw - np.degrees(np.arctan2(*(right - left)[::-1])))

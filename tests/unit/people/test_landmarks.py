@@ -6,7 +6,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stance.court.camera import project
-from stance.people.landmarks import LEFT_WRIST, RIGHT_WRIST, Box, box_around, side_indices
+from stance.people.landmarks import (
+    LEFT_HIP,
+    LEFT_WRIST,
+    MIRRORED,
+    RIGHT_HIP,
+    RIGHT_WRIST,
+    Box,
+    box_around,
+    side_indices,
+)
 from tests.unit.figures import behind_camera, figure
 from tests.unit.people.made_people import pose_at
 
@@ -49,3 +58,8 @@ def test_a_pose_mirrored_twice_is_as_before_and_once_has_left_and_right_changed(
 def test_the_racket_side_comes_first() -> None:
     assert side_indices("right", 1, 2) == (2, 1)
     assert side_indices("left", 1, 2) == (1, 2)
+
+
+def test_mirroring_landmarks_twice_changes_nothing() -> None:
+    np.testing.assert_array_equal(MIRRORED[MIRRORED], np.arange(33))
+    assert MIRRORED[LEFT_HIP] == RIGHT_HIP
