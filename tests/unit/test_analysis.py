@@ -158,12 +158,11 @@ def test_a_second_run_does_not_search_the_court_again(
     assert to_json(again.result) == to_json(first.result)
 
 
-@pytest.mark.parametrize("seconds", [0.5, 100.0])
 def test_key_pictures_show_their_frame_where_the_clip_does_not_start_at_zero(
-    tmp_path: Path, seconds: float
+    tmp_path: Path,
 ) -> None:
     shifted = tmp_path / "shifted.mp4"
-    write_shifted(shifted, DATA / "pair.mp4", seconds)
+    write_shifted(shifted, DATA / "pair.mp4", 100.0)
     analysis = analyse(shifted, DATA / "pair.court.json", RIGHT)
     crops = {
         frame: crop
