@@ -79,7 +79,7 @@ def estimate_racket_hand(
         by frame, the logarithm of the odds that the right hand holds the racket, as that picture
         shows it (`stance.measures.racket`)
     camera
-        Camera In the frame of the player's half.
+        in the frame of the player's half
 
     Returns
     -------
@@ -109,7 +109,7 @@ def find_side_swaps(track: Track, camera: Camera) -> npt.NDArray[np.bool_]:
     track
         one player's poses through the clip
     camera
-        Camera In the frame of the player's half.
+        in the frame of the player's half
 
     Returns
     -------

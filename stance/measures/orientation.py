@@ -275,9 +275,9 @@ def observe(
     image
         (height, width, 3) RGB
     pose
-        Pose Of the player in the image.
+        of the player in the image
     camera
-        Camera That took the image.
+        that took the image
 
     Returns
     -------
@@ -304,7 +304,7 @@ def estimate(camera: Camera, observation: Observation, hand: Hand) -> Estimate |
     Parameters
     ----------
     camera
-        Camera In the frame of the half on which the player stands.
+        in the frame of the half on which the player stands
     observation
         a network's close observation of the player
     hand

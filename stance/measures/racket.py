@@ -43,7 +43,7 @@ def hand_patches(image: ImageArray, pose: Pose) -> ImageArray:
     image
         (height, width, 3) RGB
     pose
-        Pose Of the player in the image.
+        of the player in the image
 
     Returns
     -------

@@ -65,9 +65,9 @@ def rectified_crop(image: ImageArray, camera: Camera, crop_camera: Camera) -> Im
     image
         (height, width, 3) RGB, upright
     camera
-        Camera That took the picture.
+        that took the picture
     crop_camera
-        Camera From `rectified_camera`.
+        from `rectified_camera`
 
     Returns
     -------

@@ -63,7 +63,7 @@ def measure(camera: Camera, observation: Observation, hand: Hand) -> Measures | 
     Parameters
     ----------
     camera
-        Camera In the frame of the half on which the player stands.
+        in the frame of the half on which the player stands
     observation
         a network's close observation of the player
     hand

@@ -97,9 +97,9 @@ class Landmarker:
     model
         "lite", "full" or "heavy"
     people
-        int How many people to find at most in a crop; only for crops taken by themselves.
+        how many people to find at most in a crop; only for crops taken by themselves
     steady
-        bool Look first where the person was in the crop before, without searching the crop: nearly
+        look first where the person was in the crop before, without searching the crop: nearly
         twice as fast, for crops that follow one person. Then a pose depends on the crops before it,
         so each player needs a landmarker of their own.
 
@@ -189,9 +189,9 @@ class Landmarker:
         image
             (height, width, 3) RGB, upright
         box
-            Box About one and a half times as high as the person, the person in the middle.
+            about one and a half times as high as the person, the person in the middle
         mirror
-            bool Look at the mirrored crop and mirror the answer back: a second, independent
+            look at the mirrored crop and mirror the answer back: a second, independent
             observation.
 
         Returns

@@ -32,7 +32,7 @@ class Tracker:
     Parameters
     ----------
     context
-        TrackerContext What the tracker works with.
+        what the tracker works with
     """
 
     def __init__(self, context: TrackerContext) -> None:

@@ -88,10 +88,10 @@ class Frame:
     Attributes
     ----------
     index
-        int Number of the picture among those that could be read, from 0; one that was skipped
+        number of the picture among those that could be read, from 0; one that was skipped
         counts as readable.
     time_s
-        float Presentation time in seconds; the first picture's is 0.
+        presentation time in seconds; the first picture's is 0
     skipped_s
         tuple of float Times of the pictures between the one given before and this, which were not
         decoded.
@@ -119,7 +119,7 @@ class Frame:
         Parameters
         ----------
         left, top, right, bottom
-            int Pixels of the upright picture, inside it; right and bottom excluded.
+            pixels of the upright picture, inside it; right and bottom excluded
 
         Returns
         -------

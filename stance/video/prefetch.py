@@ -19,7 +19,7 @@ def prefetch(items: Iterator[Item], count: int) -> Iterator[Item]:
     items
         iterator What it raises is raised here, in its place.
     count
-        int How many items wait at most.
+        how many items wait at most
     """
     waiting: queue.Queue[tuple[Item | None, BaseException | None]] = queue.Queue(count)
     stop = threading.Event()

@@ -31,13 +31,13 @@ class ClipDescription:
     Attributes
     ----------
     file
-        str Name of the file, without its folder.
+        name of the file, without its folder
     sha256
-        str Of the whole file.
+        of the whole file
     size
         tuple of int (width, height) of the upright picture in pixels.
     packets
-        int Coded pictures found in the file, for a progress bar; not all need be readable.
+        coded pictures found in the file, for a progress bar; not all need be readable
     capture_rate
         float or None Pictures per second at which the phone says it filmed, where it says so.
     notices

@@ -42,7 +42,7 @@ def read_frames(
     cores
         int, optional That decode; by default all. The pictures are the same.
     min_rate
-        float Pictures a second that are enough: as long as so many remain, those that no other
+        pictures a second that are enough: as long as so many remain, those that no other
         picture is predicted from are not decoded. They count in `index`, and the next picture tells
         their times. The deblocking filter is left out then where the film has `RICH_BITS`, which
         saves a fifth of decoding.
@@ -93,7 +93,7 @@ def read_key_pictures(path: str | Path, most: int) -> list[ImageArray]:
     path
         str or Path The clip.
     most
-        int How many to read at most, spread evenly over the clip.
+        how many to read at most, spread evenly over the clip
 
     Returns
     -------

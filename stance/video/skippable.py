@@ -26,10 +26,10 @@ class CodedPicture:
     Attributes
     ----------
     disposable
-        bool Whether it is a non-reference picture of its temporal sub-layer (none of the same layer
+        whether it is a non-reference picture of its temporal sub-layer (none of the same layer
         is predicted from it), and brings no parameter sets that later pictures may need.
     temporal_id
-        int Temporal sub-layer (H.265, 7.4.2.2); 0 in H.264.
+        temporal sub-layer (H.265, 7.4.2.2); 0 in H.264
     """
 
     disposable: bool
@@ -42,11 +42,11 @@ def read_access_unit(codec: str, access_unit: bytes, length_bytes: int) -> Coded
     Parameters
     ----------
     codec
-        str One of `CODECS`.
+        one of `CODECS`
     access_unit
         bytes A coded picture.
     length_bytes
-        int From `nal_length_bytes`.
+        from `nal_length_bytes`
     """
     return _READERS[codec](_nal_unit_headers(access_unit, length_bytes))
 
@@ -57,7 +57,7 @@ def nal_length_bytes(codec: str, configuration: bytes) -> int:
     Parameters
     ----------
     codec
-        str One of `CODECS`.
+        one of `CODECS`
     configuration
         bytes Decoder configuration record of ISO/IEC 14496-15, 5.3.3.1 (H.264) and 8.3.3.1 (H.265),
         or what a byte stream has in its place.
@@ -77,7 +77,7 @@ def choose_skippable(pictures: Mapping[int, CodedPicture], longest_step: float) 
         mapping of int to CodedPicture Of a whole clip, in the order of coding, by their
         presentation time stamps.
     longest_step
-        float Between pictures that remain, in units of the time stamps.
+        between pictures that remain, in units of the time stamps
 
     Returns
     -------

@@ -48,7 +48,7 @@ def summarise(
     Parameters
     ----------
     description
-        ClipDescription From `describe_clip`.
+        from `describe_clip`
     frame_times
         ndarray (frames,) seconds, the `time_s` of all pictures, strictly increasing.
 

@@ -32,7 +32,7 @@ class VideoWriter:
         tuple of int (width, height) of the pictures to come, pixels; an odd last column or row is
         dropped, since the format knows even sizes only.
     frame_rate
-        float About how many pictures come per second; the times given with the pictures count.
+        about how many pictures come per second; the times given with the pictures count
     crf
         float, optional Constant rate factor of x264: smaller is better and larger in bytes.
     """
@@ -82,7 +82,7 @@ class VideoWriter:
         image
             ndarray (height, width, 3) uint8, RGB, of the writer's size.
         time_s
-            float When it is shown, seconds from the start; later than the picture before.
+            when it is shown, seconds from the start; later than the picture before
 
         Raises
         ------
