@@ -318,8 +318,8 @@ def test_the_command_serves_saves_and_ends(tmp_path):
         connection.request("POST", parts.path + part, json.dumps(body))
         assert json.loads(connection.getresponse().read())["ok"]
         connection.close()
-    said, _ = run.communicate(timeout=20)
-    assert run.returncode == 0 and str(out) in said
+    output, _ = run.communicate(timeout=20)
+    assert run.returncode == 0 and str(out) in output
     read_court_file(out, SIZE)
 
 

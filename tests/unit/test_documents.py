@@ -29,9 +29,9 @@ def test_commands_files_and_links_in_the_documents_exist(document) -> None:
 def test_the_folder_tree_names_every_package_and_nothing_else() -> None:
     tree = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("```")[3]
     library = tree[: tree.index("tests/")]
-    told = set(re.findall(r"^  (\w+)/", library, re.MULTILINE))
+    named = set(re.findall(r"^  (\w+)/", library, re.MULTILINE))
     packages = {path.parent.name for path in (ROOT / "stance").glob("*/__init__.py")}
-    assert told == packages
+    assert named == packages
 
 
 def test_paths_in_the_table_of_places_exist() -> None:

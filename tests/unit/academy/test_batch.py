@@ -34,16 +34,16 @@ def store(tmp_path):
 
 
 def test_results_are_stored_and_reasons_told_in_the_order_of_the_jobs(jobs, store):
-    told = []
+    progress = []
     outcomes = analyse_jobs(
-        [*jobs, jobs[0]], store, Workers(1), lambda *arguments: told.append(arguments)
+        [*jobs, jobs[0]], store, Workers(1), lambda *arguments: progress.append(arguments)
     )
     assert list(outcomes) == jobs
     first, broken, last = outcomes.values()
     assert first.result.clip.file == "empty_0.mp4" and first.reason is None
     assert broken.result is None and "broken.mp4" in broken.reason
     assert store.list_keys() == {first.key, last.key}
-    assert told == [("analysing the clips", n, 3) for n in (1, 2, 3)]
+    assert progress == [("analysing the clips", n, 3) for n in (1, 2, 3)]
 
 
 def test_a_stored_result_is_not_made_again_until_the_clip_changes(jobs, store, monkeypatch):

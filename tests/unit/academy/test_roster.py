@@ -69,9 +69,9 @@ def test_all_mistakes_are_told_at_once_with_their_lines(folder):
             "J-6,a.mp4,,,,,,,one,two\n"
         ),
     )
-    with pytest.raises(InputError) as told:
+    with pytest.raises(InputError) as problem:
         read_roster(file)
-    lines = str(told.value).splitlines()
+    lines = str(problem.value).splitlines()
     assert lines[0].endswith("has 13 mistakes; nothing was analysed:")
     starts = [line.strip().split(":")[0] for line in lines[1:-1]]
     assert starts == [
@@ -97,7 +97,7 @@ def test_all_mistakes_are_told_at_once_with_their_lines(folder):
         "already",
         "more cells",
     ):
-        assert words in str(told.value)
+        assert words in str(problem.value)
 
 
 @pytest.mark.parametrize(
@@ -152,15 +152,15 @@ def test_a_court_file_with_a_byte_order_mark_is_taken(folder):
 def test_a_court_file_is_checked_against_the_size_that_it_states(folder, change, words):
     court = json.loads((folder / "court.json").read_text()) | change
     (folder / "court.json").write_text(json.dumps(court))
-    with pytest.raises(InputError) as told:
+    with pytest.raises(InputError) as problem:
         read_roster(roster(folder, "player,clip,court\nJ-1,a.mp4,court.json\n"))
-    assert words in str(told.value) and "court.json" in str(told.value)
-    assert "0 x 0" not in str(told.value) and "[0, 0]" not in str(told.value)
+    assert words in str(problem.value) and "court.json" in str(problem.value)
+    assert "0 x 0" not in str(problem.value) and "[0, 0]" not in str(problem.value)
 
 
 def test_of_very_many_mistakes_the_first_are_told(folder):
     lines = "".join(f"J-{n},missing_{n}.mp4\n" for n in range(45))
-    with pytest.raises(InputError) as told:
+    with pytest.raises(InputError) as problem:
         read_roster(roster(folder, f"player,clip\n{lines}"))
-    assert "has 45 mistakes" in str(told.value) and "and 5 more" in str(told.value)
-    assert "missing_39" in str(told.value) and "missing_40" not in str(told.value)
+    assert "has 45 mistakes" in str(problem.value) and "and 5 more" in str(problem.value)
+    assert "missing_39" in str(problem.value) and "missing_40" not in str(problem.value)

@@ -31,8 +31,8 @@ def test_a_large_change_is_told_with_its_interval():
 
 
 def test_a_rise_and_an_average_player_are_named():
-    told = describe_change(make_change((0.102, 0.104), "up"), {}, False, players=3)
-    assert told == (
+    sentence = describe_change(make_change((0.102, 0.104), "up"), {}, False, players=3)
+    assert sentence == (
         "Over 3 players, 27 of 36 assessed ready positions were over-side-on before, 3 of 36 after:"
         " the share of over-side-on rose on the average player by about 10 points (95 % interval)."
     )
@@ -48,9 +48,9 @@ def test_too_few_says_so_and_how_many_more_would_do():
 
 def test_where_no_number_would_do_it_says_so():
     open_change = make_change((-0.301, 0.0), "too_few")
-    told = describe_change(open_change, {}, False)
-    assert "by anything from −30 to 0 points" in told
-    assert told.endswith(
+    sentence = describe_change(open_change, {}, False)
+    assert "by anything from −30 to 0 points" in sentence
+    assert sentence.endswith(
         "More than 2000 more in each set would be needed to tell a change of 20 points."
     )
     assert describe_change(open_change, {}, False, players=2).endswith(
@@ -67,8 +67,8 @@ def test_no_change_is_said_with_what_is_ruled_out():
 
 def test_filming_that_differs_is_said_only_of_a_sure_change():
     sure = make_change((-0.8, -0.2), "down")
-    told = describe_change(sure, {}, filmed_differently=True)
-    assert "filmed differently, which may be part of it" in told
+    sentence = describe_change(sure, {}, filmed_differently=True)
+    assert "filmed differently, which may be part of it" in sentence
     unsure = describe_change(make_change((-0.3, 0.3), "too_few"), {}, filmed_differently=True)
     assert "filmed differently" not in unsure
 

@@ -112,20 +112,20 @@ def point(**change):
 )
 def test_bad_marks_get_a_sentence_and_are_not_saved(server, content):
     for part in ("fit", "save"):
-        answer, said = ask(server, "POST", part, json.dumps(content))
+        answer, reply = ask(server, "POST", part, json.dumps(content))
         assert answer.status == 200
-        said = json.loads(said)
-        assert said["ok"] is False and said["text"].strip().endswith(".")
+        reply = json.loads(reply)
+        assert reply["ok"] is False and reply["text"].strip().endswith(".")
     assert not server.session.task.court_file.exists() and not server.session.saved
 
 
 def test_marks_in_any_order_are_saved_so_that_they_can_be_read(server):
     points = sorted(marks_file(), key=lambda p: p["court"])
-    _, said = ask(server, "POST", "save", json.dumps({"points": points}))
-    assert json.loads(said)["ok"]
+    _, reply = ask(server, "POST", "save", json.dumps({"points": points}))
+    assert json.loads(reply)["ok"]
     marked = read_court_file(server.session.task.court_file, SIZE)
     assert len(marked.pixels) == len(points)
-    assert calibrate(marked).error_px == pytest.approx(json.loads(said)["error_px"])
+    assert calibrate(marked).error_px == pytest.approx(json.loads(reply)["error_px"])
 
 
 def test_a_folder_that_is_gone_gets_a_sentence_and_the_file_before_stays(server, tmp_path):
@@ -133,6 +133,6 @@ def test_a_folder_that_is_gone_gets_a_sentence_and_the_file_before_stays(server,
     server.session.task = replace(
         server.session.task, court_file=tmp_path / "taken" / "x.court.json"
     )
-    _, said = ask(server, "POST", "save", json.dumps({"points": marks_file()}))
-    assert not json.loads(said)["ok"] and "taken" in json.loads(said)["text"]
+    _, reply = ask(server, "POST", "save", json.dumps({"points": marks_file()}))
+    assert not json.loads(reply)["ok"] and "taken" in json.loads(reply)["text"]
     assert (tmp_path / "taken").read_text() == "a file"

@@ -1,35 +1,13 @@
 """Ready positions of stick figures whose waiting and moving is known."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
-from stance.measures.motion import correct_side_swaps, correct_strays, motions_between
 from stance.measures.ready_positions import Spell, find_spells, has_bent_knees, speeds
 from stance.people.floor import metres_per_pixel
-from stance.people.landmarks import FEET, MIRRORED, RIGHT_ELBOW, RIGHT_WRIST
-from tests.unit.figures import behind_camera, figure, track_of
-
-RATE = 30.0
-
-
-def drill(parts: list[tuple[str, float]], rate: float = RATE) -> np.ndarray:
-    """(frames, 33, 3): a player who waits, runs, swings or hops for some seconds."""
-    x, frames = 0.0, []
-    for what, seconds in parts:
-        for i in range(round(seconds * rate)):
-            if what == "run":
-                x += 2.5 / rate
-            joints = figure((x, -4.0))
-            if what == "hop":
-                joints[:, 2] += 0.1 * np.sin(np.pi * i / round(seconds * rate))
-            if what == "swing":
-                turn = 2.0 * np.pi * (i / rate) / 0.4
-                joints[[RIGHT_WRIST, RIGHT_ELBOW], 0] += 0.45 * np.sin(turn)
-                joints[[RIGHT_WRIST, RIGHT_ELBOW], 2] += 0.45 * (1 - np.cos(turn))
-            frames.append(joints)
-    return np.array(frames)
+from stance.people.landmarks import FEET, RIGHT_WRIST
+from tests.unit.figures import behind_camera, track_of
+from tests.unit.measures.drills import RATE, drill
 
 
 def spells_of(
@@ -88,25 +66,6 @@ def test_an_unseen_player_is_not_waiting() -> None:
     assert all(not (s.start <= 30 <= s.end) for s in spells)
 
 
-def test_sides_mixed_up_in_some_looks_are_no_motion() -> None:
-    camera = behind_camera()
-    track = track_of(camera, drill([("wait", 1.0)]), RATE)
-    true = track.pixels.copy()
-    for look in (7, 8, 15):
-        track.pixels[look] = track.pixels[look][MIRRORED]
-    scale = metres_per_pixel(camera, track.pixels)
-    (step,) = motions_between(
-        np.stack([true[6], track.pixels[7]]), track.times[6:8], scale[6:8], ["right"]
-    )
-    assert step.largest < 0.1
-    whole = [Spell(0, len(track.times) - 1)]
-    assert list(find_spells(track, scale, "right")) != whole
-    mended = correct_side_swaps(track)
-    assert list(find_spells(mended, scale, "right")) == whole
-    feet = list(FEET)
-    np.testing.assert_array_equal(mended.pixels[:, feet], true[:, feet])
-
-
 def test_a_foot_seen_in_a_wrong_place_does_not_part_a_ready_position() -> None:
     camera = behind_camera()
     track = track_of(camera, drill([("wait", 1.0)]), RATE)
@@ -151,72 +110,11 @@ def test_two_stops_of_a_moment_are_no_ready_position() -> None:
     assert find_spells(track, scale, "right") == ()
 
 
-@pytest.mark.parametrize("rate", [30.0, 50.0])
-def test_a_foot_seen_elsewhere_in_single_looks_does_not_part_a_ready_position(rate) -> None:
-    camera = behind_camera()
-    track = track_of(camera, drill([("wait", 1.0)], rate), rate)
-    true = track.pixels.copy()
-    scale = metres_per_pixel(camera, true)
-    for look in range(3, len(true) - 2, 3):
-        track.pixels[look, FEET[::2], 0] += 0.3 / scale[0]
-    assert find_spells(track, scale, "right") != (Spell(0, len(true) - 1),)
-    np.testing.assert_allclose(correct_strays(track).pixels, true, atol=0.2)
-    # Looks far apart say nothing of each other.
-    seldom = replace(track, times=track.times * 4)
-    np.testing.assert_array_equal(correct_strays(seldom).pixels, track.pixels)
-
-
-def test_a_step_is_no_stray() -> None:
-    camera = behind_camera()
-    track = track_of(camera, drill([("wait", 0.6), ("run", 0.6), ("wait", 0.6)]), RATE)
-    np.testing.assert_allclose(
-        correct_strays(track).pixels,
-        track.pixels,
-        atol=0.1 / metres_per_pixel(camera, track.pixels)[0],
-    )
-
-
-def test_who_taps_a_foot_is_not_leaving() -> None:
-    camera = behind_camera()
-    track = track_of(camera, drill([("wait", 1.0)]), RATE)
-    scale = metres_per_pixel(camera, track.pixels)[:2]
-    tapped, gone = track.pixels[0].copy(), track.pixels[0].copy()
-    tapped[list(FEET[::2]), 0] += 0.1 / scale[0]
-    gone[:, 0] += 0.1 / scale[0]
-    (tap,), (step,) = (
-        motions_between(np.stack([track.pixels[0], after]), track.times[:2], scale, ["right"])
-        for after in (tapped, gone)
-    )
-    assert tap.largest > 1.0 > tap.leaving
-    assert step.leaving > 1.0
-
-
 def test_a_hop_on_the_spot_parts_two_ready_positions() -> None:
     assert len(spells_of([("wait", 0.8), ("hop", 0.3), ("wait", 0.8)])) == 2
-
-
-def test_feet_that_pass_each_other_keep_their_sides() -> None:
-    camera = behind_camera()
-    track = track_of(camera, drill([("run", 1.0)]), RATE)
-    np.testing.assert_array_equal(correct_side_swaps(track).pixels, track.pixels)
 
 
 def test_speed_of_a_straight_walk_is_its_speed() -> None:
     times = np.arange(20) / 30.0
     points = np.stack([1.5 * times, -2.0 * times], axis=-1)
     np.testing.assert_allclose(speeds(points, times), 2.5, rtol=1e-9)
-
-
-def test_nothing_is_known_of_steps_from_or_to_a_look_that_shows_nobody() -> None:
-    camera = behind_camera()
-    track = track_of(camera, drill([("wait", 0.2)]), RATE)
-    pixels = track.pixels[:4].copy()
-    pixels[1] = np.nan
-    steps = motions_between(
-        pixels, track.times[:4], metres_per_pixel(camera, pixels), ["right", "left"]
-    )
-    assert [np.isinf(step.largest) and np.isinf(step.leaving) for step in steps] == [
-        True,
-        True,
-        False,
-    ]

@@ -61,8 +61,8 @@ def test_frames_that_show_one_of_two_are_kept_while_the_other_is_lost() -> None:
             seen.append(frame, observed(pose_at(0.0)))
             lost.append(frame, None)
             keep_or_backfill(context, state, frame, [seen, lost])
-        kept = [frame.index for frame in state.frames_with_one]
-    assert kept == [frame.index for frame in frames[-16:]]
+        numbers = [frame.index for frame in state.frames_with_one]
+    assert numbers == [frame.index for frame in frames[-16:]]
 
 
 def test_no_frame_is_kept_for_a_player_in_whose_place_another_one_has_come() -> None:

@@ -19,10 +19,10 @@ def test_frames_that_are_never_observed_are_left_out() -> None:
 
 def test_frames_older_than_an_observation_and_some_are_let_go() -> None:
     buffer = filled(100, 30.0)
-    kept = list(buffer.between(0, 99))
+    buffered = list(buffer.between(0, 99))
     # 0.3 s and 1 / 7.5 s before frame 99.
-    assert kept == list(range(kept[0], 100))
-    assert (99 - kept[0]) / 30 <= 0.3 + 1 / 7.5 + 1e-9 < (99 - kept[0] + 1) / 30
+    assert buffered == list(range(buffered[0], 100))
+    assert (99 - buffered[0]) / 30 <= 0.3 + 1 / 7.5 + 1e-9 < (99 - buffered[0] + 1) / 30
 
 
 def test_an_observed_frame_is_kept_where_the_one_before_is_near() -> None:
