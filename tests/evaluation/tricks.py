@@ -70,8 +70,8 @@ def switch_off(trick: str) -> None:
 def print_tricks(folder: Path) -> None:
     """Print what the tool costs with and without each trick, where the trick should show.
 
-    In an analysis of a film rich in detail at 1080p60 or of the sample clip, or in a screening of two
-    clips by two workers.
+    In an analysis of a film rich in detail at 1080p60 or of the sample clip, or in a screening of
+    two clips by two workers.
     """
     from tests.evaluation.films import copy_sample, make_film
 
