@@ -50,8 +50,7 @@ in each clip; a `stance.Store` is the folder that keeps results, so that no clip
 [('Mia', 'too_few')]
 """
 
-import pkgutil
-from typing import Any
+from importlib import import_module
 
 __version__ = "0.2.0"
 
@@ -72,11 +71,12 @@ _PARTS = {
 __all__ = list(_PARTS)
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> object:
     """Load a part of the public library."""
     if name not in _PARTS:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return pkgutil.resolve_name(_PARTS[name])
+    module, _, part = _PARTS[name].partition(":")
+    return getattr(import_module(module), part)
 
 
 def __dir__() -> list[str]:

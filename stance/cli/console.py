@@ -47,10 +47,16 @@ def sentences() -> Iterator[None]:
 def progress_bars() -> Iterator["Progress"]:
     """Show a progress bar with the time left on stderr, when that is a terminal."""
     from rich.console import Console
+
+    from stance.runtime.progress import no_progress
+
+    console = Console(file=sys.stderr)
+    if not console.is_terminal:
+        yield no_progress
+        return
     from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
     from rich.progress import Progress as Bars
 
-    console = Console(file=sys.stderr)
     columns = (
         TextColumn("{task.description:<26}"),
         BarColumn(),
@@ -58,7 +64,7 @@ def progress_bars() -> Iterator["Progress"]:
         TimeRemainingColumn(),
         TextColumn("left"),
     )
-    with Bars(*columns, console=console, disable=not console.is_terminal) as bars:
+    with Bars(*columns, console=console) as bars:
         tasks: dict[str, TaskID] = {}
 
         def report(stage: str, done: int, total: int) -> None:

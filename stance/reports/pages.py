@@ -53,6 +53,8 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        # The files do not change while the tool runs.
+        auto_reload=False,
         # Looking for constants takes longer than the few uses of a template save.
         optimized=False,
     )

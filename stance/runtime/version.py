@@ -36,9 +36,10 @@ def files_checksum(package: Path, models: Path) -> str:
     files = {f"models/{file.name}": file for file in models.glob("*.json")}
     # os.walk, since Path.rglob takes a few times as long and every run waits for it.
     for folder, folders, names in os.walk(package):
-        folders[:] = [name for name in folders if Path(folder, name) != models]
-        below = Path(folder).relative_to(package.parent).as_posix()
-        files |= {f"{below}/{name}": Path(folder, name) for name in names if name[-4:] != ".pyc"}
+        folders[:] = {*folders} - {"__pycache__"}
+        if Path(folder) != models:
+            below = Path(folder).relative_to(package.parent).as_posix()
+            files |= {f"{below}/{name}": Path(folder, name) for name in names}
     digest = hashlib.sha256()
     for name in sorted(files):
         content = hashlib.sha256(files[name].read_bytes()).hexdigest()
