@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stance.camera_motion.registration import apply_homography
 from stance.results.model import Notice
 from stance.types import FloatArray
 
@@ -75,34 +74,6 @@ def homography_to_reference(motion: CameraMotion, frame: int) -> FloatArray:
     nearest = min(near, key=lambda k: abs(int(motion.frames[k]) - frame))
     to_reference: FloatArray = motion.to_reference[nearest]
     return to_reference
-
-
-def map_to_reference(
-    motion: CameraMotion, frames: NDArray[np.int_], pixels: FloatArray
-) -> FloatArray:
-    """Tell where the reference picture shows what pictures of the used part show at some pixels.
-
-    Parameters
-    ----------
-    motion
-        of the clip.
-    frames
-        (frames,) indices of pictures.
-    pixels
-        (frames, points, 2); NaN stays NaN.
-
-    Returns
-    -------
-    (frames, points, 2) pixels
-    """
-    if motion.stands:
-        return pixels
-    return np.stack(
-        [
-            apply_homography(homography_to_reference(motion, int(frame)), shown)
-            for frame, shown in zip(frames, pixels, strict=True)
-        ]
-    )
 
 
 def motion_notices(motion: CameraMotion) -> tuple[Notice, ...]:

@@ -155,6 +155,7 @@ def court_file_text(marked: MarkedCourt) -> str:
 
 def _read_json(path: Path) -> Any:
     try:
+        # Not `read_json`: Python reads NaN too, so that the sentence can name its point.
         return json.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         raise InputError(f'There is no court file "{path}"; check its name and folder.') from None

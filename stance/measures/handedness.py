@@ -92,8 +92,8 @@ def estimate_racket_hand(
     shown = [float(odds[part == number].mean()) for number in np.unique(part)]
     sum_of_odds = float(
         scipy.special.logit(_RIGHT_HANDED)
-        + _odds(_moves(track, mixed), _MOTION_SPREAD, _SUREST_MOTION)
-        + _odds(shown, _RACKET_SPREAD, _SUREST_PICTURES)
+        + _log_odds(_vote_by_motion(track, mixed), _MOTION_SPREAD, _SUREST_MOTION)
+        + _log_odds(shown, _RACKET_SPREAD, _SUREST_PICTURES)
     )
     confidence = float(scipy.special.expit(abs(sum_of_odds)))
     return ("right" if sum_of_odds >= 0 else "left"), confidence
@@ -127,7 +127,7 @@ def find_side_swaps(track: Track, camera: Camera) -> npt.NDArray[np.bool_]:
     return np.asarray((-facing[:, 0] > _FROM_IN_FRONT * heights) & (share < _LEAST_FACING))
 
 
-def _moves(track: Track, mixed: npt.NDArray[np.bool_]) -> list[float]:
+def _vote_by_motion(track: Track, mixed: npt.NDArray[np.bool_]) -> list[float]:
     """Votes of motion, positive for the right hand, where sides are not mixed up."""
     shoulders = track.world[:, [LEFT_SHOULDER, RIGHT_SHOULDER]].mean(axis=1, keepdims=True)
     wrists = track.world[:, [LEFT_WRIST, RIGHT_WRIST]] - shoulders
@@ -150,7 +150,7 @@ def _moves(track: Track, mixed: npt.NDArray[np.bool_]) -> list[float]:
     return votes
 
 
-def _odds(votes: Sequence[float], spread: float, surest: float) -> float:
+def _log_odds(votes: Sequence[float], spread: float, surest: float) -> float:
     """Logarithm of the odds that the mean of votes is positive, by Student's t.
 
     Parameters

@@ -117,7 +117,7 @@ def find_spells(track: Track, metres_per_pixel: FloatArray, hand: Hand) -> tuple
     points = np.concatenate([feet_positions(track.pixels), hips], axis=1) * np.nanmedian(
         metres_per_pixel
     )
-    spells, still = _bridged(spells, track.times, points, ~at_rest[:, 3])
+    spells, still = _bridge_gaps(spells, track.times, points, ~at_rest[:, 3])
     # Two stops of a moment, before and after a stroke in a lunge, are no wait. A microsecond more
     # than the shortest, so that rounding decides nothing.
     rest_s, still_s = (
@@ -156,7 +156,7 @@ def _at_rest(track: Track, metres_per_pixel: FloatArray, hand: Hand) -> BoolArra
         return np.asarray(moving < (FOOT_SPEED, FOOT_SPEED, HIP_SPEED, WRIST_SPEED))
 
 
-def _bridged(
+def _bridge_gaps(
     spells: list[Spell],
     times: FloatArray,
     points: FloatArray,
@@ -199,10 +199,10 @@ def _bridged(
             in_place = bool((np.mean(~(away < _IN_PLACE), axis=0) <= _ASTRAY).all())
             still = not swings[between].any()
             # Both feet elsewhere in so short a time, the hips in place: seen in wrong places.
-            misseen = still and min(left, right) > _SAME_FEET and hips < _IN_PLACE
+            seen_wrongly = still and min(left, right) > _SAME_FEET and hips < _IN_PLACE
             unchanged = same and still and in_place
             unmoved[between] = unchanged
-            if unchanged or (gap < LONGEST_GAP and (same or misseen)):
+            if unchanged or (gap < LONGEST_GAP and (same or seen_wrongly)):
                 joined[-1] = Spell(before.start, spell.end)
                 continue
         joined.append(spell)

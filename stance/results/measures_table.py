@@ -208,8 +208,3 @@ MEASURES = (
     ),
 )
 COMPARED = tuple(measure for measure in MEASURES if measure.compared)
-
-
-def measure_of(field: str) -> Measure:
-    """The measure that a field holds, for fields that hold one number."""
-    return next(measure for measure in MEASURES if measure.field == field)

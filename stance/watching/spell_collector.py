@@ -106,7 +106,7 @@ class SpellCollector:
         if tracked.motions((-2, -1))[0].leaving < 1.0:
             segment.quiet_at = now
         if not at_end and now - segment.quiet_at <= _SEGMENT_GAP_S:
-            _thin(segment.crops, self._most_crops)
+            _thin_out(segment.crops, self._most_crops)
         elif np.isfinite(segment.quiet_at) or at_end:
             self._close(tracked, segment)
             self._segments[player.track_id] = _Segment(max(len(player.poses) - 2, 0))
@@ -182,7 +182,7 @@ def find_segment_spells(
     }
 
 
-def _thin(crops: dict[int, PlayerCrop], most: int) -> None:
+def _thin_out(crops: dict[int, PlayerCrop], most: int) -> None:
     """Leave out crops where there are most of them."""
     while len(crops) > most:
         frames = np.array(sorted(crops))

@@ -33,7 +33,6 @@ from stance.people.landmarks import (
     side_indices,
 )
 from stance.results import measures_table
-from stance.results.measures_table import measure_of
 from stance.results.model import ReadyPosition
 from stance.types import CLASSES, NOT_ASSESSED
 from stance.video.reader import read_frames_at
@@ -41,10 +40,11 @@ from tests.evaluation.limits import MEAN_OF_NORMAL, seen_limit
 from tests.evaluation.world_landmarks import world_in_court
 from tests.rendering.cameras import VIEWS
 
+MEASURE_OF = {measure.field: measure for measure in measures_table.MEASURES}
 # Field, title and scale of the measures whose limit `seen_limit` tells, in its order.
 MEASURES = tuple(
     (m.field, f"{m.name}, {'cm' if m.unit == 'metres' else m.unit}", m.card.scale)
-    for m in map(measure_of, ("hip_yaw_deg", "lead_angle_deg", "foot_stagger_m"))
+    for m in map(MEASURE_OF.get, ("hip_yaw_deg", "lead_angle_deg", "foot_stagger_m"))
 )
 FARTHEST_DEG = 12.0
 HEIGHTS_M = ((1.0, 2.0), (2.0, 4.0))
@@ -140,7 +140,7 @@ def evaluate(clip: Path) -> tuple[list[Found], int]:
                 else {
                     key: getattr(measured, key)
                     for name, _, _ in MEASURES
-                    for key in (name, measure_of(name).error_field)
+                    for key in (name, MEASURE_OF[name].error_field)
                 },
                 None if measured is None else naive.get(measured.key_frame),
                 limits_of(camera, base, true, hand),
@@ -226,7 +226,7 @@ def print_all_measures(found: list[Found]) -> None:
 def _line(view: str, rows: list[Found], name: str, unit: float) -> str:
     true = np.array([r.true[name] for r in rows])
     error = wrapped(name, np.array([r.measured[name] for r in rows]) - true) * unit
-    se = np.array([r.measured[measure_of(name).error_field] for r in rows]) * unit
+    se = np.array([r.measured[MEASURE_OF[name].error_field] for r in rows]) * unit
     naive = [(r.naive[name], r.true[name]) for r in rows if r.naive]
     naive_error = wrapped(name, np.array([a - b for a, b in naive])) * unit
     near = np.abs(error) < 60 if name.endswith("deg") else np.ones(len(error), bool)

@@ -17,7 +17,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.spatial.transform import Rotation
 
-from stance.camera_motion.motion import CameraMotion, map_to_reference
+from stance.camera_motion.motion import CameraMotion, homography_to_reference
+from stance.camera_motion.registration import apply_homography
 from stance.camera_motion.segments import estimate_camera_motion
 from stance.video.reader import read_frames
 from stance.video.writer import VideoWriter
@@ -99,7 +100,14 @@ def errors_px(motion: CameraMotion, changes: FloatArray) -> tuple[FloatArray, Fl
     )
     shown = np.stack([_moved(changes[k], pixels) for k in motion.frames])
     wanted = _moved(changes[motion.reference_frame], pixels)
-    steadied = map_to_reference(motion, motion.frames, shown)
+    steadied = shown
+    if not motion.stands:
+        steadied = np.stack(
+            [
+                apply_homography(homography_to_reference(motion, int(frame)), seen)
+                for frame, seen in zip(motion.frames, shown, strict=True)
+            ]
+        )
     return (np.linalg.norm(shown - wanted, axis=-1), np.linalg.norm(steadied - wanted, axis=-1))
 
 

@@ -4,7 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from stance.camera_motion.motion import map_to_reference
+from stance.camera_motion.motion import homography_to_reference
+from stance.camera_motion.registration import apply_homography
 from stance.camera_motion.segments import estimate_camera_motion
 from stance.camera_motion.stabilising import warp_to_reference
 from tests.unit.camera_motion.halls import hall, moved, write
@@ -27,8 +28,9 @@ def test_a_known_motion_of_the_picture_is_the_answer(tmp_path, dx, dy, turn_deg,
     motion = estimate_camera_motion(clip, size)
     assert not motion.stands and motion.reference_frame < 30
     # OpenCV's change counts from the middle of the first pixel, ours from its corner.
-    pixels = np.array([[[60.0, 50.0], [320.0, 180.0], [600.0, 330.0]]])
-    seen = cv2.transform(pixels - 0.5, change[:2]) + 0.5
-    np.testing.assert_allclose(map_to_reference(motion, np.array([40]), seen), pixels, atol=0.3)
-    laid = warp_to_reference(shown, 40, motion)[60:-60, 60:-60]
-    assert np.abs(laid.astype(int) - image[60:-60, 60:-60]).mean() < 5
+    pixels = np.array([[60.0, 50.0], [320.0, 180.0], [600.0, 330.0]])
+    seen = cv2.transform(pixels[None] - 0.5, change[:2])[0] + 0.5
+    found = apply_homography(homography_to_reference(motion, 40), seen)
+    np.testing.assert_allclose(found, pixels, atol=0.3)
+    stabilised = warp_to_reference(shown, 40, motion)[60:-60, 60:-60]
+    assert np.abs(stabilised.astype(int) - image[60:-60, 60:-60]).mean() < 5

@@ -4,7 +4,7 @@ import math
 from dataclasses import fields
 from pathlib import Path
 
-from stance.results.measures_table import COMPARED, MEASURES, measure_of
+from stance.results.measures_table import COMPARED, MEASURES
 from stance.results.model import ReadyPosition
 from tests.unit.results.invented import UNKNOWN, invented_position
 
@@ -51,11 +51,12 @@ def test_the_definitions_have_a_row_for_each_measure():
 
 def test_value_and_error_are_those_of_the_position():
     position = invented_position(lead_deg=-16.0, place=(1.5, -4.2))
-    lead, along = measure_of("lead_angle_deg"), MEASURES[-1]
+    measures = {measure.field: measure for measure in MEASURES}
+    lead, along = measures["lead_angle_deg"], MEASURES[-1]
     assert (lead.value(position), lead.error(position)) == (-16.0, 2.6)
     assert (along.value(position), along.error(position)) == (-4.2, 0.05)
     assert math.isnan(lead.value(UNKNOWN))
-    assert math.isnan(measure_of("stance_width_hips").error(position))
+    assert math.isnan(measures["stance_width_hips"].error(position))
 
 
 def test_what_is_compared_is_one_angle_with_a_standard_error():
