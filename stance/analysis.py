@@ -76,9 +76,7 @@ def analyse(
         watched = watch_clip(clip, description, marked, options.watching, progress, timings)
     calibrated = _choose_court(watched, description.size)
     with timings.of("measure"):
-        players = {}
-        if calibrated is not None:
-            players = measure_players(watched, calibrated, options.limits)
+        players = {} if calibrated is None else measure_players(watched, calibrated, options.limits)
     players = select_player(players, options.player, description.file)
     result = assemble_result(description, watched, calibrated, players, options)
     return Analysis(result, KeyPictures(players), players, key, watched)

@@ -1,4 +1,4 @@
-"""Tracks of players: started for somebody new, ended for who is no player."""
+"""The start of a track, for somebody who is no known player."""
 
 from collections.abc import Sequence
 
