@@ -12,6 +12,8 @@ from tests.rendering.cameras import VIEWS
 from tests.rendering.clip_files import write_clip
 from tests.rendering.clips import draw_clip
 from tests.rendering.pairs import draw_pair_clip
+from tests.rendering.play.clip import Options, draw_play
+from tests.rendering.play.files import write_motion, write_play
 from tests.rendering.sample import NAME, sample_clip
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.rendering.splits import SPLITS
@@ -19,7 +21,7 @@ from tests.rendering.stills import Still, render_still
 
 
 def main() -> None:
-    """Run one of the commands sample, clip, pair and stills."""
+    """Run one of the commands sample, clip, pair, play and stills."""
     arguments = _parser().parse_args()
     if arguments.command == "sample":
         write_clip(sample_clip(), SAMPLE_CLIPS, NAME)
@@ -39,6 +41,8 @@ def main() -> None:
         )
         name = f"pair_{arguments.split}_{clip.view}_{arguments.seed:05d}"
         write_clip(clip, arguments.out_folder, name)
+    elif arguments.command == "play":
+        _write_plays(arguments)
     else:
         for seed in range(arguments.first, arguments.first + arguments.count):
             name = f"{arguments.split}_{seed:06d}"
@@ -61,12 +65,44 @@ def _parser() -> argparse.ArgumentParser:
     clip.add_argument("--positions", type=int, default=6, help="of each defender")
     clip.add_argument("--size", help="WIDTHxHEIGHT; by default the seed decides")
     clip.add_argument("--rate", type=float, help="frames a second; by default the seed decides")
+    _add_play(commands)
     stills = commands.add_parser("stills", help="write random stills, for looking at")
     stills.add_argument("--split", choices=SPLITS, default="train")
     stills.add_argument("--first", type=int, default=0, help="first seed")
     stills.add_argument("--count", type=int, required=True)
     stills.add_argument("out_folder", type=Path)
     return parser
+
+
+def _add_play(commands: argparse._SubParsersAction) -> None:
+    """The command play and its options."""
+    play = commands.add_parser(
+        "play",
+        help="write random clips of play (steps, split hop, landing, strokes of both sides, sound) "
+        "with truth, court file and joints of every frame",
+    )
+    play.add_argument("--seed", type=int, required=True)
+    play.add_argument("--count", type=int, default=1, help="this many seeds from --seed on")
+    play.add_argument("--split", choices=SPLITS, default="test")
+    play.add_argument("--view", choices=VIEWS, help="by default the seed decides")
+    play.add_argument("--size", help="WIDTHxHEIGHT (16:9 or 9:16); by default the seed decides")
+    play.add_argument("--rate", type=float, help="frames a second; by default the seed decides")
+    play.add_argument("--strokes", type=int, default=6, help="strokes faced in each clip")
+    play.add_argument(
+        "--motion-only", action="store_true", help="truth and joints alone, without pictures: fast"
+    )
+    play.add_argument("out_folder", type=Path)
+
+
+def _write_plays(arguments: argparse.Namespace) -> None:
+    """Write the clips of play that were asked for."""
+    size = arguments.size and tuple(map(int, arguments.size.split("x")))
+    options = Options(arguments.view, size, arguments.rate, arguments.strokes)
+    write = write_motion if arguments.motion_only else write_play
+    for seed in range(arguments.seed, arguments.seed + arguments.count):
+        play = draw_play(seed, arguments.split, options)
+        name = f"play_{arguments.split}_{play.view}_{seed:05d}"
+        write(play, arguments.out_folder, name)
 
 
 def _write_still(still: Still, folder: Path, name: str) -> None:

@@ -10,6 +10,7 @@ from tests.rendering.cameras import VIEWS, ViewCamera, draw_camera
 from tests.rendering.drill import Drill, draw_angle_list, draw_drill
 from tests.rendering.hall import draw_hall
 from tests.rendering.players import Player, draw_player, pose_player
+from tests.rendering.posture import Moving
 from tests.rendering.raster import Window
 from tests.rendering.scene import EmptyScene, render_empty
 from tests.rendering.splits import generator
@@ -39,15 +40,18 @@ class Bystander:
     """Somebody else in the hall: a partner, or one who does not count."""
 
     player: Player
-    drill: Drill
+    drill: Moving
 
 
 @dataclass(frozen=True)
 class Clip:
-    """Everything that determines a rendered clip; `frame_times` (frames,) seconds."""
+    """Everything that determines a rendered clip; `frame_times` (frames,) seconds.
+
+    `shutter_s` is how long the shutter is open; by default a share of the time between frames.
+    """
 
     player: Player
-    drill: Drill
+    drill: Moving
     camera: ViewCamera
     scene: EmptyScene
     bystanders: tuple[Bystander, ...]
@@ -57,6 +61,7 @@ class Clip:
     split: str
     seed: int
     partner: Bystander | None = None
+    shutter_s: float | None = None
 
     @property
     def defenders(self) -> tuple[Bystander, ...]:

@@ -77,7 +77,7 @@ class Drill:
             for foot, steps in zip(self.first_feet, self.steps, strict=True)
         ]
         lowest = min(foot.height for foot in feet)
-        posture = _posture_from(numbers, feet)
+        posture = posture_from(numbers, feet)
         return replace(posture, hip_height=posture.hip_height + 0.8 * lowest)
 
 
@@ -92,7 +92,7 @@ def _foot_at(foot: Foot, steps: Sequence[Step], time_s: float) -> Foot:
     return foot
 
 
-def _numbers_of(posture: Posture) -> FloatArray:
+def numbers_of(posture: Posture) -> FloatArray:
     """All numbers of a posture but its feet, as one vector."""
     arms = [getattr(posture, name) for name in ARM_FIELDS]
     return np.array(
@@ -101,8 +101,8 @@ def _numbers_of(posture: Posture) -> FloatArray:
     )
 
 
-def _posture_from(numbers: FloatArray, feet: Sequence[Foot]) -> Posture:
-    """The posture of a vector of numbers (see `_numbers_of`) and two feet."""
+def posture_from(numbers: FloatArray, feet: Sequence[Foot]) -> Posture:
+    """The posture of a vector of numbers (see `numbers_of`) and two feet."""
     count = len(NUMBER_FIELDS)
     return Posture(
         racket_foot=feet[0],
@@ -121,12 +121,12 @@ class _Score:
         self.feet = [first.racket_foot, first.other_foot]
         self.steps: tuple[list[Step], list[Step]] = ([], [])
         self.times = [0.0]
-        self.numbers = [_numbers_of(first)]
+        self.numbers = [numbers_of(first)]
 
     def key(self, time_s: float, posture: Posture) -> None:
         """Pass through a posture (its feet aside) at a time."""
         self.times.append(time_s)
-        self.numbers.append(_numbers_of(posture))
+        self.numbers.append(numbers_of(posture))
 
     def step(self, which: int, start_s: float, seconds: float, target: Foot, apex: float) -> float:
         """Move a foot (0 racket, 1 other); returns when it has landed."""
@@ -360,5 +360,5 @@ def _with_arm_through(rng: np.random.Generator, posture: Posture) -> Posture:
 
 def _blend(first: Posture, second: Posture, share: float) -> Posture:
     """A posture between two (its feet are the second's)."""
-    numbers = (1 - share) * _numbers_of(first) + share * _numbers_of(second)
-    return _posture_from(numbers, (second.racket_foot, second.other_foot))
+    numbers = (1 - share) * numbers_of(first) + share * numbers_of(second)
+    return posture_from(numbers, (second.racket_foot, second.other_foot))

@@ -8,9 +8,9 @@ from scipy.ndimage import gaussian_filter, shift
 
 from tests.rendering.arrays import FloatArray, Picture
 from tests.rendering.clips import Clip, Finish
-from tests.rendering.drill import Drill
 from tests.rendering.light import encode
 from tests.rendering.players import Player, PosedPlayer, pose_player
+from tests.rendering.posture import Moving
 from tests.rendering.raster import Window
 from tests.rendering.scene import compose, figure_window
 from tests.rendering.splits import generator
@@ -87,9 +87,9 @@ def _overlap(first: Window, second: Window) -> bool:
     )
 
 
-def _moments(clip: Clip, player: Player, drill: Drill, time_s: float) -> list[PosedPlayer]:
+def _moments(clip: Clip, player: Player, drill: Moving, time_s: float) -> list[PosedPlayer]:
     """A person at one or, while moving, several moments of an open shutter."""
-    opened = SHUTTER / clip.frame_rate
+    opened = clip.shutter_s or SHUTTER / clip.frame_rate
 
     def at(moment_s: float) -> PosedPlayer:
         return pose_player(player, drill.posture(min(moment_s, drill.duration_s)))

@@ -21,6 +21,9 @@ from tests.rendering.rotations import (
 )
 from tests.rendering.skeleton import JOINT_NAMES, SOLE_THICKNESS_M, PosedSkeleton, Skeleton
 
+# How far each bone of spine and neck is turned from hips to chest, from chest to head.
+SPINE_SHARES = (0.15, 0.4, 0.65, 0.85, 1.0)
+NECK_SHARES = (0.15, 0.45, 0.75)
 BONE_OF_JOINT = {
     "shoulder": "upperarm01",
     "elbow": "lowerarm01",
@@ -46,9 +49,9 @@ def solve(skeleton: Skeleton, posture: Posture) -> PosedSkeleton:
     bones = skeleton.body.model.bone
     turns = np.repeat(np.eye(3)[None], len(skeleton.heads), axis=0)
     turns[bones("root")] = hip_turn
-    for name, fraction in zip(SPINE, (0.15, 0.4, 0.65, 0.85, 1.0), strict=True):
+    for name, fraction in zip(SPINE, SPINE_SHARES, strict=True):
         turns[bones(name)] = between(hip_turn, chest_turn, fraction)
-    for name, fraction in zip(NECK, (0.15, 0.45, 0.75), strict=True):
+    for name, fraction in zip(NECK, NECK_SHARES, strict=True):
         turns[bones(name)] = between(chest_turn, head_turn, fraction)
     turns[bones("head")] = head_turn
     root = hip_middle(posture) - hip_turn @ hip_middle_at_rest(skeleton)

@@ -42,8 +42,13 @@ class PosedPlayer:
 
 def draw_player(rng: np.random.Generator, split: str, hand: str) -> Player:
     """A random person in random clothes with a racket in the given hand."""
-    phenotype = draw_phenotype(rng, split)
-    figure = dress(make_skeleton(make_body(phenotype)), draw_outfit(rng, phenotype.gender))
+    return draw_dressed(rng, make_skeleton(make_body(draw_phenotype(rng, split))), hand)
+
+
+def draw_dressed(rng: np.random.Generator, skeleton: Skeleton, hand: str) -> Player:
+    """A person with a given skeleton in random clothes with a racket in the given hand."""
+    phenotype = skeleton.body.phenotype
+    figure = dress(skeleton, draw_outfit(rng, phenotype.gender))
     colours = linear(rng.uniform(0.05, 0.95, (3, 3)))
     scale = float(np.clip(phenotype.stature_m / 1.6, 0.82, 1.0))
     return Player(figure, hand, colours, scale)

@@ -6,6 +6,7 @@ anticlockwise seen from above, which for a right-hander is racket side leading.
 """
 
 from dataclasses import dataclass
+from typing import Protocol
 
 
 @dataclass(frozen=True)
@@ -64,3 +65,14 @@ class Posture:
     racket_yaw: float
     racket_pitch: float
     grip: float = 1.0
+
+
+class Moving(Protocol):
+    """Somebody's motion: a posture for every time from 0 to `duration_s`."""
+
+    @property
+    def duration_s(self) -> float:
+        """How long it lasts, seconds."""
+
+    def posture(self, time_s: float) -> Posture:
+        """The posture at a time."""

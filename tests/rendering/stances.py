@@ -12,6 +12,7 @@ from tests.rendering.posture import Arm, Foot, Posture
 from tests.rendering.skeleton import Skeleton, leg_lengths
 
 CLASS_LIMITS_DEG = (-40.0, -10.0, 10.0, 40.0)
+WIDTHS = (0.22, 0.62)
 LARGEST_ANGLE_DEG = 80.0
 LARGEST_DISAGREEMENT_DEG = 72.0
 TOES_OUT_LIMIT = np.radians(68.0)
@@ -48,6 +49,7 @@ def draw_stance(
     skeleton: Skeleton,
     base: tuple[float, float],
     angles_deg: tuple[float, float] | None = None,
+    widths: tuple[float, float] = WIDTHS,
 ) -> Posture:
     """A random ready stance.
 
@@ -61,10 +63,12 @@ def draw_stance(
         Middle of the feet on the floor, court frame (mirrored for a left-hander), metres.
     angles_deg : (float, float), optional
         Lead angle and hip yaw; drawn where not given.
+    widths : (float, float)
+        Range of the distance of the feet, as a share of the stature.
     """
     lead, hip_yaw = np.radians(angles_deg if angles_deg is not None else draw_angles(rng))
     stature = skeleton.body.phenotype.stature_m
-    width = rng.uniform(0.22, 0.62) * stature
+    width = rng.uniform(*widths) * stature
     half = 0.5 * width * np.array([np.cos(lead), np.sin(lead)])
     racket_yaw, other_yaw = _toe_directions(rng, lead, hip_yaw)
     lifts = np.zeros(2) if rng.uniform() < 0.4 else np.radians(rng.uniform(1, 28))
