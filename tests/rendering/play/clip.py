@@ -9,7 +9,7 @@ import numpy as np
 
 from tests.rendering.arrays import BoolArray, FloatArray
 from tests.rendering.body import make_body
-from tests.rendering.cameras import SMALLEST_PLAYER_PX, VIEWS, ViewCamera, draw_camera
+from tests.rendering.cameras import VIEWS, ViewCamera, draw_camera
 from tests.rendering.clips import Bystander, Clip, draw_finish
 from tests.rendering.hall import draw_hall
 from tests.rendering.people import draw_phenotype
@@ -41,6 +41,7 @@ VIEW_SHARES = (0.45, 0.3, 0.15, 0.1)
 FEED_SHARE, SHADOW_SHARE, SILENT_SHARE = 0.25, 0.1, 1 / 3
 COMPOSE_TRIES, CAMERA_TRIES = 40, 300
 LOWEST_HIPS = 0.22  # of the stature
+SMALLEST_SHARE = 0.16  # of the picture's shorter side: the defender
 WRISTS = [JOINT_NAMES.index(f"{side}_wrist") for side in ("left", "right")]
 ANKLES = [JOINT_NAMES.index(f"{side}_ankle") for side in ("left", "right")]
 
@@ -264,9 +265,9 @@ def _fits(camera: ViewCamera, size: tuple[int, int] | None) -> bool:
 
 
 def _large_enough(camera: ViewCamera, joints: FloatArray) -> bool:
-    """Whether the player (frames, 17, 3) is large enough in most frames."""
+    """Whether the player (frames, 17, 3) is as large as phones show them, in most frames."""
     heights = np.ptp(camera.project(joints)[..., 1], axis=1)
-    return bool(np.median(heights) > SMALLEST_PLAYER_PX * max(camera.size) / 1280)
+    return bool(np.median(heights) > SMALLEST_SHARE * min(camera.size))
 
 
 def _resized(camera: ViewCamera, size: tuple[int, int]) -> ViewCamera:

@@ -19,7 +19,7 @@ HOP_M = (0.0, 0.10)
 PLANTED_S = (0.15, 0.50)
 INTERVAL_S = (1.1, 2.5)  # between strokes faced, in play
 FEED_INTERVAL_S = (2.2, 4.2)
-MOVING_SHARE = 0.2
+MOVING_SHARE = 0.24  # of all but the first, so that it is one in five of all
 # For what comes: how often, and what the defender plays in return.
 ATTACKS = {
     "smash": (0.45, ("block", "drive", "lift")),
