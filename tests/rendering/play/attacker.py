@@ -12,8 +12,15 @@ from tests.rendering.play.body_motion import (
     standing,
     strike,
 )
-from tests.rendering.play.footwork import Walk, reachable, walk
-from tests.rendering.play.motion import Composer, Motion
+from tests.rendering.play.footwork import (
+    SOFT_LANDING_S,
+    Walk,
+    jump,
+    reachable,
+    swing_leg_through,
+    walk,
+)
+from tests.rendering.play.motion import OTHER, RACKET, Composer, Motion
 from tests.rendering.play.rally import Exchange, Rally
 from tests.rendering.posture import Posture
 from tests.rendering.skeleton import Skeleton
@@ -25,6 +32,9 @@ DEPTHS = {"lift": (-3.2, -1.6), "drive": (-4.4, -2.4)}
 OVERHEAD_DEPTH = (-6.2, -3.6)
 WIDTH = (-2.3, 2.3)
 CENTRE_DEPTH = (-4.2, -3.2)
+SWING_THROUGH_SHARE = 0.7
+JUMP_SHARE = 0.35  # of smashes
+JUMP_S = 0.3  # from the last step to the contact in a jump, at most
 RECOVER_S = 0.1  # after the defender's stroke an attacker goes to the next place
 
 
@@ -41,13 +51,16 @@ def compose_attacker(rng: np.random.Generator, skeleton: Skeleton, rally: Rally)
     for exchange in rally.exchanges:
         contact_s = exchange.contact_s
         if not exchange.serve:
-            arrive_s = contact_s - rng.uniform(0.03, 0.08)
+            jumps = exchange.kind == "smash" and rng.uniform() < JUMP_SHARE
+            arrive_s = contact_s - (JUMP_S if jumps else rng.uniform(0.03, 0.08))
             running = arrive_s - free_s < 0.9
             start_s = free_s if running else arrive_s - rng.uniform(0.6, 0.9)
             hit = _hit(rng, skeleton, composer.posture, exchange, arrive_s - start_s)
             walk(rng, composer, hit, Walk(start_s, arrive_s, running=running))
             composer.posture = hit
-        free_s = strike(rng, composer, contact_s, composer.posture, exchange.kind)
+            if jumps:
+                jump(rng, composer, contact_s, hit)
+        free_s = _strike(rng, composer, exchange)
         free_s = _recover(rng, skeleton, composer, free_s, exchange.own_contact_s + RECOVER_S)
     return composer.motion(rng, rally.duration_s, far=True)
 
@@ -62,6 +75,17 @@ def compose_feeder(rng: np.random.Generator, skeleton: Skeleton, rally: Rally) -
         through_s = strike(rng, composer, exchange.contact_s, posture, "feed")
         composer.key(through_s + 0.45, posture)
     return composer.motion(rng, rally.duration_s, far=True)
+
+
+def _strike(rng: np.random.Generator, composer: Composer, exchange: Exchange) -> float:
+    """The stroke, at times in a jump, with the leg swung through; returns when it is over."""
+    contact_s, hit = exchange.contact_s, composer.posture
+    airborne = composer.landed_s(RACKET) > contact_s + 0.02
+    through_s = strike(rng, composer, contact_s, hit, exchange.kind, airborne)
+    if exchange.kind in OVERHEAD and not airborne and rng.uniform() < SWING_THROUGH_SHARE:
+        swing_leg_through(rng, composer, contact_s, composer.posture)
+    down_s = max(composer.landed_s(RACKET), composer.landed_s(OTHER))
+    return max(through_s, down_s + (SOFT_LANDING_S if airborne else 0.0))
 
 
 def _hit(

@@ -180,12 +180,18 @@ def reached_up(rng: np.random.Generator, skeleton: Skeleton, base: tuple[float, 
 
 
 def strike(
-    rng: np.random.Generator, composer: Composer, contact_s: float, hit: Posture, stroke: str
+    rng: np.random.Generator,
+    composer: Composer,
+    contact_s: float,
+    hit: Posture,
+    stroke: str,
+    airborne: bool = False,
 ) -> float:
     """Swing the racket through `hit` (the body at the contact); returns when it is through.
 
-    What was composed after the racket is drawn back is struck out, but for the feet. Between rest
-    and the contact the wrist speeds up evenly, so the way back sets how long the swing takes.
+    What was composed after the racket is drawn back is struck out, but for hips and feet. Between
+    rest and the contact the wrist speeds up evenly, so the way back sets how long the swing takes.
+    The hips are where `hit` has them at the contact, unless the player is `airborne`.
     """
     styles, speeds = STROKES[stroke]
     style = str(rng.choice(styles))
@@ -206,10 +212,12 @@ def strike(
     first, last = numbers_of(back), numbers_of(through)
     for name in TURNING:
         slopes[column(name)] = (last - first)[column(name)] / (before + after)
-    composer.key(contact_s, hit)
+    if not airborne:
+        composer.key(contact_s, hit)
     composer.key_swing(contact_s, contact, slopes)
     composer.key_swing(contact_s + after, through)
-    composer.posture = through
+    place = composer.posture if airborne else hit
+    composer.posture = replace(through, hip_x=place.hip_x, hip_y=place.hip_y)
     return contact_s + after
 
 

@@ -17,7 +17,7 @@ from tests.rendering.play.body_motion import (
 from tests.rendering.play.footwork import Walk, fill, reachable, split_hop, walk
 from tests.rendering.play.motion import Composer, Motion
 from tests.rendering.play.rally import FOLLOW_S, HOP, MOVING, Exchange, Rally
-from tests.rendering.posture import Posture
+from tests.rendering.posture import Foot, Posture
 from tests.rendering.skeleton import Skeleton
 
 SINK_M = (0.05, 0.12)
@@ -119,7 +119,7 @@ def _meet_planted(
     before = narrowed(rng, skeleton, stance, hop.air_s)
     arrived = walk(rng, composer, before, Walk(free_s, arrive_s))
     fill(rng, composer, arrived + 0.02, arrive_s - 0.09)
-    sunk_s = split_hop(rng, composer, hop, _moved_to(composer.posture, stance, hop.air_s), sink)
+    sunk_s = split_hop(rng, composer, hop, _moved_to(composer.feet, stance, hop.air_s), sink)
     turning = np.radians(rng.normal(0, 3.0, 2))
     landed = composer.posture
     composer.key(
@@ -199,11 +199,11 @@ def _next_place(setting: _Setting, start: Posture, farthest: float) -> tuple[flo
     return _inside((float(place[0]), float(place[1])))
 
 
-def _moved_to(here: Posture, stance: Posture, air_s: float) -> Posture:
-    """The stance moved to where the player has come by now, a little further forward."""
+def _moved_to(here: Sequence[Foot], stance: Posture, air_s: float) -> Posture:
+    """The stance moved to where the feet have come by now, a little further forward."""
     feet = (stance.racket_foot, stance.other_foot)
-    x = 0.5 * (here.racket_foot.x + here.other_foot.x) - 0.5 * (feet[0].x + feet[1].x)
-    y = 0.5 * (here.racket_foot.y + here.other_foot.y) - 0.5 * (feet[0].y + feet[1].y)
+    x = 0.5 * (here[0].x + here[1].x - feet[0].x - feet[1].x)
+    y = 0.5 * (here[0].y + here[1].y - feet[0].y - feet[1].y)
     y += 0.2 * FOOT_SPEED_IN_HOP * air_s
     return replace(
         stance,

@@ -13,6 +13,7 @@ GRAVITY = 9.81
 STEP_S = (0.17, 0.24)
 LONGEST_STEP_M = 0.5  # of one foot in one step, where there is time
 WIDTH_ON_THE_WAY = 0.6
+SOFT_LANDING_S = 0.1
 WALKING_SPEED = 1.1  # m/s, of the body from place to place
 
 
@@ -102,11 +103,43 @@ def split_hop(
     return sunk_s
 
 
+def jump(rng: np.random.Generator, composer: Composer, contact_s: float, hit: Posture) -> None:
+    """Be off the floor at the contact: both feet up before it and down after it."""
+    air_s = rng.uniform(0.2, 0.38)
+    up_s = contact_s - rng.uniform(0.45, 0.6) * air_s
+    kick, rise = 0.5 * GRAVITY * air_s, GRAVITY * air_s**2 / 8
+    low = replace(hit, hip_height=0.94 * hit.hip_height)
+    composer.strike_out(up_s - 0.06)
+    composer.key(up_s - 0.05, replace(low, hip_height=low.hip_height - 0.05))
+    composer.key(up_s, low, {"hip_height": kick})
+    forward = rng.uniform(0.0, 0.25) * air_s / 0.3
+    down = replace(low, hip_y=low.hip_y + forward)
+    composer.key(up_s + air_s, down, {"hip_height": -kick})
+    composer.key(up_s + air_s + SOFT_LANDING_S, replace(down, hip_height=down.hip_height - 0.06))
+    for which in (RACKET, OTHER):
+        foot = composer.feet[which]
+        span = (up_s, up_s + air_s + rng.uniform(0.0, 0.04))
+        composer.step(which, span, replace(foot, y=foot.y + forward), 0.9 * rise + 0.03)
+
+
+def swing_leg_through(
+    rng: np.random.Generator, composer: Composer, contact_s: float, after: Posture
+) -> None:
+    """Bring the racket foot forward past the other one after an overhead stroke."""
+    foot, other = composer.feet[RACKET], composer.feet[OTHER]
+    ahead = rng.uniform(0.1, 0.3)
+    target = replace(foot, x=0.5 * (foot.x + other.x) + 0.12, y=other.y + ahead, yaw=other.yaw)
+    end_s = contact_s + rng.uniform(0.26, 0.36)
+    composer.step(RACKET, (contact_s + 0.03, end_s), target, rng.uniform(0.03, 0.08))
+    forward = 0.4 * (target.y - foot.y)
+    composer.key(end_s, replace(after, hip_y=after.hip_y + forward))
+
+
 def fill(rng: np.random.Generator, composer: Composer, start_s: float, end_s: float) -> None:
     """What a defender does before the hop while there is time: bounce, creep, feint, or nothing."""
     seconds = end_s - start_s
-    kind = str(rng.choice(("bounce", "creep", "feint", "still"), p=(0.45, 0.2, 0.15, 0.2)))
-    if seconds < 0.25 or kind == "still":
+    kind = str(rng.choice(("bounce", "creep", "feint", "still"), p=(0.55, 0.2, 0.15, 0.1)))
+    if seconds < 0.18 or kind == "still":
         return
     if kind == "bounce":
         _bounce(rng, composer, start_s, end_s)
