@@ -115,7 +115,7 @@ def test_a_second_run_needs_neither_the_pictures_nor_the_models(
     sample: Analysis, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     write_analysis(sample, CLIP, tmp_path)
-    monkeypatch.setattr("stance.analysis.watch_clip", refused)
+    monkeypatch.setattr("stance.watching.clip_watching.watch_clip", refused)
     again = analyse(CLIP, COURT, replace(RIGHT, cache_folder=tmp_path))
     assert to_json(again.result) == to_json(sample.result)
     assert all((again.pictures[key] == sample.pictures[key]).all() for key in sample.pictures)
@@ -152,8 +152,8 @@ def test_a_second_run_does_not_search_the_court_again(
     assert first.result.court.source == "found"
     assert first.result.court.camera.distortion == first.cameras["A"].distortion != 0.0
     write_analysis(first, CLIP, tmp_path)
-    for work in ("analysis.watch_clip", "watching.clip_watching.find_court"):
-        monkeypatch.setattr(f"stance.{work}", refused)
+    for work in ("watch_clip", "find_court"):
+        monkeypatch.setattr(f"stance.watching.clip_watching.{work}", refused)
     again = analyse(CLIP, options=replace(RIGHT, cache_folder=tmp_path))
     assert to_json(again.result) == to_json(first.result)
 
