@@ -91,17 +91,19 @@ def _add_play(commands: argparse._SubParsersAction) -> None:
     play.add_argument(
         "--motion-only", action="store_true", help="truth and joints alone, without pictures: fast"
     )
+    play.add_argument("--pair", action="store_true", help="two defenders, who share the returns")
     play.add_argument("out_folder", type=Path)
 
 
 def _write_plays(arguments: argparse.Namespace) -> None:
     """Write the clips of play that were asked for."""
     size = arguments.size and tuple(map(int, arguments.size.split("x")))
-    options = Options(arguments.view, size, arguments.rate, arguments.strokes)
+    options = Options(arguments.view, size, arguments.rate, arguments.strokes, arguments.pair)
     write = write_motion if arguments.motion_only else write_play
     for seed in range(arguments.seed, arguments.seed + arguments.count):
         play = draw_play(seed, arguments.split, options)
-        name = f"play_{arguments.split}_{play.view}_{seed:05d}"
+        kind = "playpair" if arguments.pair else "play"
+        name = f"{kind}_{arguments.split}_{play.view}_{seed:05d}"
         write(play, arguments.out_folder, name)
 
 

@@ -146,18 +146,27 @@ def draw_bystanders(
         places.append((rng.uniform(-1.5, 1.5), rng.uniform(2.0, 5.0)))
     if rng.uniform() < 0.4:
         places.append((rng.choice((-1, 1)) * rng.uniform(3.6, 5.0), rng.uniform(-5.0, 5.0)))
-    people = []
-    for place in places:
-        player = draw_player(rng, split, ("right", "left")[rng.integers(2)])
-        mirror = 1.0 if player.hand == "right" else -1.0
-        home = (mirror * place[0], place[1])
-        nearness = np.linalg.norm(np.array(place) - camera.centre[:2])
-        between = 0.0 < place[1] < camera.centre[1] + 1.0 or nearness < 6.0
-        if between:
-            continue
-        angles = draw_angle_list(rng, max(2, int(duration_s / 2.5)))
-        people.append(Bystander(player, draw_drill(rng, player.skeleton, home, angles, 3.0)))
-    return tuple(people)
+    people = [bystander_at(rng, split, camera, duration_s, place) for place in places]
+    return tuple(person for person in people if person is not None)
+
+
+def bystander_at(
+    rng: np.random.Generator,
+    split: str,
+    camera: ViewCamera,
+    duration_s: float,
+    place: tuple[float, float],
+) -> Bystander | None:
+    """Somebody with a drill of their own about a place, or None where they would hide too much."""
+    player = draw_player(rng, split, ("right", "left")[rng.integers(2)])
+    mirror = 1.0 if player.hand == "right" else -1.0
+    home = (mirror * place[0], place[1])
+    nearness = np.linalg.norm(np.array(place) - camera.centre[:2])
+    between = 0.0 < place[1] < camera.centre[1] + 1.0 or nearness < 6.0
+    if between:
+        return None
+    angles = draw_angle_list(rng, max(2, int(duration_s / 2.5)))
+    return Bystander(player, draw_drill(rng, player.skeleton, home, angles, 3.0))
 
 
 def _camera_for(

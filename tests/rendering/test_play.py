@@ -187,6 +187,28 @@ def test_strokes_of_both_sides_alternate(seed):
     assert not any(stroke["serve"] for stroke in strokes[1:])
 
 
+@given(st.integers(0, 7))
+@settings(max_examples=5, deadline=None)
+def test_two_defenders_face_the_same_strokes_and_share_the_returns(seed):
+    play = draw_play(seed, "tune", Options(strokes=3, pair=True))
+    truth = play_truth(play)
+    both = [truth, truth["partner"]]
+    if play.opposite != NOBODY:
+        times = [[s["time_s"] for s in t["strokes"] if s["side"] == "faced"] for t in both]
+        assert times[0] == times[1]
+    own = sorted(s["time_s"] for t in both for s in t["strokes"] if s["side"] == "own")
+    serves = [] if play.rally.own_serve_s is None else [play.rally.own_serve_s]
+    expected = serves + [e.own_contact_s for e in play.rally.exchanges]
+    np.testing.assert_allclose(own, expected, atol=1e-3)
+    for person in play.defenders:
+        for exchange in person.rally.exchanges:
+            window = np.arange(exchange.contact_s - BEFORE_S, exchange.contact_s + AFTER_S, 0.002)
+            planted = person.planted(window).all(axis=1).any()
+            assert planted == (exchange.mode != plans.MOVING)
+    hips = [person.joints(play.frame_times)[:, 7, :2] for person in play.defenders]
+    assert np.linalg.norm(hips[0] - hips[1], axis=1).min() > 0.6
+
+
 @given(SEEDS)
 @few_clips
 def test_true_measures_are_those_of_the_joints(seed):

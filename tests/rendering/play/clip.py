@@ -3,6 +3,7 @@
 A plan needs no picture: thousands are drawn in minutes to train on true motion.
 """
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from tests.rendering.arrays import BoolArray, FloatArray
 from tests.rendering.body import make_body
 from tests.rendering.cameras import VIEWS, ViewCamera, draw_camera
-from tests.rendering.clips import Bystander, Clip, draw_finish
+from tests.rendering.clips import Bystander, Clip, bystander_at, draw_finish
 from tests.rendering.hall import draw_hall
 from tests.rendering.people import draw_phenotype
 from tests.rendering.play.attacker import (
@@ -24,7 +25,7 @@ from tests.rendering.play.attacker import (
 from tests.rendering.play.defender import compose_defender
 from tests.rendering.play.joints import motion_joints, with_legs_that_reach
 from tests.rendering.play.motion import Motion
-from tests.rendering.play.rally import FEED, RALLY, SHADOW, Rally, draw_rally
+from tests.rendering.play.rally import FEED, RALLY, SHADOW, Rally, draw_rally, share_rally
 from tests.rendering.players import draw_dressed
 from tests.rendering.raster import Window
 from tests.rendering.scene import render_empty
@@ -39,7 +40,9 @@ FRAME_RATES = (24.0, 25.0, 30.0, 30.0, 30.0, 50.0, 60.0, 60.0)
 SHUTTERS_S = (1 / 1000, 1 / 50)
 VIEW_SHARES = (0.45, 0.3, 0.15, 0.1)
 FEED_SHARE, SHADOW_SHARE, SILENT_SHARE = 0.25, 0.1, 1 / 3
+BESIDE_SHARE = 0.3  # of clips, somebody beside the court
 COMPOSE_TRIES, CAMERA_TRIES = 40, 300
+CLOSEST_PARTNERS_M = 0.7
 LOWEST_HIPS = 0.22  # of the stature
 SMALLEST_SHARE = 0.16  # of the picture's shorter side: the defender
 WRISTS = [JOINT_NAMES.index(f"{side}_wrist") for side in ("left", "right")]
@@ -48,21 +51,26 @@ ANKLES = [JOINT_NAMES.index(f"{side}_ankle") for side in ("left", "right")]
 
 @dataclass(frozen=True)
 class Options:
-    """What a caller may ask for; drawn from the seed where None."""
+    """What a caller may ask for; drawn from the seed where None.
+
+    `strokes` how many strokes are faced; `pair` whether two defend.
+    """
 
     view: str | None = None
     size: tuple[int, int] | None = None
     frame_rate: float | None = None
     strokes: int = 6
+    pair: bool = False
 
 
 @dataclass(frozen=True)
 class Person:
-    """Somebody who moves."""
+    """Somebody who moves through a rally, as it is for them."""
 
     skeleton: Skeleton
     hand: str
     motion: Motion
+    rally: Rally
 
     def joints(self, times: FloatArray) -> FloatArray:
         """Joints (times, 17, 3), court frame, metres."""
@@ -78,13 +86,13 @@ class Play:
     """All of a clip of play but its looks.
 
     `opposite` is PLAYER, FEEDER, OUT (beyond the net, but not in the picture) or NOBODY, who does
-    not strike at all; `attacker` is None for the latter two.
+    not strike at all; `attacker` is None for the latter two. `partner` is the second defender of a
+    pair.
     """
 
     seed: int
     split: str
     view: str
-    rally: Rally
     defender: Person
     attacker: Person | None
     opposite: str
@@ -92,6 +100,17 @@ class Play:
     frame_rate: float
     shutter_s: float
     silent: bool
+    partner: Person | None = None
+
+    @property
+    def rally(self) -> Rally:
+        """What happens when, as it is for the defender."""
+        return self.defender.rally
+
+    @property
+    def defenders(self) -> tuple[Person, ...]:
+        """The defender and, in a clip of a pair, the partner."""
+        return (self.defender,) if self.partner is None else (self.defender, self.partner)
 
     @property
     def frame_times(self) -> FloatArray:
@@ -123,44 +142,54 @@ def draw_play(seed: int, split: str, options: Options | None = None) -> Play:
     shutter = min(float(np.exp(rng.uniform(*np.log(SHUTTERS_S)))), 0.9 / rate)
     silent = bool(rng.uniform() < SILENT_SHARE)
     view = options.view or str(rng.choice(VIEWS, p=VIEW_SHARES))
-    rally = draw_rally(rng, kind, options.strokes)
+    rallies = [draw_rally(rng, kind, options.strokes)]
+    if options.pair:
+        rallies = list(share_rally(rng, rallies[0]))
+    attacker = _draw_attacker(source(seed, split, "attacker"), split, rallies[0], opposite)
     defender_rng, camera_rng = source(seed, split, "defender"), source(seed, split, "camera")
-    attacker = _draw_attacker(source(seed, split, "attacker"), split, rally, opposite)
-    while True:
-        defender = _draw_person(defender_rng, split, compose_defender, rally)
-        camera = _camera_for(camera_rng, split, view, (defender, attacker), options.size)
-        if camera is not None:
-            break
+    camera = None
+    while camera is None:
+        defenders = _draw_defenders(defender_rng, split, rallies)
+        camera = _camera_for(camera_rng, split, view, (defenders, attacker), options.size)
     return Play(
         seed=seed,
         split=split,
         view=view,
-        rally=rally,
-        defender=defender,
+        defender=defenders[0],
         attacker=attacker,
         opposite=opposite,
         camera=camera,
         frame_rate=rate,
         shutter_s=shutter,
         silent=silent,
+        partner=defenders[1] if options.pair else None,
     )
 
 
 def play_clip(play: Play) -> Clip:
     """What the pictures of a clip of play are made from."""
     rng = source(play.seed, play.split, "look")
-    player = draw_dressed(rng, play.defender.skeleton, play.defender.hand)
+    dressed = [draw_dressed(rng, person.skeleton, person.hand) for person in play.defenders]
+    first, *partner = [
+        Bystander(player, person.motion)
+        for player, person in zip(dressed, play.defenders, strict=True)
+    ]
     others = []
     if play.attacker is not None:
         attacker = draw_dressed(rng, play.attacker.skeleton, play.attacker.hand)
         others.append(Bystander(attacker, play.attacker.motion))
+    if rng.uniform() < BESIDE_SHARE:
+        place = (rng.choice((-1, 1)) * rng.uniform(3.6, 5.0), rng.uniform(-5.0, 5.0))
+        duration_s = play.rally.duration_s
+        beside = bystander_at(rng, play.split, play.camera, duration_s, place)
+        others += [] if beside is None else [beside]
     hall = draw_hall(rng, play.split, play.camera.centre)
     # A dim hall: the shorter the shutter is open, the noisier.
     grain = rng.uniform(0.006, 0.03) * (play.shutter_s / SHUTTERS_S[1]) ** -0.25
     finish = replace(draw_finish(rng), grain=float(grain))
     return Clip(
-        player,
-        play.defender.motion,
+        first.player,
+        first.drill,
         play.camera,
         render_empty(hall, play.camera, Window(0, 0, *play.camera.size)),
         tuple(others),
@@ -169,6 +198,7 @@ def play_clip(play: Play) -> Clip:
         play.view,
         play.split,
         play.seed,
+        partner[0] if partner else None,
         shutter_s=play.shutter_s,
     )
 
@@ -190,18 +220,47 @@ def _draw_attacker(
     if opposite in (OUT, NOBODY):
         return None
     compose = compose_attacker if opposite == PLAYER else compose_feeder
-    return _draw_person(rng, split, compose, rally)
+    return _draw_person(rng, split, rally, lambda skeleton, _: compose(rng, skeleton, rally))
 
 
-def _draw_person(rng: np.random.Generator, split: str, compose, rally: Rally) -> Person:
-    """A random person who moves through a rally as bodies can."""
+def _draw_defenders(rng: np.random.Generator, split: str, rallies: Sequence[Rally]) -> list[Person]:
+    """The defender, or two who keep out of each other's way, on either side."""
+    if len(rallies) == 1:
+        (rally,) = rallies
+        return [_draw_person(rng, split, rally, lambda s, _: compose_defender(rng, s, rally))]
+    first_side = int(rng.choice((-1, 1)))
+    members = []
+    for rally, side in zip(rallies, (first_side, -first_side), strict=True):
+
+        def compose(skeleton: Skeleton, mirror: int, rally=rally, side=side) -> Motion:
+            return compose_defender(rng, skeleton, rally, side * mirror)
+
+        members.append(_draw_person(rng, split, rally, compose))
+    times = np.arange(0.0, rallies[0].duration_s, 0.05)
+    hips = [member.joints(times)[:, JOINT_NAMES.index("left_hip"), :2] for member in members]
+    if np.linalg.norm(hips[0] - hips[1], axis=1).min() < CLOSEST_PARTNERS_M:
+        return _draw_defenders(rng, split, rallies)
+    return members
+
+
+def _draw_person(
+    rng: np.random.Generator,
+    split: str,
+    rally: Rally,
+    compose: Callable[[Skeleton, int], Motion],
+) -> Person:
+    """A random person who moves through a rally as bodies can.
+
+    `compose` makes a motion from a skeleton and 1, or -1 for a left-hander.
+    """
     hand = "right" if rng.uniform() < 0.7 else "left"
     skeleton = make_skeleton(make_body(draw_phenotype(rng, split)))
     for _ in range(COMPOSE_TRIES):
-        motion = with_legs_that_reach(skeleton, compose(rng, skeleton, rally))
+        motion = compose(skeleton, 1 if hand == "right" else -1)
+        motion = with_legs_that_reach(skeleton, motion)
         if _can_be(skeleton, motion):
-            return Person(skeleton, hand, motion)
-    return _draw_person(rng, split, compose, rally)
+            return Person(skeleton, hand, motion, rally)
+    return _draw_person(rng, split, rally, compose)
 
 
 def _can_be(skeleton: Skeleton, motion: Motion) -> bool:
@@ -223,13 +282,13 @@ def _camera_for(
     rng: np.random.Generator,
     split: str,
     view: str,
-    people: tuple[Person, Person | None],
+    people: tuple[Sequence[Person], Person | None],
     size: tuple[int, int] | None,
 ) -> ViewCamera | None:
-    """A camera that shows the defender throughout, and the attacker where one can be found."""
-    defender, attacker = people
-    times = np.arange(0.0, defender.motion.duration_s, 0.15)
-    joints = defender.joints(times)
+    """A camera that shows the defenders throughout, and the attacker where one can be found."""
+    defenders, attacker = people
+    times = np.arange(0.0, defenders[0].motion.duration_s, 0.15)
+    joints = np.concatenate([person.joints(times) for person in defenders])
     points = np.concatenate([joints.reshape(-1, 3), _around_rackets(joints)])
     beyond = None if attacker is None else attacker.joints(times)[:, WRISTS + ANKLES]
     best, most = None, -1.0

@@ -24,24 +24,27 @@ SINK_M = (0.05, 0.12)
 BEFORE_HOP_S = 0.03
 WIDEST_LUNGE = 0.62  # of the stature
 PLACES_X, PLACES_Y = (-2.2, 2.2), (-5.4, -2.3)
+PAIR_HOME_X, PAIR_PLACES_X = (0.9, 1.7), (0.45, 2.5)  # of the one on the right
 HOME_X, HOME_Y = (-1.7, 1.7), (-4.7, -2.8)
 FARTHEST_FROM_HOME_M = 0.8
 
 
 @dataclass(frozen=True)
 class _Setting:
-    """What stays the same: source of draws, the person, and where they recover to."""
+    """What stays the same: source of draws, the person, where they recover to, their own part."""
 
     rng: np.random.Generator
     skeleton: Skeleton
     home: tuple[float, float]
+    across: tuple[float, float]
+
+    def inside(self, place: tuple[float, float]) -> tuple[float, float]:
+        """The place, or the nearest one in the part of the court where this defender is."""
+        return float(np.clip(place[0], *self.across)), float(np.clip(place[1], *PLACES_Y))
 
 
 def compose_defender(
-    rng: np.random.Generator,
-    skeleton: Skeleton,
-    rally: Rally,
-    angles_deg: Sequence[tuple[float, float]] | None = None,
+    rng: np.random.Generator, skeleton: Skeleton, rally: Rally, side: int = 0
 ) -> Motion:
     """A defender's motion through a rally.
 
@@ -53,44 +56,48 @@ def compose_defender(
         The person.
     rally : Rally
         What happens when.
-    angles_deg : sequence of (float, float), optional
-        Lead angle and hip yaw of the stance for each stroke faced; drawn where not given.
+    side : int
+        In a pair -1 for the one on the left, 1 on the right, in a right-hander's frame; else 0.
     """
-    home = (float(rng.uniform(*HOME_X)), float(rng.uniform(*HOME_Y)))
-    setting = _Setting(rng, skeleton, home)
-    angles = list(angles_deg) if angles_deg else [None] * len(rally.exchanges)
-    composer, free_s = _begin(setting, rally, angles[0])
-    for exchange, pair in zip(rally.exchanges, angles, strict=True):
+    across = HOME_X if side == 0 else tuple(sorted(side * x for x in PAIR_HOME_X))
+    part = PLACES_X if side == 0 else tuple(sorted(side * x for x in PAIR_PLACES_X))
+    home = (float(rng.uniform(*across)), float(rng.uniform(*HOME_Y)))
+    setting = _Setting(rng, skeleton, home, (part[0], part[1]))
+    composer, free_s = _begin(setting, rally)
+    for exchange in rally.exchanges:
         if exchange.mode == MOVING:
             _meet_on_the_move(setting, composer, exchange, free_s)
         else:
-            _meet_planted(setting, composer, exchange, free_s, pair)
-            _go(setting, composer, exchange)
-        strike(rng, composer, exchange.own_contact_s, composer.posture, exchange.own_kind)
+            _meet_planted(setting, composer, exchange, free_s)
+            if exchange.plays:
+                _go(setting, composer, exchange)
+            else:
+                _cover(setting, composer, exchange)
         free_s = exchange.own_contact_s + FOLLOW_S
+        if exchange.plays:
+            hit = composer.posture
+            strike(rng, composer, exchange.own_contact_s, hit, exchange.own_kind)
     rest = draw_ready(rng, skeleton, _next_place(setting, composer.posture, 0.6), 0.0)
     walk(rng, composer, rest, Walk(free_s, rally.duration_s - 0.1))
     return composer.motion(rng, rally.duration_s)
 
 
-def _begin(
-    setting: _Setting, rally: Rally, angles: tuple[float, float] | None
-) -> tuple[Composer, float]:
+def _begin(setting: _Setting, rally: Rally) -> tuple[Composer, float]:
     """The first posture, with the serve where it is the defender's; and when they may go on."""
     rng, skeleton = setting.rng, setting.skeleton
     stature = skeleton.body.phenotype.stature_m
     if rally.own_serve_s is not None:
         place = (setting.home[0], setting.home[1] + rng.uniform(-0.2, 0.9))
-        server = standing(rng, skeleton, _inside(place))
+        server = standing(rng, skeleton, setting.inside(place))
         composer = Composer(server, stature)
         composer.key(max(rally.own_serve_s - 0.35, 0.05), server)
         return composer, strike(rng, composer, rally.own_serve_s, server, "serve")
     first = rally.exchanges[0]
     if first.mode == HOP:
         place = (setting.home[0] + rng.uniform(-0.5, 0.5), setting.home[1] - rng.uniform(0.1, 0.7))
-        stance = draw_ready(rng, skeleton, _inside(place), 0.05, angles)
+        stance = draw_ready(rng, skeleton, setting.inside(place), 0.05)
         return Composer(narrowed(rng, skeleton, stance), stature), float(rng.uniform(0.05, 0.3))
-    return Composer(draw_ready(rng, skeleton, setting.home, 0.05, angles), stature), 0.0
+    return Composer(draw_ready(rng, skeleton, setting.home, 0.05), stature), 0.0
 
 
 def _meet_planted(
@@ -98,7 +105,6 @@ def _meet_planted(
     composer: Composer,
     exchange: Exchange,
     free_s: float,
-    angles: tuple[float, float] | None,
 ) -> None:
     """Come to a place, hop or wait there, and stay planted until the first foot leaves."""
     rng, skeleton = setting.rng, setting.skeleton
@@ -108,14 +114,14 @@ def _meet_planted(
         arrive_s = exchange.contact_s - exchange.wait_s
         if free_s > 0.0:
             place = _next_place(setting, composer.posture, reachable(arrive_s - free_s))
-            stance = draw_ready(rng, skeleton, place, 0.0, angles)
+            stance = draw_ready(rng, skeleton, place, 0.0)
             arrive_s = max(arrive_s, free_s + 0.45)
             walk(rng, composer, stance, Walk(free_s, min(arrive_s, exchange.contact_s - 0.16)))
         composer.key(leave_s, composer.posture)
         return
     arrive_s = hop.takeoff_s - BEFORE_HOP_S
     place = _next_place(setting, composer.posture, reachable(arrive_s - free_s))
-    stance = draw_ready(rng, skeleton, place, sink, angles)
+    stance = draw_ready(rng, skeleton, place, sink)
     before = narrowed(rng, skeleton, stance, hop.air_s)
     arrived = walk(rng, composer, before, Walk(free_s, arrive_s))
     fill(rng, composer, arrived + 0.02, arrive_s - 0.09)
@@ -141,7 +147,7 @@ def _go(setting: _Setting, composer: Composer, exchange: Exchange) -> None:
     start = replace(start, racket_foot=composer.feet[0], other_foot=composer.feet[1])
     if exchange.own_kind == "overhead":
         back = rng.uniform(0.25, 0.6)
-        base = _inside((start.hip_x + rng.uniform(-0.4, 0.4), start.hip_y - back))
+        base = setting.inside((start.hip_x + rng.uniform(-0.4, 0.4), start.hip_y - back))
         hit = reached_up(rng, skeleton, base)
         way = Walk(leave_s, contact_s - 0.03, running=True)
         walk(rng, composer, hit, way)
@@ -154,6 +160,14 @@ def _go(setting: _Setting, composer: Composer, exchange: Exchange) -> None:
     composer.step(which, (leave_s, end_s), foot, rng.uniform(0.04, 0.09))
     _drag_foot(composer, 1 - which, (leave_s + 0.4 * (end_s - leave_s), end_s + 0.03))
     composer.posture = hit
+
+
+def _cover(setting: _Setting, composer: Composer, exchange: Exchange) -> None:
+    """Step a little aside while the partner plays."""
+    seconds = exchange.own_contact_s - exchange.leave_s
+    place = _next_place(setting, composer.posture, reachable(seconds))
+    stance = draw_ready(setting.rng, setting.skeleton, place, 0.0)
+    walk(setting.rng, composer, stance, Walk(exchange.leave_s, exchange.own_contact_s + 0.05))
 
 
 def _drag_foot(composer: Composer, which: int, span: tuple[float, float]) -> None:
@@ -176,7 +190,9 @@ def _meet_on_the_move(
     rng, skeleton = setting.rng, setting.skeleton
     end_s = exchange.own_contact_s - 0.03
     place = _next_place(setting, composer.posture, 0.7 * reachable(end_s - free_s))
-    if exchange.own_kind == "overhead":
+    if not exchange.plays:
+        hit = draw_ready(rng, skeleton, place, 0.0)
+    elif exchange.own_kind == "overhead":
         hit = reached_up(rng, skeleton, place)
     else:
         stance = draw_ready(rng, skeleton, place, 0.0)
@@ -196,7 +212,7 @@ def _next_place(setting: _Setting, start: Posture, farthest: float) -> tuple[flo
     way = np.array(setting.home) + offset - here
     distance = float(np.linalg.norm(way))
     place = here + way * min(1.0, 0.9 * farthest / max(distance, 1e-6))
-    return _inside((float(place[0]), float(place[1])))
+    return setting.inside((float(place[0]), float(place[1])))
 
 
 def _moved_to(here: Sequence[Foot], stance: Posture, air_s: float) -> Posture:
@@ -212,11 +228,6 @@ def _moved_to(here: Sequence[Foot], stance: Posture, air_s: float) -> Posture:
         hip_x=stance.hip_x + x,
         hip_y=stance.hip_y + y,
     )
-
-
-def _inside(place: tuple[float, float]) -> tuple[float, float]:
-    """The place, or the nearest one in the part of the court where defenders are."""
-    return float(np.clip(place[0], *PLACES_X)), float(np.clip(place[1], *PLACES_Y))
 
 
 def _way(start: Posture, end: Posture) -> tuple[float, float]:

@@ -4,7 +4,7 @@ Times only, in seconds from the start of the clip; places and postures come late
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -32,6 +32,7 @@ REACH_S = {"block": (0.24, 0.36), "drive": (0.24, 0.38), "lift": (0.26, 0.42)}
 OVERHEAD_REACH_S = (0.55, 0.75)
 RECOVERY_S = 0.55  # from the own stroke until a hop can begin, at least
 FOLLOW_S = 0.1
+PARTNER_TRIES = 20
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,10 @@ class Hop:
         """When the feet leave the floor."""
         return self.first_s - self.air_s
 
+    def later(self, seconds: float) -> "Hop":
+        """The same hop so many seconds later."""
+        return replace(self, first_s=self.first_s + seconds, landing_s=self.landing_s + seconds)
+
 
 @dataclass(frozen=True)
 class Exchange:
@@ -60,6 +65,7 @@ class Exchange:
 
     `mode` is HOP, WAIT or MOVING; `leave_s` when the first foot leaves the planted stance, and
     None for MOVING, as `hop` is for the other modes; `wait_s` how long a WAIT lasts at least.
+    `plays` is False where the partner plays the return at `own_contact_s`.
     """
 
     contact_s: float
@@ -71,6 +77,7 @@ class Exchange:
     own_contact_s: float
     own_kind: str
     wait_s: float = 0.0
+    plays: bool = True
 
 
 @dataclass(frozen=True)
@@ -94,6 +101,41 @@ def draw_rally(rng: np.random.Generator, kind: str, strokes: int) -> Rally:
     return Rally(kind, tuple(exchanges), own_serve, float(end))
 
 
+def share_rally(rng: np.random.Generator, rally: Rally) -> tuple[Rally, Rally]:
+    """The plan for a pair: the other side's strokes are faced by both, returned by one of them.
+
+    Both hop or wait in their own time; the first of them serves.
+    """
+    own, partners, free = [], [], rally.own_serve_s or 0.0
+    for exchange in rally.exchanges:
+        plays = bool(rng.uniform() < 0.5)
+        own.append(replace(exchange, plays=plays))
+        partners.append(_partner_exchange(rng, exchange, free, not plays))
+        free = exchange.own_contact_s
+    partner = replace(rally, exchanges=tuple(partners), own_serve_s=None)
+    return replace(rally, exchanges=tuple(own)), partner
+
+
+def _partner_exchange(
+    rng: np.random.Generator, exchange: Exchange, free: float, plays: bool
+) -> Exchange:
+    """How the partner meets the same stroke, free to move since `free`."""
+    for _ in range(PARTNER_TRIES if exchange.mode == HOP or not plays else 0):
+        if exchange.mode == WAIT:
+            break
+        hop = _draw_hop(rng).later(exchange.contact_s)
+        leave = exchange.leave_s if plays else hop.landing_s + _draw_planted(rng)
+        fits = PLANTED_S[0] <= leave - hop.landing_s <= PLANTED_S[1]
+        if fits and hop.takeoff_s >= free + RECOVERY_S:
+            return replace(exchange, mode=HOP, hop=hop, leave_s=leave, plays=plays)
+    return replace(exchange, plays=plays)
+
+
+def _draw_planted(rng: np.random.Generator) -> float:
+    """How long both feet stay down after a hop."""
+    return float(np.clip(rng.gamma(9.0, 0.028), *PLANTED_S))
+
+
 def _draw_exchange(
     rng: np.random.Generator,
     kind: str,
@@ -104,7 +146,7 @@ def _draw_exchange(
     """The next stroke faced and its return."""
     free = before[-1].own_contact_s if before else own_serve
     mode = _draw_mode(rng, kind, serve, first=free is None)
-    hop = _draw_hop(rng) if mode == HOP else None
+    hop = _draw_hop(rng) if mode == HOP else None  # from the contact, which follows from it
     contact = _contact(rng, kind, before, free, hop)
     attack, own_kind = ("serve", "lift") if serve else _draw_attack(rng, kind)
     reach = rng.uniform(*REACH_S.get(own_kind, OVERHEAD_REACH_S))
@@ -115,11 +157,8 @@ def _draw_exchange(
         leave = contact + float(np.clip(rng.normal(0.24, 0.06), 0.12, 0.4))
         shift = None
     else:
-        planted = float(np.clip(rng.gamma(9.0, 0.028), *PLANTED_S))
-        shift = Hop(
-            contact + hop.first_s, contact + hop.landing_s, hop.air_s, hop.apex_m, hop.first
-        )
-        leave = shift.landing_s + planted
+        shift = hop.later(contact)
+        leave = shift.landing_s + _draw_planted(rng)
     slow = rng.uniform(0.0, 0.25) if kind == FEED else 0.0
     wait = rng.uniform(0.4, 1.4) if mode == WAIT else 0.0
     return Exchange(

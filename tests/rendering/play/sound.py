@@ -81,7 +81,9 @@ def _hits(rng: np.random.Generator, play: Play) -> list[_Noise]:
     if play.opposite == NOBODY:
         return []
     contacts = [(play.attacker, e.contact_s, e.kind) for e in play.rally.exchanges]
-    contacts += [(play.defender, e.own_contact_s, e.own_kind) for e in play.rally.exchanges]
+    for person in play.defenders:
+        own = [e for e in person.rally.exchanges if e.plays]
+        contacts += [(person, e.own_contact_s, e.own_kind) for e in own]
     if play.rally.own_serve_s is not None:
         contacts.append((play.defender, play.rally.own_serve_s, "serve"))
     hits = []
@@ -96,7 +98,7 @@ def _hits(rng: np.random.Generator, play: Play) -> list[_Noise]:
 def _squeaks(rng: np.random.Generator, play: Play) -> list[_Noise]:
     """Shoes at some of the steps, and soft thuds at the others."""
     squeaks = []
-    for person in (play.defender, play.attacker):
+    for person in (*play.defenders, play.attacker):
         if person is None:
             continue
         for foot in person.motion.feet:

@@ -7,8 +7,8 @@ import numpy as np
 from tests.rendering.arrays import FloatArray
 from tests.rendering.measures import Measures, measure
 from tests.rendering.play.attacker import NOBODY
-from tests.rendering.play.clip import ANKLES, WRISTS, Play, in_picture
-from tests.rendering.play.rally import Exchange
+from tests.rendering.play.clip import ANKLES, WRISTS, Person, Play, in_picture
+from tests.rendering.play.rally import Exchange, Rally
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.rendering.truth import TRUTH_SCHEMA
 
@@ -23,14 +23,11 @@ def play_truth(play: Play) -> dict[str, Any]:
 
     `ready_positions` are the planted spells of strokes faced, or, where nobody strikes, of the
     strokes that the defender imagines; measures are means over a spell's frames next to the
-    contact.
+    contact. The first defender's truth lies at the top level, the partner's under "partner". Of
+    the own strokes each has those that they play themselves.
     """
     camera = play.camera
-    joints = play.defender.joints(play.frame_times)
-    faced = [_faced(play, exchange, joints) for exchange in play.rally.exchanges]
-    strokes = [] if play.opposite == NOBODY else list(faced)
-    strokes += [_own(play, time_s, kind) for time_s, kind in _own_strokes(play)]
-    strokes.sort(key=lambda stroke: stroke["time_s"])
+    truths = [_defender_truth(play, person) for person in play.defenders]
     return {
         "schema": TRUTH_SCHEMA,
         "image_size": list(camera.size),
@@ -45,10 +42,20 @@ def play_truth(play: Play) -> dict[str, Any]:
         "opposite": play.opposite,
         "shutter_s": round(play.shutter_s, 6),
         "sound": not play.silent,
-        "player": {
-            "hand": play.defender.hand,
-            "height_m": round(_stature(play), 3),
-        },
+        **truths[0],
+        **({"partner": truths[1]} if len(truths) > 1 else {}),
+    }
+
+
+def _defender_truth(play: Play, person: Person) -> dict[str, Any]:
+    """What is true of one defender."""
+    joints = person.joints(play.frame_times)
+    faced = [_faced(play, person, exchange, joints) for exchange in person.rally.exchanges]
+    strokes = [] if play.opposite == NOBODY else list(faced)
+    strokes += [_own(play, time_s, kind) for time_s, kind in _own_strokes(person.rally)]
+    strokes.sort(key=lambda stroke: stroke["time_s"])
+    return {
+        "player": {"hand": person.hand, "height_m": round(_stature(person), 3)},
         "joint_names": list(JOINT_NAMES),
         "joints": np.round(joints, 3).tolist(),
         "strokes": strokes,
@@ -59,15 +66,13 @@ def play_truth(play: Play) -> dict[str, Any]:
 def play_arrays(play: Play) -> dict[str, Any]:
     """Per-frame truth of both players as arrays, for NAME.joints.npz.
 
-    `defender` and `attacker` (frames, 17, 3) metres, court frame, empty where there is nobody;
-    `..._planted` (frames, 2) of racket foot and other foot; `stroke_s`, `stroke_faced`,
-    `stroke_serve`, `stroke_kind` (strokes,); `planted_s` (strokes, 2), NaN where not set.
+    `defender`, `partner` and `attacker` (frames, 17, 3) metres, court frame, empty where there is
+    nobody; `..._planted` (frames, 2) of racket foot and other foot. Of the defender: `stroke_s`,
+    `stroke_faced`, `stroke_serve`, `stroke_kind` (strokes,); `planted_s` (strokes, 2), NaN where
+    not set.
     """
     times = play.frame_times
-    truth = play_truth(play)
-    strokes = truth["strokes"]
-    nobody = np.empty((0, len(JOINT_NAMES), 3), np.float32)
-    attacker = play.attacker
+    strokes = play_truth(play)["strokes"]
     spells = [
         (s["planted_start_s"], s["planted_end_s"]) if s.get("set") else (np.nan, np.nan)
         for s in strokes
@@ -75,14 +80,9 @@ def play_arrays(play: Play) -> dict[str, Any]:
     return {
         "times": times,
         "joint_names": np.array(JOINT_NAMES),
-        "defender": play.defender.joints(times).astype(np.float32),
-        "defender_planted": play.defender.planted(times),
-        "attacker": nobody if attacker is None else attacker.joints(times).astype(np.float32),
-        "attacker_planted": (
-            np.empty((0, 2), bool) if attacker is None else attacker.planted(times)
-        ),
-        "hands": np.array([play.defender.hand, "" if attacker is None else attacker.hand]),
-        "stature_m": _stature(play),
+        **_tracks("defender", play.defender, times),
+        **_tracks("partner", play.partner, times),
+        **_tracks("attacker", play.attacker, times),
         "frame_rate": play.frame_rate,
         "camera_K": play.camera.matrix,
         "camera_R": play.camera.rotation,
@@ -97,7 +97,21 @@ def play_arrays(play: Play) -> dict[str, Any]:
     }
 
 
-def planted_spell(play: Play, exchange: Exchange) -> tuple[float, float] | None:
+def _tracks(name: str, person: Person | None, times: FloatArray) -> dict[str, Any]:
+    """Joints, planted feet, hand and stature of a player, empty where there is nobody."""
+    if person is None:
+        joints, planted = np.empty((0, len(JOINT_NAMES), 3)), np.empty((0, 2), bool)
+    else:
+        joints, planted = person.joints(times), person.planted(times)
+    return {
+        name: joints.astype(np.float32),
+        f"{name}_planted": planted,
+        f"{name}_hand": "" if person is None else person.hand,
+        f"{name}_stature_m": np.nan if person is None else _stature(person),
+    }
+
+
+def planted_spell(person: Person, exchange: Exchange) -> tuple[float, float] | None:
     """From when to when the defender is planted for a stroke faced; None where on the move.
 
     The last spell with both feet down that touches the window about the contact, before the
@@ -106,7 +120,7 @@ def planted_spell(play: Play, exchange: Exchange) -> tuple[float, float] | None:
     contact_s = exchange.contact_s
     spells = [
         (float(start), float(end))
-        for start, end in play.defender.motion.both_planted()
+        for start, end in person.motion.both_planted()
         if start <= contact_s + AFTER_S
         and end >= contact_s - BEFORE_S
         and end - start >= SHORTEST_PLANTED_S
@@ -115,7 +129,7 @@ def planted_spell(play: Play, exchange: Exchange) -> tuple[float, float] | None:
     return spells[-1] if spells else None
 
 
-def _faced(play: Play, exchange: Exchange, joints: FloatArray) -> dict[str, Any]:
+def _faced(play: Play, person: Person, exchange: Exchange, joints: FloatArray) -> dict[str, Any]:
     """One stroke faced with what the defender did about it."""
     entry: dict[str, Any] = {
         "side": "faced",
@@ -125,11 +139,11 @@ def _faced(play: Play, exchange: Exchange, joints: FloatArray) -> dict[str, Any]
         "kind": exchange.kind,
         "in_picture": _attacker_in_picture(play, exchange.contact_s),
     }
-    spell = planted_spell(play, exchange)
+    spell = planted_spell(person, exchange)
     if spell is None:
         return {**entry, "set": False}
     start_s, end_s = spell
-    landings, leaving = _landings(play, spell)
+    landings, leaving = _landings(person, spell)
     first, last = _frames_of(play, start_s, end_s, len(joints))
     from_s = max(start_s, exchange.contact_s - BEFORE_S)
     near, _ = _frames_of(play, from_s, end_s, len(joints))
@@ -142,7 +156,7 @@ def _faced(play: Play, exchange: Exchange, joints: FloatArray) -> dict[str, Any]
         "planted_start_frame": first,
         "planted_end_frame": last,
         "first_foot_leaving": leaving,
-        **_mean_measures(play, joints[min(near, last) : last + 1]),
+        **_mean_measures(person, joints[min(near, last) : last + 1]),
     }
 
 
@@ -153,11 +167,11 @@ def _frames_of(play: Play, start_s: float, end_s: float, count: int) -> tuple[in
     return first, max(first, last)
 
 
-def _landings(play: Play, spell: tuple[float, float]) -> tuple[dict[str, float | None], str]:
+def _landings(person: Person, spell: tuple[float, float]) -> tuple[dict[str, float | None], str]:
     """When each foot landed before a planted spell, and which one leaves first after it."""
     landings: dict[str, float | None] = {}
     leaving = {}
-    for name, foot in zip(FEET, play.defender.motion.feet, strict=True):
+    for name, foot in zip(FEET, person.motion.feet, strict=True):
         moving = foot.moving()
         before = moving[moving[:, 1] <= spell[0] + 1e-9, 1]
         after = moving[moving[:, 0] >= spell[1] - 1e-9, 0]
@@ -166,16 +180,16 @@ def _landings(play: Play, spell: tuple[float, float]) -> tuple[dict[str, float |
     return landings, min(FEET, key=lambda name: leaving[name])
 
 
-def _mean_measures(play: Play, joints: FloatArray) -> dict[str, Any]:
+def _mean_measures(person: Person, joints: FloatArray) -> dict[str, Any]:
     """Means of each measure over frames (frames, 17, 3), and the class that follows from them."""
-    found = [measure(frame, play.defender.hand) for frame in joints]
+    found = [measure(frame, person.hand) for frame in joints]
     means = {
         name: np.round(
             np.mean([getattr(m, name) for m in found], axis=0), DIGITS.get(name, 2)
         ).tolist()
         for name in Measures.__dataclass_fields__
     }
-    width = round(means["stance_width_m"] / _stature(play), 4)
+    width = round(means["stance_width_m"] / _stature(person), 4)
     return {
         "class": Measures(**means).stance_class,
         **means,
@@ -197,11 +211,10 @@ def _ready_position(stroke: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _own_strokes(play: Play) -> list[tuple[float, str]]:
-    """Times and kinds of the defender's own strokes; a serve is the one of that kind."""
-    own = [(exchange.own_contact_s, exchange.own_kind) for exchange in play.rally.exchanges]
-    serve = play.rally.own_serve_s
-    return own if serve is None else [(serve, "serve"), *own]
+def _own_strokes(rally: Rally) -> list[tuple[float, str]]:
+    """Times and kinds of a defender's own strokes; a serve is the one of that kind."""
+    own = [(e.own_contact_s, e.own_kind) for e in rally.exchanges if e.plays]
+    return own if rally.own_serve_s is None else [(rally.own_serve_s, "serve"), *own]
 
 
 def _own(play: Play, time_s: float, kind: str) -> dict[str, Any]:
@@ -224,5 +237,5 @@ def _attacker_in_picture(play: Play, time_s: float) -> bool:
     return bool(in_picture(play.camera, joints[WRISTS + ANKLES]).all())
 
 
-def _stature(play: Play) -> float:
-    return float(play.defender.skeleton.body.phenotype.stature_m)
+def _stature(person: Person) -> float:
+    return float(person.skeleton.body.phenotype.stature_m)
