@@ -68,6 +68,7 @@ def analyse(
     marks = None if court is None else read_court_file(court, description.size)
     key = poses_key(description.sha256, marks, options.watching)
     watched = _read_cache(options, key)
+    cached_in = None if watched is None else options.cache_folder
     if watched is None:
         # Most of the package is loaded for watching alone, and a known clip isn't watched again.
         from stance.watching.clip_watching import watch_clip
@@ -79,7 +80,7 @@ def analyse(
         players = {} if calibrated is None else measure_players(watched, calibrated, options.limits)
     players = select_player(players, options.player, description.file)
     result = assemble_result(description, watched, calibrated, players, options)
-    return Analysis(result, KeyPictures(players), players, key, watched)
+    return Analysis(result, KeyPictures(players), players, key, cached_in, watched)
 
 
 def _probe(clip: str | Path, options: AnalysisOptions, timings: Timings) -> ClipDescription:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
 from stance.assessment.players import MeasuredPlayer
 from stance.court.camera import Camera
@@ -26,6 +27,8 @@ class Analysis:
         measured players by letter
     cache_key
         what the poses depend on
+    cached_in
+        folder whose poses were used; None where the clip was watched
     watched_clip
         all that was seen in the clip; tracks and cameras are those of the reference picture of its
         camera's motion
@@ -35,6 +38,7 @@ class Analysis:
     pictures: Mapping[tuple[str, int], ImageArray]
     players: Mapping[str, MeasuredPlayer]
     cache_key: str
+    cached_in: str | Path | None
     watched_clip: WatchedClip
 
     @property

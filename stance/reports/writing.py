@@ -48,9 +48,10 @@ def write_analysis(
     with timings.of("draw"):
         write_result(analysis.result, folder)
         write_report(analysis.result, analysis.pictures, folder, overlay)
-    # Without kept poses the next run only takes longer.
-    with suppress(OSError):
-        write_poses(Path(folder) / POSES_FILE, analysis.cache_key, analysis.watched_clip)
+    if analysis.cached_in is None or Path(analysis.cached_in) != Path(folder):
+        # Without kept poses the next run only takes longer.
+        with suppress(OSError):
+            write_poses(Path(folder) / POSES_FILE, analysis.cache_key, analysis.watched_clip)
     if overlay:
         from stance.reports.overlay import write_overlay
 

