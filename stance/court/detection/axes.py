@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stance.court.detection.stripes import Stripes
+from stance.court.pose import FOCAL_RANGE
 from stance.types import FloatArray
 
 
@@ -167,7 +168,7 @@ def _point_at(
 
 def _find_focal_range(v_x: FloatArray, v_y: FloatArray) -> tuple[float, float] | None:
     """Focal lengths, in long sides, that see two directions at right angles, with a margin."""
-    shortest, longest = 0.5, 2.3
+    shortest, longest = 0.5, FOCAL_RANGE[1]
     product = -(v_x[0] * v_y[0] + v_x[1] * v_y[1])
     depths = v_x[2] * v_y[2]
     # Directions of points far outside the picture are known less well.

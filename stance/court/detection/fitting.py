@@ -20,8 +20,10 @@ from stance.court.floor_error import on_floor
 from stance.court.pose import FOCAL_RANGE, FOCAL_SPREAD, focal_misfit, move_camera
 from stance.types import FloatArray
 
-# Standard deviation of a phone lens's distortion.
+# Standard deviation of a phone lens's distortion, and the largest that is believed.
 _DISTORTION_SPREAD = 0.03
+
+_MOST_DISTORTION = 0.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,8 +161,9 @@ def build_normal_equations(
     gradient = (jacobian * weight[:, None]).T @ offset
     information[0, 0] += FOCAL_SPREAD**-2
     gradient[0] -= focal_misfit(camera) / FOCAL_SPREAD
-    information[7, 7] += _DISTORTION_SPREAD**-2
-    gradient[7] -= camera.distortion / _DISTORTION_SPREAD**2
+    spread = _DISTORTION_SPREAD * _scale_distortion(camera)
+    information[7, 7] += spread**-2
+    gradient[7] -= camera.distortion / spread**2
     return NormalEquations(information, gradient)
 
 
@@ -238,11 +241,20 @@ def _residuals(camera: Camera, places: FloatArray, pixels: FloatArray) -> FloatA
     return np.asarray(np.nan_to_num(pixels - project(camera, places), nan=1e6))
 
 
+def _scale_distortion(camera: Camera) -> float:
+    """How many times a phone's the distortion of a lens may be.
+
+    Lenses of all lengths bend the edges of their pictures by like shares. The distortion is that
+    share by the edge's radius in focal lengths squared, so it grows with the length squared.
+    """
+    return float(max(1.0, camera.matrix[0, 0] / max(camera.image_size)) ** 2)
+
+
 def _is_plausible(camera: Camera) -> bool:
     """Whether a phone could be such a camera."""
     relative = camera.matrix[0, 0] / max(camera.image_size)
     return bool(
         FOCAL_RANGE[0] < relative < FOCAL_RANGE[1]
-        and abs(camera.distortion) < 0.2
+        and abs(camera.distortion) < _MOST_DISTORTION * _scale_distortion(camera)
         and 0.2 < camera_centre(camera)[2] < 15
     )

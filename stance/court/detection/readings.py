@@ -13,8 +13,13 @@ from stance.court.detection.line_samples import X_OF_LINES_ALONG, Y_OF_LINES_ACR
 from stance.court.detection.scoring import map_distance, measure_stray_length, score_readings
 from stance.court.detection.stripes import LineColour, Stripes
 from stance.court.floor_error import on_floor
-from stance.court.pose import derive_cameras
+from stance.court.pose import FOCAL_RANGE, derive_cameras
 from stance.types import FloatArray
+
+# Focal lengths to start from, in long sides: phones', and long lenses' far behind the court.
+_FOCAL_LENGTHS = np.concatenate(
+    [np.geomspace(0.45, 2.5, 22), np.geomspace(2.72, FOCAL_RANGE[1], 8)]
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,9 +122,9 @@ def approximate_camera(homography: FloatArray, image_size: tuple[int, int]) -> C
     if inside.sum() < 3:
         return None
     places, pixels = grid[inside], pixels[inside]
-    focal_lengths = max(image_size) * np.geomspace(0.45, 2.5, 22)
     candidates = []
-    for camera in derive_cameras(homography, focal_lengths, places, image_size):
+    lengths = max(image_size) * _FOCAL_LENGTHS
+    for camera in derive_cameras(homography, lengths, places, image_size):
         if camera_centre(camera)[2] > 0.1:
             apart = np.linalg.norm(project(camera, on_floor(places)) - pixels, axis=1)
             candidates.append((float(np.nan_to_num(np.median(apart), nan=1e9)), camera))
