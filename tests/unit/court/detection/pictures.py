@@ -69,6 +69,9 @@ BEHIND = camera_at((0.8, -11.5, 2.4), (0.0, -2.5, 0.0), 900)
 CORNER = camera_at((4.6, -10.0, 2.2), (-0.5, -3.0, 0.0))
 SIDE = camera_at((8.5, -4.0, 2.6), (0.0, -3.6, 0.0), 800)
 FRONT = camera_at((-1.2, 6.5, 3.0), (0.2, -3.5, 0.0))
+# Long lenses on stands behind one end, the second longer than phones' by far.
+STAND = camera_at((0.0, -25.0, 8.4), (0.0, -0.5, 0.0), 2180)
+FAR_STAND = camera_at((0.1, -41.0, 10.0), (0.0, -0.5, 0.0), 4300)
 
 
 def drawn(camera, layers, floor, distortion=0.0, noise=2.0, net=False):

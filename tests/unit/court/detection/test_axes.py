@@ -7,6 +7,7 @@ from stance.court.detection.axes import find_court_axes, find_vanishing_points, 
 from tests.unit.court.detection.pictures import (
     BEHIND,
     CORNER,
+    FAR_STAND,
     FRONT,
     SIDE,
     SIZE,
@@ -15,7 +16,7 @@ from tests.unit.court.detection.pictures import (
     stripes_of,
 )
 
-CAMERAS = [BEHIND, CORNER, SIDE, FRONT]
+CAMERAS = [BEHIND, CORNER, SIDE, FRONT, FAR_STAND]
 PLACES = np.array([[x, y] for x in (-2.0, 0.0, 1.5) for y in (-5.5, -4.0, -2.5)])
 
 

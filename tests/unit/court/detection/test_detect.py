@@ -18,12 +18,14 @@ from tests.unit.court.detection.pictures import (
     BEHIND,
     BLUE,
     CORNER,
+    FAR_STAND,
     FRONT,
     GREEN,
     GREY,
     RED,
     SIDE,
     SIZE,
+    STAND,
     TENNIS,
     VOLLEYBALL,
     WHITE,
@@ -57,6 +59,18 @@ def test_a_court_is_found_through_a_long_lens_from_low_beside_it():
     found = find_court(drawn(camera, [(BADMINTON, WHITE)], GREEN))
     assert found.court is not None
     assert floor_errors(camera, found.court.camera).max() < 0.05
+
+
+@pytest.mark.parametrize(
+    "camera, distortion",
+    [(STAND, 0.43), (STAND, -0.4), (FAR_STAND, 0.0)],
+    ids=["bent outwards", "bent inwards", "from afar"],
+)
+def test_a_court_is_found_through_a_long_lens_from_a_stand_behind_it(camera, distortion):
+    picture = drawn(camera, [(BADMINTON, WHITE)], GREEN, distortion, net=True)
+    found = find_court(picture)
+    assert found.court is not None and found.confidence == 1.0
+    assert floor_errors(camera, found.court.camera, distortion).max() < 0.05
 
 
 @pytest.mark.parametrize(

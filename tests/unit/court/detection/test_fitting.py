@@ -20,6 +20,7 @@ from tests.unit.court.detection.pictures import (
     GREEN,
     SIDE,
     SIZE,
+    STAND,
     WHITE,
     drawn,
     floor_errors,
@@ -68,6 +69,20 @@ def test_a_camera_is_fitted_back_from_its_own_edges_with_its_lens(distortion):
     assert floor_errors(CORNER, found.camera, distortion).max() < 0.05
     offset = found.edges.offset[np.isfinite(found.edges.offset)]
     assert np.median(np.abs(offset)) < 0.3
+
+
+@pytest.mark.parametrize("distortion", [-0.4, 0.43])
+def test_a_long_lens_bends_its_picture_as_much_as_a_short_one(distortion):
+    light = lab(drawn(STAND, [(BADMINTON, WHITE)], GREEN, distortion))[..., 0]
+    found = fit_to_edges(STAND, np.ascontiguousarray(light), 2.5)
+    assert found.camera.distortion == pytest.approx(distortion, rel=0.1)
+    assert floor_errors(STAND, found.camera, distortion).max() < 0.05
+
+
+def test_a_bend_that_no_lens_has_is_given_up():
+    bent = replace(STAND, distortion=0.75)
+    light = lab(drawn(STAND, [(BADMINTON, WHITE)], GREEN, 0.75))[..., 0]
+    assert fit_to_edges(bent, np.ascontiguousarray(light), 2.5) is None
 
 
 def test_a_picture_without_lines_fits_no_camera():

@@ -14,6 +14,7 @@ from stance.court.detection.stripes import LineColour
 from tests.unit.court.detection.pictures import (
     BEHIND,
     CORNER,
+    FAR_STAND,
     FRONT,
     SIDE,
     SIZE,
@@ -23,7 +24,7 @@ from tests.unit.court.detection.pictures import (
     stripes_of,
 )
 
-CAMERAS = [BEHIND, CORNER, SIDE, FRONT]
+CAMERAS = [BEHIND, CORNER, SIDE, FRONT, FAR_STAND]
 HALF_TURN = np.diag([-1.0, -1.0, 1.0])
 
 
