@@ -25,6 +25,9 @@ _DISTORTION_SPREAD = 0.03
 
 _MOST_DISTORTION = 0.2
 
+# Phones' lenses are shorter than this, in long sides (54 mm), their second ones included.
+_LONGEST_PHONE = 1.5
+
 
 @dataclass(frozen=True, eq=False)
 class FittedCamera:
@@ -161,7 +164,7 @@ def build_normal_equations(
     gradient = (jacobian * weight[:, None]).T @ offset
     information[0, 0] += FOCAL_SPREAD**-2
     gradient[0] -= focal_misfit(camera) / FOCAL_SPREAD
-    spread = _DISTORTION_SPREAD * _scale_distortion(camera)
+    spread = _DISTORTION_SPREAD * _scale_distortion(camera, _LONGEST_PHONE)
     information[7, 7] += spread**-2
     gradient[7] -= camera.distortion / spread**2
     return NormalEquations(information, gradient)
@@ -241,13 +244,14 @@ def _residuals(camera: Camera, places: FloatArray, pixels: FloatArray) -> FloatA
     return np.asarray(np.nan_to_num(pixels - project(camera, places), nan=1e6))
 
 
-def _scale_distortion(camera: Camera) -> float:
-    """How many times a phone's the distortion of a lens may be.
+def _scale_distortion(camera: Camera, shortest: float) -> float:
+    """How many times as much distortion bends as much as in a lens of `shortest` long sides.
 
     Lenses of all lengths bend the edges of their pictures by like shares. The distortion is that
-    share by the edge's radius in focal lengths squared, so it grows with the length squared.
+    share by the edge's radius in focal lengths squared, so it grows with the length squared. One
+    for lenses that are shorter.
     """
-    return float(max(1.0, camera.matrix[0, 0] / max(camera.image_size)) ** 2)
+    return float(max(1.0, camera.matrix[0, 0] / max(camera.image_size) / shortest) ** 2)
 
 
 def _is_plausible(camera: Camera) -> bool:
@@ -255,6 +259,6 @@ def _is_plausible(camera: Camera) -> bool:
     relative = camera.matrix[0, 0] / max(camera.image_size)
     return bool(
         FOCAL_RANGE[0] < relative < FOCAL_RANGE[1]
-        and abs(camera.distortion) < _MOST_DISTORTION * _scale_distortion(camera)
+        and abs(camera.distortion) < _MOST_DISTORTION * _scale_distortion(camera, 1.0)
         and 0.2 < camera_centre(camera)[2] < 15
     )
