@@ -1,12 +1,14 @@
 """Pages and charts made from templates: one look for all reports."""
 
 import functools
+from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from stance.reports.palette import CHART_COLOURS, CLASS_FILLS, CLASS_INKS
+from stance.runtime.template_cache import template_cache
 
 
 def counted(number: int, what: str) -> str:
@@ -49,6 +51,7 @@ def in_pixels(value: float) -> str:
 def _environment() -> Environment:
     environment = Environment(
         loader=PackageLoader("stance.reports"),
+        bytecode_cache=template_cache(Path(__file__).parent / "templates"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

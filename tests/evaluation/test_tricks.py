@@ -14,6 +14,7 @@ USED_IN = {
     "thread priority": "stance.video.prefetch:lower_thread_priority",
     "one thread for libraries": "stance.watching.pipeline:single_threaded_libraries",
     "decoding threads": "stance.video.reader:decoding_threads",
+    "templates compiled once": "stance.reports.pages:template_cache",
     "a core for each worker": "stance.academy.worker:keep_to_a_core",
 }
 
