@@ -73,6 +73,8 @@ def _player_result(letter: str, player: MeasuredPlayer, options: AnalysisOptions
         frames_seen=frames_seen(player.watched.track),
         name=options.names.get(letter, ""),
         hand_confidence=player.racket.confidence,
+        strokes_faced=player.strokes_faced,
+        own_strokes=player.own_strokes,
     )
 
 

@@ -13,7 +13,7 @@ from stance.measures.probability_calibration import calibrated_probabilities
 from stance.measures.ready_positions import has_bent_knees
 from stance.measures.stance_measures import Measures, average, measure
 from stance.people.floor import base_on_floor
-from stance.results.model import FloorContact, ReadyPosition
+from stance.results.model import FloorContact, OwnStroke, ReadyPosition, StrokeFaced
 from stance.types import FloatArray, Hand
 from stance.watching.watched_clip import RacketHand, WaitingSpell, WatchedClip, WatchedPlayer
 
@@ -35,12 +35,16 @@ class MeasuredPlayer:
         the hand that holds the racket
     positions
         in the clip's order
+    strokes_faced, own_strokes
+        in the clip's order; empty where none could be told
     """
 
     watched: WatchedPlayer
     camera: Camera
     racket: RacketHand
     positions: tuple[ReadyPosition, ...]
+    strokes_faced: tuple[StrokeFaced, ...] = ()
+    own_strokes: tuple[OwnStroke, ...] = ()
 
     @property
     def metres_right(self) -> float:

@@ -91,6 +91,8 @@ def _player_to_json(player: PlayerResult) -> dict[str, Any]:
         "frames_seen": player.frames_seen,
         "hand_confidence": player.hand_confidence,
         "ready_positions": [_position_to_json(p) for p in player.ready_positions],
+        "strokes_faced": [vars(stroke) for stroke in player.strokes_faced],
+        "own_strokes": [vars(stroke) for stroke in player.own_strokes],
         "assessed": player.assessed,
         "not_assessed": player.not_assessed,
         "shares": {name: vars(share) for name, share in player.shares.items()},

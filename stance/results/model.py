@@ -10,6 +10,13 @@ Pair = tuple[float, float]
 
 UNKNOWN: Pair = (math.nan, math.nan)
 
+KnownBy = Literal["seen", "heard", "moved"]
+"""How a stroke faced is known: by the attacker's swing in the picture, by the sound of the racket
+on the shuttle, by the defender's own split or stillness."""
+
+Met = Literal["set", "on_the_move", "not_seen"]
+"""How a stroke faced was met; `not_seen` where the feet could not be seen well enough."""
+
 
 @dataclass(frozen=True)
 class Notice:
@@ -91,7 +98,7 @@ class FloorContact:
 class ReadyPosition:
     """One ready position and its robust averages; angles in degrees, lengths in metres.
 
-    The measures are declared in `measures_table.MEASURES`. Pairs such as `knee_flexion_deg` are
+    It lasts from the landing, when both feet are down, to the first foot's leaving. The measures are declared in `measures_table.MEASURES`. Pairs such as `knee_flexion_deg` are
     (racket side, other side), `base_m` is (x, y). `se` is a standard error that contains the pose
     model's error for the view. `key_frame` is the frame shown in the report, the spell's middle
     where none is given; `hips_m` are the hip joints' floor positions for the view from above,
@@ -136,6 +143,40 @@ class ReadyPosition:
 
 
 @dataclass(frozen=True)
+class StrokeFaced:
+    """One stroke by the other side while the player defends; docs/definitions.md says when.
+
+    Attributes
+    ----------
+    time_s, time_se_s
+        of the racket's contact with the shuttle in the clip, and its standard error, seconds
+    known_by
+        one or more of the ways to know it, the surest first
+    serve
+        whether it is a serve, which counts in no share
+    met
+        whether the player was set for it
+    ready_position
+        index into the player's `ready_positions`; None where there is none
+    """
+
+    time_s: float
+    time_se_s: float
+    known_by: tuple[KnownBy, ...]
+    serve: bool = False
+    met: Met = "not_seen"
+    ready_position: int | None = None
+
+
+@dataclass(frozen=True)
+class OwnStroke:
+    """One stroke of the player's own: its time in the clip and its standard error, seconds."""
+
+    time_s: float
+    time_se_s: float
+
+
+@dataclass(frozen=True)
 class Share:
     """Share of one class among assessed ready positions, never without its count.
 
@@ -154,7 +195,9 @@ class PlayerResult:
     """One player's ready positions and shares; `shares` is keyed by class.
 
     `name` is what the coach calls the player, empty where not given; `hand_confidence` is 1 where
-    the hand was given.
+    the hand was given. `strokes_faced` and `own_strokes` are in the order of time; empty where no
+    stroke could be told, and each wait is then a ready position of its own. A ready position for a
+    serve counts in no share.
     """
 
     player: str
@@ -166,6 +209,8 @@ class PlayerResult:
     frames_seen: int = 0
     name: str = ""
     hand_confidence: float = 1.0
+    strokes_faced: tuple[StrokeFaced, ...] = ()
+    own_strokes: tuple[OwnStroke, ...] = ()
 
     @property
     def title(self) -> str:
@@ -173,14 +218,33 @@ class PlayerResult:
         return f"{self.name} ({self.player})" if self.name else f"Player {self.player}"
 
     @property
+    def stroke_of(self) -> dict[int, StrokeFaced]:
+        """The stroke faced of each ready position that has one, by the position's index."""
+        return {
+            stroke.ready_position: stroke
+            for stroke in self.strokes_faced
+            if stroke.ready_position is not None
+        }
+
+    @property
+    def counted_positions(self) -> tuple[ReadyPosition, ...]:
+        """The ready positions that the shares are of: all but those for a serve."""
+        strokes = self.stroke_of
+        return tuple(
+            position
+            for index, position in enumerate(self.ready_positions)
+            if index not in strokes or not strokes[index].serve
+        )
+
+    @property
     def assessed(self) -> int:
-        """Number of ready positions with a class."""
-        return sum(p.stance_class != NOT_ASSESSED for p in self.ready_positions)
+        """Number of counted ready positions with a class."""
+        return sum(p.stance_class != NOT_ASSESSED for p in self.counted_positions)
 
     @property
     def not_assessed(self) -> int:
-        """Number of ready positions where no class reached the confidence asked for."""
-        return len(self.ready_positions) - self.assessed
+        """Number of counted ready positions where no class reached the confidence asked for."""
+        return len(self.counted_positions) - self.assessed
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import pytest
 
 from stance.errors import InputError
 from stance.results.json_format import read_result, result_text, to_json
-from stance.results.model import CourtSummary
+from stance.results.model import CourtSummary, OwnStroke, StrokeFaced
 from stance.statistics.shares import class_shares
 from stance.types import CLASSES
 from tests.unit.results.invented import UNKNOWN, invented_player, invented_result, parse_result
@@ -63,6 +63,37 @@ def test_a_bent_lens_travels_with_the_court_and_a_file_without_it_has_a_straight
     assert parse_result(data) == bent
     del data["court"]["camera"]["distortion"]
     assert parse_result(data).court.camera.distortion == 0.0
+
+
+def test_strokes_come_back_and_a_file_without_them_has_none():
+    result = invented_result(
+        replace(
+            invented_player(),
+            strokes_faced=(
+                StrokeFaced(0.9, 0.03, ("seen", "heard"), True, "set", 0),
+                StrokeFaced(2.4, math.inf, ("moved",), False, "on_the_move"),
+            ),
+            own_strokes=(OwnStroke(1.6, 0.05),),
+        )
+    )
+    data = json.loads(result_text(result))
+    player = data["players"][0]
+    assert player["strokes_faced"][0] == {
+        "time_s": 0.9,
+        "time_se_s": 0.03,
+        "known_by": ["seen", "heard"],
+        "serve": True,
+        "met": "set",
+        "ready_position": 0,
+    }
+    assert player["strokes_faced"][1]["ready_position"] is None
+    read = parse_result(data).players[0]
+    assert read.strokes_faced[0] == result.players[0].strokes_faced[0]
+    assert math.isnan(read.strokes_faced[1].time_se_s)
+    assert read.own_strokes == (OwnStroke(1.6, 0.05),)
+    del player["strokes_faced"], player["own_strokes"]
+    old = parse_result(data).players[0]
+    assert (old.strokes_faced, old.own_strokes) == ((), ())
 
 
 def test_what_is_unknown_is_null_in_json_and_nan_when_read():
