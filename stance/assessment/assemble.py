@@ -1,6 +1,9 @@
 """From measured players to the result of a clip."""
 
 from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
 
 from stance.assessment.notices import court_search_notice, nobody_notice, player_notices
 from stance.assessment.options import AnalysisOptions
@@ -12,6 +15,7 @@ from stance.people.track import frames_seen
 from stance.results.model import CourtCamera, CourtSummary, PlayerResult, Result
 from stance.statistics.shares import class_shares
 from stance.statistics.statement import clip_statement
+from stance.types import FloatArray
 from stance.video.probe import ClipDescription
 from stance.video.timing import summarise
 from stance.watching.watched_clip import WatchedClip
@@ -50,7 +54,7 @@ def assemble_result(
     results = []
     for letter, player in players.items():
         notices += player_notices(letter, player)
-        results.append(_player_result(letter, player, options))
+        results.append(_player_result(letter, player, clip.times, options))
     return Result(
         summary,
         _summarise_court(court),
@@ -61,8 +65,10 @@ def assemble_result(
     )
 
 
-def _player_result(letter: str, player: MeasuredPlayer, options: AnalysisOptions) -> PlayerResult:
-    """What the result says of one player."""
+def _player_result(
+    letter: str, player: MeasuredPlayer, times: FloatArray, options: AnalysisOptions
+) -> PlayerResult:
+    """What the result says of one player of a clip whose frames have such times, seconds."""
     return PlayerResult(
         player=letter,
         half=player.watched.half,
@@ -73,7 +79,10 @@ def _player_result(letter: str, player: MeasuredPlayer, options: AnalysisOptions
         frames_seen=frames_seen(player.watched.track),
         name=options.names.get(letter, ""),
         hand_confidence=player.racket.confidence,
-        strokes_faced=player.strokes_faced,
+        strokes_faced=tuple(
+            replace(stroke, frame=int(np.argmin(np.abs(times - stroke.time_s))))
+            for stroke in player.strokes_faced
+        ),
         own_strokes=player.own_strokes,
     )
 

@@ -6,7 +6,14 @@ from pathlib import Path
 from typing import Any
 
 from stance.errors import InputError
-from stance.results.model import CourtCamera, PlayerResult, ReadyPosition, Result
+from stance.results.model import (
+    CourtCamera,
+    OwnStroke,
+    PlayerResult,
+    ReadyPosition,
+    Result,
+    StrokeFaced,
+)
 from stance.results.schema import NAMES_IN_FILES, json_text, read_json
 
 SCHEMA = "stance-result/1"
@@ -91,8 +98,8 @@ def _player_to_json(player: PlayerResult) -> dict[str, Any]:
         "frames_seen": player.frames_seen,
         "hand_confidence": player.hand_confidence,
         "ready_positions": [_position_to_json(p) for p in player.ready_positions],
-        "strokes_faced": [vars(stroke) for stroke in player.strokes_faced],
-        "own_strokes": [vars(stroke) for stroke in player.own_strokes],
+        "strokes_faced": [_stroke_to_json(stroke) for stroke in player.strokes_faced],
+        "own_strokes": [_named_as_in_files(stroke) for stroke in player.own_strokes],
         "assessed": player.assessed,
         "not_assessed": player.not_assessed,
         "shares": {name: vars(share) for name, share in player.shares.items()},
@@ -100,5 +107,13 @@ def _player_to_json(player: PlayerResult) -> dict[str, Any]:
 
 
 def _position_to_json(position: ReadyPosition) -> dict[str, Any]:
-    fields = {NAMES_IN_FILES.get(name, name): value for name, value in vars(position).items()}
-    return {**fields, "feet": [vars(foot) for foot in position.feet]}
+    return {**_named_as_in_files(position), "feet": [vars(foot) for foot in position.feet]}
+
+
+def _stroke_to_json(stroke: StrokeFaced) -> dict[str, Any]:
+    surest = stroke.known_by[0] if stroke.known_by else None
+    return {**_named_as_in_files(stroke), "known_by": surest}
+
+
+def _named_as_in_files(content: ReadyPosition | StrokeFaced | OwnStroke) -> dict[str, Any]:
+    return {NAMES_IN_FILES.get(name, name): value for name, value in vars(content).items()}

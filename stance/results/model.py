@@ -158,14 +158,17 @@ class StrokeFaced:
         whether the player was set for it
     ready_position
         index into the player's `ready_positions`; None where there is none
+    frame
+        nearest in time to the contact; -1 where not known
     """
 
     time_s: float
     time_se_s: float
-    known_by: tuple[KnownBy, ...]
+    known_by: tuple[KnownBy, ...] = ()
     serve: bool = False
     met: Met = "not_seen"
     ready_position: int | None = None
+    frame: int = -1
 
 
 @dataclass(frozen=True)

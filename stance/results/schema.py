@@ -21,8 +21,16 @@ Content = TypeVar("Content")
 
 Fitter = Callable[[Any], Any]
 
-# Names of fields in files that are keywords in Python, by the names that the dataclasses use.
-NAMES_IN_FILES = {"stance_class": "class"}
+# Names of fields in files where they differ from those of the dataclasses: "class" is a keyword in
+# Python, and in a file a stroke's `known_by` is one text, the surest way alone.
+NAMES_IN_FILES = {
+    "stance_class": "class",
+    "time_s": "contact_s",
+    "time_se_s": "contact_se_s",
+    "frame": "contact_frame",
+    "met": "state",
+    "known_by": "all_known_by",
+}
 
 _KINDS = {
     "str": "text",
