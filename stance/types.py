@@ -32,6 +32,15 @@ CLASS_NAMES: dict[StanceClass, str] = {
     NOT_ASSESSED: "not assessed",
 }
 
+RACKET_FOOT_LEADING = "racket foot leading"
+"""Remark on a ready position whose racket foot is nearer the net: it fits no class well."""
+
+Counted = Literal[
+    "square", "slightly_racket_leg_back", "over_side_on", "not_assessed", "racket_foot_leading"
+]
+"""What ready positions are counted by: their class, or the remark."""
+LEADING: Counted = "racket_foot_leading"
+
 Verdict = Literal["up", "down", "steady", "too_few"]
 """What a comparison says of a share."""
 

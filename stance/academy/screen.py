@@ -29,7 +29,6 @@ from stance.statistics.pooled import (
     pooled_share,
 )
 from stance.statistics.shares import chance_below
-from stance.statistics.statement import racket_side_leads
 from stance.types import CLASSES, NOT_ASSESSED
 
 
@@ -223,7 +222,7 @@ def _find_leading_leg(pool: Pool) -> str | None:
     over = [p for p in pool.positions if p.stance_class == "over_side_on"]
     if not over:
         return None
-    racket = sum(racket_side_leads(p) for p in over) / len(over)
+    racket = sum(p.racket_side_leads for p in over) / len(over)
     # A side leads where it does in four of five; other mixtures are both.
     return "racket" if racket >= 0.8 else "other" if racket <= 0.2 else "both"
 

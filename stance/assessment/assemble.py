@@ -13,7 +13,7 @@ from stance.court.calibration import CalibratedCourt
 from stance.measures.classes import Limits
 from stance.people.track import frames_seen
 from stance.results.model import CourtCamera, CourtSummary, PlayerResult, Result
-from stance.statistics.shares import class_shares
+from stance.statistics.shares import class_shares, leading_share
 from stance.statistics.statement import clip_statement
 from stance.types import FloatArray
 from stance.video.probe import ClipDescription
@@ -69,21 +69,23 @@ def _player_result(
     letter: str, player: MeasuredPlayer, times: FloatArray, options: AnalysisOptions
 ) -> PlayerResult:
     """What the result says of one player of a clip whose frames have such times, seconds."""
+    strokes = tuple(
+        replace(stroke, frame=int(np.argmin(np.abs(times - stroke.time_s))))
+        for stroke in player.strokes_faced
+    )
     return PlayerResult(
         player=letter,
         half=player.watched.half,
         hand=player.racket.hand,
         hand_source="given" if options.hand else "seen",
         ready_positions=player.positions,
-        shares=class_shares(player.positions),
+        shares=class_shares(player.positions, strokes),
         frames_seen=frames_seen(player.watched.track),
         name=options.names.get(letter, ""),
         hand_confidence=player.racket.confidence,
-        strokes_faced=tuple(
-            replace(stroke, frame=int(np.argmin(np.abs(times - stroke.time_s))))
-            for stroke in player.strokes_faced
-        ),
+        strokes_faced=strokes,
         own_strokes=player.own_strokes,
+        racket_foot_leading=leading_share(player.positions, strokes),
     )
 
 

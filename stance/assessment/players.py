@@ -8,7 +8,7 @@ import numpy as np
 from stance.court.calibration import CalibratedCourt
 from stance.court.camera import Camera
 from stance.errors import InputError
-from stance.measures.classes import Limits, class_probabilities, classify
+from stance.measures.classes import Limits, class_probabilities, classify, leading_probability
 from stance.measures.probability_calibration import calibrated_probabilities
 from stance.measures.ready_positions import has_bent_knees
 from stance.measures.stance_measures import Measures, average, measure
@@ -182,6 +182,9 @@ def _ready_position(
         ),
         hips_m=(_pair(measures.hips[0]), _pair(measures.hips[1])),
         remarks=remarks,
+        racket_foot_leading=leading_probability(
+            measures.lead_angle[0], measures.lead_angle[1], limits
+        ),
     )
 
 

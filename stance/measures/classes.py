@@ -11,10 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from stance.statistics.angles import wrap_degrees
-from stance.types import CLASSES, NOT_ASSESSED, FloatArray, StanceClass
-
-RACKET_FOOT_LEADING = "racket foot leading"
-"""Remark on a ready position whose racket foot is nearer the net."""
+from stance.types import CLASSES, NOT_ASSESSED, RACKET_FOOT_LEADING, FloatArray, StanceClass
 
 _SLICES = 61
 """Points of the normal distribution at which probabilities are summed: the middles of 61 slices of
@@ -113,6 +110,22 @@ def class_probabilities(
     lead, hip = (wrap_degrees(angle) for angle in (lead, hip))
     counts = np.bincount(class_index(lead, hip, limits).ravel(), minlength=len(CLASSES))
     return {name: float(count / lead.size) for name, count in zip(CLASSES, counts, strict=True)}
+
+
+def leading_probability(
+    lead_angle_deg: float, lead_angle_se_deg: float, limits: Limits = DEFAULT_LIMITS
+) -> float:
+    """Return the probability that the racket foot leads, beyond square and not over-side-on.
+
+    Parameters
+    ----------
+    lead_angle_deg, lead_angle_se_deg
+        degrees; the true angle is taken as normal around the measured one
+    limits
+        where one class ends and the next begins
+    """
+    angles = wrap_degrees(lead_angle_deg + lead_angle_se_deg * _STEPS)
+    return float(np.mean((limits.square_deg < angles) & (angles <= limits.side_on_deg)))
 
 
 def classify(

@@ -1,14 +1,23 @@
-"""The ready positions as `positions.csv`."""
+"""The ready positions as `positions.csv`, and the strokes faced as `strokes.csv`."""
 
 import csv
 import io
 import math
+from collections.abc import Sequence
 
 from stance.results.measures_table import MEASURES
-from stance.results.model import PlayerResult, ReadyPosition, Result
+from stance.results.model import Met, PlayerResult, ReadyPosition, Result, StrokeFaced
 from stance.types import CLASS_NAMES, CLASSES
 
 POSITIONS_FILE = "positions.csv"
+
+STROKES_FILE = "strokes.csv"
+
+_MET_WORDS: dict[Met, str] = {
+    "set": "set",
+    "on_the_move": "on the move",
+    "not_seen": "not seen well enough",
+}
 
 
 def positions_csv(result: Result) -> str:
@@ -16,12 +25,47 @@ def positions_csv(result: Result) -> str:
 
     Numbers have a decimal point; what is unknown is an empty cell.
     """
+    rows = [
+        _cells(player, number, position)
+        for player in result.players
+        for number, position in enumerate(player.ready_positions, start=1)
+    ]
+    return _table(_headings(), rows)
+
+
+def strokes_csv(result: Result) -> str:
+    """A table for a spreadsheet: a heading row, then a row per stroke faced; as `positions_csv`."""
+    headings = [
+        "player",
+        "half of the court",
+        "stroke faced",
+        *_CONTACT_HEADINGS,
+        "met",
+        "ready position",
+        "both feet down in seconds after the contact",
+        "first foot leaves in seconds after the contact",
+    ]
+    rows = [
+        _stroke_cells(player, number, stroke)
+        for player in result.players
+        for number, stroke in enumerate(player.strokes_faced, start=1)
+    ]
+    return _table(headings, rows)
+
+
+_CONTACT_HEADINGS = (
+    "contact in seconds",
+    "standard error of the contact in seconds",
+    "known by",
+    "serve",
+)
+
+
+def _table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     text = io.StringIO()
     writer = csv.writer(text)
-    writer.writerow(_headings())
-    for player in result.players:
-        for number, position in enumerate(player.ready_positions, start=1):
-            writer.writerow(_cells(player, number, position))
+    writer.writerow(headings)
+    writer.writerows(rows)
     return text.getvalue()
 
 
@@ -44,7 +88,15 @@ def _headings() -> list[str]:
         headings.append(measure.heading)
         if measure.error_field:
             headings.append(measure.error_heading)
-    return [*headings, "remarks"]
+    return [
+        *headings,
+        "remarks",
+        "side that leads where over-side-on",
+        "racket foot leading",
+        "probability that the racket foot leads",
+        *_CONTACT_HEADINGS,
+        "both feet down in seconds after the contact",
+    ]
 
 
 def _cells(player: PlayerResult, number: int, position: ReadyPosition) -> list[str]:
@@ -67,7 +119,43 @@ def _cells(player: PlayerResult, number: int, position: ReadyPosition) -> list[s
         cells.append(_cell(measure.value(p), measure.digits))
         if measure.error_field:
             cells.append(_cell(measure.error(p), measure.digits))
-    return [*cells, "; ".join(p.remarks)]
+    stroke = player.stroke_of.get(number - 1)
+    return [
+        *cells,
+        "; ".join(p.remarks),
+        p.side_in_words,
+        _yes_or_no(p.has_leading_foot),
+        _cell(p.racket_foot_leading, 3),
+        *(_contact_cells(stroke) if stroke else ("",) * len(_CONTACT_HEADINGS)),
+        _cell(p.start_s - stroke.time_s, 3) if stroke else "",
+    ]
+
+
+def _stroke_cells(player: PlayerResult, number: int, stroke: StrokeFaced) -> list[str]:
+    position = player.position_of(stroke)
+    return [
+        player.player,
+        player.half,
+        str(number),
+        *_contact_cells(stroke),
+        _MET_WORDS[stroke.met],
+        "" if stroke.ready_position is None else str(stroke.ready_position + 1),
+        "" if position is None else _cell(position.start_s - stroke.time_s, 3),
+        "" if position is None else _cell(position.end_s - stroke.time_s, 3),
+    ]
+
+
+def _contact_cells(stroke: StrokeFaced) -> tuple[str, ...]:
+    return (
+        _cell(stroke.time_s, 3),
+        _cell(stroke.time_se_s, 3),
+        "; ".join(stroke.known_by),
+        _yes_or_no(stroke.serve),
+    )
+
+
+def _yes_or_no(holds: bool) -> str:
+    return "yes" if holds else "no"
 
 
 def _cell(value: float, decimals: int) -> str:

@@ -103,11 +103,18 @@ def _player_to_json(player: PlayerResult) -> dict[str, Any]:
         "assessed": player.assessed,
         "not_assessed": player.not_assessed,
         "shares": {name: vars(share) for name, share in player.shares.items()},
+        "racket_foot_leading": vars(player.racket_foot_leading)
+        if player.racket_foot_leading
+        else None,
     }
 
 
 def _position_to_json(position: ReadyPosition) -> dict[str, Any]:
-    return {**_named_as_in_files(position), "feet": [vars(foot) for foot in position.feet]}
+    return {
+        **_named_as_in_files(position),
+        "side": position.side_in_words,
+        "feet": [vars(foot) for foot in position.feet],
+    }
 
 
 def _stroke_to_json(stroke: StrokeFaced) -> dict[str, Any]:

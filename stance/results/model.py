@@ -4,7 +4,16 @@ import math
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from stance.types import NOT_ASSESSED, CourtSource, Half, Hand, StanceClass, View
+from stance.types import (
+    CLASS_NAMES,
+    NOT_ASSESSED,
+    RACKET_FOOT_LEADING,
+    CourtSource,
+    Half,
+    Hand,
+    StanceClass,
+    View,
+)
 
 Pair = tuple[float, float]
 
@@ -102,7 +111,8 @@ class ReadyPosition:
     (racket side, other side), `base_m` is (x, y). `se` is a standard error that contains the pose
     model's error for the view. `key_frame` is the frame shown in the report, the spell's middle
     where none is given; `hips_m` are the hip joints' floor positions for the view from above,
-    (racket side, other side). Fields with a default came later than the first result files.
+    (racket side, other side). `racket_foot_leading` is the probability that the remark of that name
+    is true. Fields with a default came later than the first result files.
     """
 
     start_s: float
@@ -131,6 +141,7 @@ class ReadyPosition:
     feet: tuple[FloorContact, FloorContact] = (FloorContact(UNKNOWN, UNKNOWN),) * 2
     hips_m: tuple[Pair, Pair] = (UNKNOWN, UNKNOWN)
     remarks: tuple[str, ...] = ()
+    racket_foot_leading: float = math.nan
 
     def __post_init__(self) -> None:
         if self.key_frame < 0:
@@ -140,6 +151,32 @@ class ReadyPosition:
     def duration_s(self) -> float:
         """Length of the spell in seconds."""
         return self.end_s - self.start_s
+
+    @property
+    def has_leading_foot(self) -> bool:
+        """Whether it carries the remark that the racket foot leads."""
+        return RACKET_FOOT_LEADING in self.remarks
+
+    @property
+    def racket_side_leads(self) -> bool:
+        """Whether the racket side leads, by the larger of lead angle and hip yaw.
+
+        The limit of over-side-on is the same for both, so the larger is farther beyond it.
+        """
+        known = [a for a in (self.lead_angle_deg, self.hip_yaw_deg) if math.isfinite(a)]
+        return max(known, key=abs, default=0.0) > 0
+
+    @property
+    def side_in_words(self) -> str:
+        """Which side leads where the class is over-side-on; empty in the other classes."""
+        if self.stance_class != "over_side_on":
+            return ""
+        return "racket side leading" if self.racket_side_leads else "racket side back"
+
+    @property
+    def class_name(self) -> str:
+        """The class in words: "over-side-on, racket side back"."""
+        return ", ".join(filter(None, (CLASS_NAMES[self.stance_class], self.side_in_words)))
 
 
 @dataclass(frozen=True)
@@ -200,7 +237,8 @@ class PlayerResult:
     `name` is what the coach calls the player, empty where not given; `hand_confidence` is 1 where
     the hand was given. `strokes_faced` and `own_strokes` are in the order of time; empty where no
     stroke could be told, and each wait is then a ready position of its own. A ready position for a
-    serve counts in no share.
+    serve counts in no share. `racket_foot_leading` is the share of the remark of that name; None in
+    results from before it was counted.
     """
 
     player: str
@@ -214,11 +252,26 @@ class PlayerResult:
     hand_confidence: float = 1.0
     strokes_faced: tuple[StrokeFaced, ...] = ()
     own_strokes: tuple[OwnStroke, ...] = ()
+    racket_foot_leading: Share | None = None
 
     @property
     def title(self) -> str:
         """What to call the player."""
         return f"{self.name} ({self.player})" if self.name else f"Player {self.player}"
+
+    @property
+    def strokes_in_play(self) -> tuple[StrokeFaced, ...]:
+        """The strokes faced but for serves."""
+        return tuple(stroke for stroke in self.strokes_faced if not stroke.serve)
+
+    @property
+    def serves_faced(self) -> int:
+        """Number of serves among the strokes faced."""
+        return len(self.strokes_faced) - len(self.strokes_in_play)
+
+    def count_met(self, met: Met) -> int:
+        """Number of strokes faced, but for serves, that were met so."""
+        return sum(stroke.met == met for stroke in self.strokes_in_play)
 
     @property
     def stroke_of(self) -> dict[int, StrokeFaced]:
@@ -228,6 +281,12 @@ class PlayerResult:
             for stroke in self.strokes_faced
             if stroke.ready_position is not None
         }
+
+    def position_of(self, stroke: StrokeFaced) -> ReadyPosition | None:
+        """The ready position in which a stroke was met; None where there is none."""
+        index = stroke.ready_position
+        known = index is not None and index < len(self.ready_positions)
+        return self.ready_positions[index] if index is not None and known else None
 
     @property
     def counted_positions(self) -> tuple[ReadyPosition, ...]:

@@ -2,14 +2,14 @@
 
 from pathlib import Path
 
-from stance.results.csv_format import POSITIONS_FILE, positions_csv
+from stance.results.csv_format import POSITIONS_FILE, STROKES_FILE, positions_csv, strokes_csv
 from stance.results.files import write_files
 from stance.results.json_format import RESULT_FILE, result_text
 from stance.results.model import Result
 
 
 def write_result(result: Result, folder: str | Path) -> None:
-    """Write `result.json` and `positions.csv` into a folder, whole or not at all.
+    """Write `result.json`, `positions.csv` and `strokes.csv` into a folder, whole or not at all.
 
     Raises
     ------
@@ -22,5 +22,6 @@ def write_result(result: Result, folder: str | Path) -> None:
         {
             RESULT_FILE: result_text(result),
             POSITIONS_FILE: "\ufeff" + positions_csv(result),
+            STROKES_FILE: "\ufeff" + strokes_csv(result),
         },
     )

@@ -9,8 +9,9 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from stance.results.model import ReadyPosition, Share
-from stance.types import CLASSES, NOT_ASSESSED, StanceClass
+from stance.results.model import ReadyPosition, Share, StrokeFaced
+from stance.statistics.rallies import number_rallies, weighted_effective_number
+from stance.types import CLASSES, LEADING, NOT_ASSESSED, Counted, StanceClass
 
 LEVEL = 0.95
 """Confidence level of all intervals."""
@@ -49,7 +50,9 @@ def wilson_interval(successes: float, trials: float) -> tuple[float, float]:
 
 
 def class_shares(
-    positions: Sequence[ReadyPosition], shared_error: float = SHARED_ERROR, seed: int = 0
+    positions: Sequence[ReadyPosition],
+    strokes: Sequence[StrokeFaced] = (),
+    shared_error: float = SHARED_ERROR,
 ) -> dict[StanceClass, Share]:
     """Share of each class among the assessed ready positions, by count and by time.
 
@@ -57,10 +60,11 @@ def class_shares(
     ----------
     positions
         ready positions of one player; those not assessed are left out.
+    strokes
+        the player's strokes faced, in the order of time: ready positions for a serve are left out,
+        and those of one rally are taken to resemble each other.
     shared_error
         0 to 1, the part of the classification error that the positions share.
-    seed
-        of the draws, so that the same clip gives the same interval.
 
     Returns
     -------
@@ -75,26 +79,35 @@ def class_shares(
     (multiple imputation: D. B. Rubin, Multiple Imputation for Nonresponse in Surveys, 1987).
     Draws are not independent from position to position but tied by one shared normal error (the
     equicorrelated probit model: J. R. Ashford and R. R. Sowden, Biometrics 26 (1970) 535-546).
-    *Sampling*: each drawn share has Wilson's score distribution, with the number of positions as
-    sample size, or for time L. Kish's effective number (sum w)^2 / sum w^2 (Survey Sampling,
-    1965). The interval's ends are the 2.5 and 97.5 % points of the mixture over the draws.
+    *Sampling*: each drawn share has Wilson's score distribution, with the effective number of
+    positions as sample size: strokes of one rally tell less than as many of different rallies, and
+    for time long spells count for more (L. Kish, Survey Sampling, 1965). The interval's ends are the 2.5 and 97.5 % points of the mixture over the draws.
     Certain classes give Wilson's interval itself; A. Lott and J. P. Reiter (The American
     Statistician 74 (2020) 109-115) combine the two by moments instead. Where doubtful positions
     all lean the same way, the counted share can lie outside; the interval then reaches to it.
     """
-    assessed = [p for p in positions if p.stance_class != NOT_ASSESSED]
-    if not assessed:
-        return {name: Share(0, None, (0.0, 1.0), None, (0.0, 1.0)) for name in CLASSES}
-    seconds = np.array([p.duration_s for p in assessed])
-    shares = {}
-    for name in CLASSES:
-        counted = np.array([p.stance_class == name for p in assessed])
-        probabilities = np.array([p.probabilities[name] for p in assessed])
-        drawn = draw_members(probabilities, shared_error, seed)
-        share, interval = _weighted_share(np.ones(len(assessed)), counted, drawn)
-        time_share, time_interval = _weighted_share(seconds, counted, drawn)
-        shares[name] = Share(int(counted.sum()), share, interval, time_share, time_interval)
-    return shares
+    return {name: _share(name, positions, strokes, shared_error) for name in CLASSES}
+
+
+def leading_share(positions: Sequence[ReadyPosition], strokes: Sequence[StrokeFaced] = ()) -> Share:
+    """Share of the remark "racket foot leading" among the assessed ready positions.
+
+    Parameters and method as for `class_shares`.
+    """
+    return _share(LEADING, positions, strokes, SHARED_ERROR)
+
+
+def is_counted(position: ReadyPosition, what: Counted) -> bool:
+    """Whether a ready position is of a class, or carries the remark."""
+    return position.has_leading_foot if what == LEADING else position.stance_class == what
+
+
+def chance_of(position: ReadyPosition, what: Counted) -> float:
+    """How likely a ready position truly is of a class, or carries the remark rightly."""
+    if what != "racket_foot_leading":
+        return position.probabilities[what]
+    known = position.racket_foot_leading
+    return known if math.isfinite(known) else float(position.has_leading_foot)
 
 
 def draw_members(
@@ -165,24 +178,32 @@ def chance_below(limit: float, drawn_shares: NDArray[np.float64], effective: flo
     return _chance_below(limit, *_distinct(drawn_shares), effective)
 
 
-def _weighted_share(
-    weights: NDArray[np.float64], counted: NDArray[np.bool_], drawn: NDArray[np.bool_]
-) -> tuple[float, tuple[float, float]]:
-    """The counted share and its interval.
-
-    Parameters
-    ----------
-    weights
-        (positions,)
-    counted
-        (positions,) whether the position was put into the class.
-    drawn
-        (draws, positions) whether it is in the class in a draw.
-    """
-    total = weights.sum()
-    share = float(weights[counted].sum() / total)
-    effective = float(total**2 / (weights**2).sum())
-    return share, share_interval(share, drawn @ weights / total, effective)
+def _share(
+    what: Counted,
+    positions: Sequence[ReadyPosition],
+    strokes: Sequence[StrokeFaced],
+    shared_error: float,
+) -> Share:
+    """The share of a class or of the remark; parameters as for `class_shares`."""
+    serves = {stroke.ready_position for stroke in strokes if stroke.serve}
+    kept = [
+        index
+        for index, position in enumerate(positions)
+        if position.stance_class != NOT_ASSESSED and index not in serves
+    ]
+    if not kept:
+        return Share(0, None, (0.0, 1.0), None, (0.0, 1.0))
+    assessed = [positions[index] for index in kept]
+    rallies = number_rallies(len(positions), strokes)[kept]
+    counted = np.array([is_counted(p, what) for p in assessed])
+    drawn = draw_members(np.array([chance_of(p, what) for p in assessed]), shared_error)
+    shares, intervals = [], []
+    for weights in (np.ones(len(assessed)), np.array([p.duration_s for p in assessed])):
+        total = weights.sum()
+        shares.append(float(weights[counted].sum() / total))
+        effective = weighted_effective_number(weights, rallies)
+        intervals.append(share_interval(shares[-1], drawn @ weights / total, effective))
+    return Share(int(counted.sum()), shares[0], intervals[0], shares[1], intervals[1])
 
 
 @functools.cache

@@ -1,51 +1,25 @@
-"""The coach's sentence: how many ready positions a player had of each class, in plain words."""
+"""The coach's sentences: strokes faced, and how many ready positions of each class."""
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from stance.results.model import PlayerResult, ReadyPosition
-from stance.types import CLASS_NAMES, CLASSES
+from stance.types import CLASS_NAMES, CLASSES, StanceClass
 
 
 def plain_statement(player: PlayerResult) -> str:
-    """The coach's sentence: how many ready positions were over-side-on, which way, and the rest.
+    """The coach's sentences: strokes faced and how they were met, then the stances.
 
-    Which way is told by the larger of lead angle and hip yaw: the racket side leads where it is
-    positive.
+    Of the stances: how many were over-side-on, which side leads in them, and the rest; in how many
+    the racket foot leads; what was left out.
     """
-    total, assessed = len(player.ready_positions), player.assessed
-    if total == 0:
-        return "No ready position was found."
-    if assessed == 0:
-        if total == 1:
-            return "One ready position was found, and it could not be assessed."
-        return f"{total} ready positions were found, and none of them could be assessed."
-    by_class = {
-        name: [p for p in player.ready_positions if p.stance_class == name] for name in CLASSES
-    }
-    counts = {name: len(members) for name, members in by_class.items() if members}
-    which_way = _which_way(by_class["over_side_on"])
-    if len(counts) == 1:
-        (name,) = counts
-        subject = {
-            1: "The one assessed ready position was",
-            2: "Both assessed ready positions were",
-        }.get(assessed, f"All {assessed} assessed ready positions were")
-        sentence = f"{subject} {CLASS_NAMES[name]}{which_way}."
-    else:
-        over = counts.pop("over_side_on", 0)
-        subject = f"{over} of" if over else "None of the"
-        verb = "were" if over > 1 else "was"
-        rest = [f"{count} {CLASS_NAMES[name]}" for name, count in counts.items()]
-        rest_verb = "was" if next(iter(counts.values())) == 1 else "were"
-        rest[0] = rest[0].replace(" ", f" {rest_verb} ", 1)
-        sentence = (
-            f"{subject} {assessed} assessed ready positions {verb} "
-            f"over-side-on{which_way}; {', '.join(rest)}."
-        )
-    missing = player.not_assessed
-    return f"{sentence} {missing} could not be assessed." if missing else sentence
+    return " ".join(
+        [
+            *_describe_strokes(player),
+            *_describe_stances(player),
+            *_describe_leading_foot(player),
+            *_describe_left_out(player),
+        ]
+    )
 
 
 def clip_statement(players: Sequence[PlayerResult]) -> str:
@@ -57,10 +31,77 @@ def clip_statement(players: Sequence[PlayerResult]) -> str:
     return " ".join(f"{p.title}: {plain_statement(p)}" for p in players)
 
 
-def racket_side_leads(position: ReadyPosition) -> bool:
-    """Whether the racket side leads, by the larger of lead angle and hip yaw."""
-    angles = np.array([position.lead_angle_deg, position.hip_yaw_deg])
-    return bool(angles[np.nanargmax(np.abs(angles))] > 0)
+def _describe_strokes(player: PlayerResult) -> list[str]:
+    """How many strokes were faced, and how they were met; nothing where none could be told."""
+    total = len(player.strokes_in_play)
+    if not player.strokes_faced:
+        return []
+    if total == 0:
+        return ["No stroke was faced but serves."]
+    met = [
+        f"{player.count_met('set') or 'none'} met set",
+        f"{player.count_met('on_the_move') or 'none'} on the move",
+    ]
+    if unseen := player.count_met("not_seen"):
+        met.append(f"{unseen} not seen well enough")
+    strokes = "1 stroke" if total == 1 else f"{total} strokes"
+    return [f"{strokes} faced: {', '.join(met)}."]
+
+
+def _describe_stances(player: PlayerResult) -> list[str]:
+    """How many ready positions are of each class; parameters as for `plain_statement`."""
+    positions, assessed = player.counted_positions, player.assessed
+    if not positions:
+        return [] if player.strokes_faced else ["No ready position was found."]
+    if assessed == 0:
+        if len(positions) == 1:
+            return ["One ready position was found, and it could not be assessed."]
+        return [f"{len(positions)} ready positions were found, and none of them could be assessed."]
+    by_class = {name: [p for p in positions if p.stance_class == name] for name in CLASSES}
+    counts = {name: len(members) for name, members in by_class.items() if members}
+    which_way = _which_way(by_class["over_side_on"])
+    if len(counts) > 1:
+        return [_describe_mixture(counts, assessed, which_way)]
+    (name,) = counts
+    subject = {
+        1: "The one assessed ready position was",
+        2: "Both assessed ready positions were",
+    }.get(assessed, f"All {assessed} assessed ready positions were")
+    return [f"{subject} {CLASS_NAMES[name]}{which_way}."]
+
+
+def _describe_mixture(counts: dict[StanceClass, int], assessed: int, which_way: str) -> str:
+    """The sentence on ready positions of several classes."""
+    over = counts.get("over_side_on", 0)
+    others = {name: count for name, count in counts.items() if name != "over_side_on"}
+    subject = f"{over} of" if over else "None of the"
+    verb = "were" if over > 1 else "was"
+    rest = [f"{count} {CLASS_NAMES[name]}" for name, count in others.items()]
+    rest_verb = "was" if next(iter(others.values())) == 1 else "were"
+    rest[0] = rest[0].replace(" ", f" {rest_verb} ", 1)
+    return (
+        f"{subject} {assessed} assessed ready positions {verb} "
+        f"over-side-on{which_way}; {', '.join(rest)}."
+    )
+
+
+def _describe_leading_foot(player: PlayerResult) -> list[str]:
+    """In how many assessed ready positions the racket foot leads; nothing where in none."""
+    share = player.racket_foot_leading
+    if share is None or share.count == 0 or player.assessed == 1:
+        return []
+    return [f"In {share.count} of the {player.assessed} the racket foot was leading."]
+
+
+def _describe_left_out(player: PlayerResult) -> list[str]:
+    """What the shares leave out: what could not be assessed, and serves."""
+    sentences = []
+    if player.not_assessed and player.assessed:
+        sentences.append(f"{player.not_assessed} could not be assessed.")
+    if player.serves_faced and player.strokes_in_play:
+        serves = "1 serve" if player.serves_faced == 1 else f"{player.serves_faced} serves"
+        sentences.append(f"{serves} faced, not counted.")
+    return sentences
 
 
 def _which_way(over_side_on: Sequence[ReadyPosition]) -> str:
@@ -68,7 +109,7 @@ def _which_way(over_side_on: Sequence[ReadyPosition]) -> str:
     total = len(over_side_on)
     if total == 0:
         return ""
-    leading = sum(racket_side_leads(p) for p in over_side_on)
+    leading = sum(p.racket_side_leads for p in over_side_on)
     if leading in (0, total):
         quantity = {1: "", 2: "both "}.get(total, "all ")
         side = "leading" if leading else "back"

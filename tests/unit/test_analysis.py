@@ -99,6 +99,7 @@ def test_the_folder_holds_whole_files(sample: Analysis, tmp_path: Path) -> None:
         "positions.csv",
         "report.html",
         "result.json",
+        "strokes.csv",
     ]
     assert read_result(tmp_path / "report").players[0].assessed == sample.result.players[0].assessed
     assert sum(1 for _ in read_frames(tmp_path / "report" / "overlay.mp4")) == 364

@@ -7,13 +7,13 @@ from hypothesis import strategies as st
 
 from stance.measures.classes import (
     DEFAULT_LIMITS,
-    RACKET_FOOT_LEADING,
     Limits,
     class_index,
     class_probabilities,
     classify,
+    leading_probability,
 )
-from stance.types import CLASSES, NOT_ASSESSED
+from stance.types import CLASSES, NOT_ASSESSED, RACKET_FOOT_LEADING
 
 angles = st.floats(-179.0, 179.0)
 errors = st.floats(0.1, 30.0)
@@ -126,3 +126,14 @@ def test_below_the_confidence_asked_for_nothing_is_assessed() -> None:
 def test_a_leading_racket_foot_is_remarked(lead: float, remarked: bool) -> None:
     sure = {"square": 1.0, "slightly_racket_leg_back": 0.0, "over_side_on": 0.0}
     assert (RACKET_FOOT_LEADING in classify(lead, sure)[1]) == remarked
+
+
+@given(angles, errors)
+def test_the_remark_and_its_probability_agree(lead: float, error: float) -> None:
+    chance = leading_probability(lead, error)
+    mirrored = leading_probability(-lead, error)
+    assert 0.0 <= chance <= 1.0 and chance + mirrored <= 1.0
+    if 10.5 + 3 * error < lead < 39.5 - 3 * error:
+        assert chance > 0.98 and RACKET_FOOT_LEADING in classify(lead, {"square": 1.0})[1]
+    if -90 < lead < 9.5 - 3 * error:
+        assert chance < 0.02

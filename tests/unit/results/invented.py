@@ -16,7 +16,7 @@ from stance.results.model import (
     Result,
 )
 from stance.results.schema import read_content
-from stance.statistics.shares import class_shares
+from stance.statistics.shares import class_shares, leading_share
 from stance.statistics.statement import clip_statement
 from stance.types import CLASSES
 
@@ -110,7 +110,16 @@ def invented_player(name="A", hand="right") -> PlayerResult:
                 remarks=("racket foot leading",) if 10 < lead <= 40 else (),
             )
         )
-    return PlayerResult(name, "near", hand, "seen", tuple(positions), class_shares(positions), 600)
+    return PlayerResult(
+        name,
+        "near",
+        hand,
+        "seen",
+        tuple(positions),
+        class_shares(positions),
+        600,
+        racket_foot_leading=leading_share(positions),
+    )
 
 
 def invented_result(*players: PlayerResult, source="marked") -> Result:

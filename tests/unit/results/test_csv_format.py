@@ -4,7 +4,8 @@ import csv
 import io
 from dataclasses import replace
 
-from stance.results.csv_format import positions_csv
+from stance.results.csv_format import positions_csv, strokes_csv
+from stance.results.model import StrokeFaced
 from tests.unit.results.invented import UNKNOWN, invented_player, invented_result
 
 
@@ -17,6 +18,42 @@ def test_the_table_has_a_row_per_ready_position():
     assert rows[1]["lead angle in degrees (negative: racket foot back)"] == "-22.0"
     assert rows[1]["probability of slightly racket-leg-back"] == "0.970"
     assert rows[6]["remarks"] == "racket foot leading"
+
+
+def with_strokes():
+    """A player whose second ready position is a serve's and whose third belongs to a stroke."""
+    strokes = (
+        StrokeFaced(3.3, 0.04, ("seen", "heard"), True, "set", 1, 99),
+        StrokeFaced(5.48, 0.02, ("moved",), False, "set", 2, 164),
+        StrokeFaced(7.5, 0.05, ("seen",), False, "on_the_move", None, 225),
+    )
+    return replace(invented_player(), strokes_faced=strokes)
+
+
+def test_a_ready_position_has_its_stroke_and_says_which_side_leads():
+    rows = list(csv.DictReader(io.StringIO(positions_csv(invented_result(with_strokes())))))
+    down = "both feet down in seconds after the contact"
+    assert (rows[0]["contact in seconds"], rows[0]["serve"], rows[0][down]) == ("", "", "")
+    assert (rows[1]["contact in seconds"], rows[1]["serve"], rows[1][down]) == (
+        "3.300",
+        "yes",
+        "-0.200",
+    )
+    assert (rows[2]["known by"], rows[2]["serve"], rows[2][down]) == ("moved", "no", "0.120")
+    side = "side that leads where over-side-on"
+    assert [row[side] for row in rows[1:4]] == ["", "racket side back", "racket side leading"]
+    assert [row["racket foot leading"] for row in rows[5:7]] == ["no", "yes"]
+
+
+def test_every_stroke_faced_has_a_row_that_says_how_it_was_met():
+    rows = list(csv.DictReader(io.StringIO(strokes_csv(invented_result(with_strokes())))))
+    assert [row["stroke faced"] for row in rows] == ["1", "2", "3"]
+    assert rows[0]["known by"] == "seen; heard" and rows[0]["serve"] == "yes"
+    assert [row["met"] for row in rows] == ["set", "set", "on the move"]
+    assert [row["ready position"] for row in rows] == ["2", "3", ""]
+    assert rows[1]["both feet down in seconds after the contact"] == "0.120"
+    assert rows[1]["first foot leaves in seconds after the contact"] == "1.420"
+    assert rows[2]["both feet down in seconds after the contact"] == ""
 
 
 def test_what_is_unknown_is_an_empty_cell():

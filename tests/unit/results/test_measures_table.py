@@ -21,6 +21,7 @@ OTHERS = {
     "feet",
     "hips_m",
     "remarks",
+    "racket_foot_leading",
 }
 
 

@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import pytest
+
 from stance.results.model import StrokeFaced
 from tests.unit.results.invented import invented_player, invented_position
 
@@ -27,6 +29,35 @@ def test_a_ready_position_for_a_serve_counts_in_no_share():
     assert player.counted_positions == player.ready_positions[1:]
     assert (player.assessed, player.not_assessed) == (6, 1)
     assert player.stroke_of == {0: strokes[0], 1: strokes[1]}
+
+
+@pytest.mark.parametrize(
+    ("lead_deg", "hip_deg", "leads"),
+    [(50, 0, True), (-50, 0, False), (-20, 60, True), (20, -60, False), (float("nan"), 60, True)],
+)
+def test_the_larger_angle_tells_which_side_leads(lead_deg, hip_deg, leads):
+    position = invented_position(lead_deg, hip_deg, stance_class="over_side_on")
+    assert position.racket_side_leads == leads
+    side = "racket side leading" if leads else "racket side back"
+    assert position.class_name == f"over-side-on, {side}"
+    assert replace(position, stance_class="square").class_name == "square"
+
+
+def test_strokes_are_counted_by_how_they_were_met_but_for_serves():
+    met = ("set", "on_the_move", "on_the_move", "not_seen")
+    strokes = [StrokeFaced(float(n), 0.1, ("moved",), met=m) for n, m in enumerate(met)]
+    strokes.append(StrokeFaced(9.0, 0.1, ("seen",), serve=True, met="on_the_move"))
+    player = replace(invented_player(), strokes_faced=tuple(strokes))
+    assert [player.count_met(m) for m in ("set", "on_the_move", "not_seen")] == [1, 2, 1]
+    assert (len(player.strokes_in_play), player.serves_faced) == (4, 1)
+
+
+def test_a_stroke_leads_to_its_ready_position_and_none_to_nowhere():
+    player = invented_player()
+    stroke = StrokeFaced(3.0, 0.1, ready_position=1)
+    assert player.position_of(stroke) == player.ready_positions[1]
+    assert player.position_of(replace(stroke, ready_position=None)) is None
+    assert player.position_of(replace(stroke, ready_position=8)) is None
 
 
 def test_a_player_is_called_by_name_where_there_is_one():

@@ -1,5 +1,7 @@
 """Shares against published intervals and simulated players."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -7,7 +9,8 @@ from hypothesis import strategies as st
 from scipy.stats import binomtest
 from statsmodels.stats.proportion import proportion_confint
 
-from stance.statistics.shares import class_shares, wilson_interval
+from stance.results.model import StrokeFaced
+from stance.statistics.shares import class_shares, leading_share, wilson_interval
 from stance.types import CLASSES
 from tests.unit.results.invented import invented_position
 
@@ -109,6 +112,50 @@ def test_with_nothing_assessed_the_interval_says_nothing():
     share = class_shares([invented_position(stance_class="not_assessed")])["square"]
     assert (share.count, share.share, share.interval) == (0, None, (0.0, 1.0))
     assert (share.time_share, share.time_interval) == (None, (0.0, 1.0))
+
+
+def in_rallies(rallies, strokes_each):
+    """Strokes 2 s apart in rallies 20 s apart, each with a ready position."""
+    return tuple(
+        StrokeFaced(60.0 * rally + 2.0 * n, 0.02, ("seen",), False, "set", rally * strokes_each + n)
+        for rally in range(rallies)
+        for n in range(strokes_each)
+    )
+
+
+@settings(max_examples=25)
+@given(st.integers(2, 15), st.data())
+def test_one_rally_of_n_strokes_tells_less_than_n_rallies_of_one(strokes, data):
+    over = data.draw(st.integers(0, strokes))
+    positions = certain((strokes - over, 0, over))
+    one = class_shares(positions, in_rallies(1, strokes))["over_side_on"]
+    many = class_shares(positions, in_rallies(strokes, 1))["over_side_on"]
+    assert one.share == many.share
+    assert one.interval[1] - one.interval[0] > many.interval[1] - many.interval[0]
+    alone = class_shares(positions)["over_side_on"]
+    assert many == alone
+
+
+def test_a_ready_position_for_a_serve_stays_out_of_the_shares():
+    positions = certain((3, 0, 1))
+    strokes = in_rallies(4, 1)
+    serve = replace(strokes[3], serve=True)
+    assert class_shares(positions, (*strokes[:3], serve)) == class_shares(positions[:3])
+
+
+def test_a_doubtful_leading_foot_widens_the_interval_of_its_share():
+    def positions(chance):
+        leading = invented_position(
+            20, remarks=("racket foot leading",), racket_foot_leading=chance
+        )
+        return [leading] * 4 + [invented_position(racket_foot_leading=1 - chance)] * 4
+
+    sure, doubtful = leading_share(positions(1.0)), leading_share(positions(0.7))
+    assert sure.count == doubtful.count == 4 and sure.share == 0.5
+    assert sure.interval == pytest.approx(wilson_interval(4, 8))
+    assert doubtful.interval[0] < sure.interval[0] and doubtful.interval[1] > sure.interval[1]
+    unknown = [replace(p, racket_foot_leading=float("nan")) for p in positions(0.7)]
+    assert leading_share(unknown) == sure
 
 
 @settings(max_examples=25)

@@ -1,12 +1,13 @@
 """The coach's sentence reads well for every mix of classes."""
 
 from dataclasses import replace
+from itertools import zip_longest
 
 import pytest
 
-from stance.results.model import PlayerResult
+from stance.results.model import PlayerResult, StrokeFaced
 from stance.statistics.shares import class_shares
-from stance.statistics.statement import clip_statement, plain_statement, racket_side_leads
+from stance.statistics.statement import clip_statement, plain_statement
 from tests.unit.results.invented import invented_player, invented_position
 
 
@@ -84,9 +85,44 @@ def test_several_players_are_named():
     )
 
 
+def faced(*met, serves=0, indices=()):
+    """Strokes faced, 2 s apart, met so, after some serves; the first ones have ready positions."""
+    strokes = [StrokeFaced(0.1, 0.02, ("seen",), True, "set")] * serves
+    strokes += [StrokeFaced(2.0 * n, 0.02, ("seen",), met=m) for n, m in enumerate(met, 1)]
+    return tuple(
+        replace(stroke, ready_position=index)
+        for stroke, index in zip_longest(strokes, indices[: len(strokes)])
+    )
+
+
 @pytest.mark.parametrize(
-    ("lead_deg", "hip_deg", "leads"),
-    [(50, 0, True), (-50, 0, False), (-20, 60, True), (20, -60, False), (float("nan"), 60, True)],
+    ("strokes", "sentence"),
+    [
+        (
+            faced("set", "set", "set", "on_the_move", "not_seen"),
+            "5 strokes faced: 3 met set, 1 on the move, 1 not seen well enough. "
+            "1 of 3 assessed ready positions was over-side-on, with the racket side back; "
+            "2 were square.",
+        ),
+        (
+            faced("set", "set", serves=1, indices=(0, 1, 2)),
+            "2 strokes faced: 2 met set, none on the move. "
+            "1 of 2 assessed ready positions was over-side-on, with the racket side back; "
+            "1 was square. 1 serve faced, not counted.",
+        ),
+    ],
 )
-def test_the_larger_angle_tells_which_side_leads(lead_deg, hip_deg, leads):
-    assert racket_side_leads(invented_position(lead_deg, hip_deg)) == leads
+def test_strokes_come_first_and_serves_are_left_out(strokes, sentence):
+    player = replace(player_with(square=2, back=1), strokes_faced=strokes)
+    assert plain_statement(player) == sentence
+
+
+def test_strokes_that_were_never_met_set_are_counted():
+    moving = replace(player_with(), strokes_faced=faced("on_the_move"))
+    assert plain_statement(moving) == "1 stroke faced: none met set, 1 on the move."
+    serves = replace(player_with(), strokes_faced=faced(serves=2))
+    assert plain_statement(serves) == "No stroke was faced but serves."
+
+
+def test_a_leading_racket_foot_is_counted():
+    assert "In 1 of the 7 the racket foot was leading." in plain_statement(invented_player())
