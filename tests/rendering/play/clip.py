@@ -53,7 +53,8 @@ ANKLES = [JOINT_NAMES.index(f"{side}_ankle") for side in ("left", "right")]
 class Options:
     """What a caller may ask for; drawn from the seed where None.
 
-    `strokes` how many strokes are faced; `pair` whether two defend.
+    `strokes` how many strokes are faced; `pair` whether two defend; `rally` the plan, against a
+    player in the picture.
     """
 
     view: str | None = None
@@ -61,6 +62,7 @@ class Options:
     frame_rate: float | None = None
     strokes: int = 6
     pair: bool = False
+    rally: Rally | None = None
 
 
 @dataclass(frozen=True)
@@ -143,6 +145,8 @@ def draw_play(seed: int, split: str, options: Options | None = None) -> Play:
     silent = bool(rng.uniform() < SILENT_SHARE)
     view = options.view or str(rng.choice(VIEWS, p=VIEW_SHARES))
     rallies = [draw_rally(rng, kind, options.strokes)]
+    if options.rally:
+        rallies, opposite = [options.rally], PLAYER
     if options.pair:
         rallies = list(share_rally(rng, rallies[0]))
     attacker = _draw_attacker(source(seed, split, "attacker"), split, rallies[0], opposite)
