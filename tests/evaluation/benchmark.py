@@ -2,7 +2,8 @@
 
 `python -m tests.evaluation.benchmark FOLDER` renders a short drill of one and of two defenders at
 1080p60 into the folder (once, some minutes), plays it forwards and backwards until 60 seconds are
-full, at a phone's 20 Mbit/s, and prints: time for the clip against decoding alone (PyAV, all
+full, at a phone's 20 Mbit/s, and a loop of constant play of one and of two defenders, repeated
+until 60 seconds are full; and prints: time for the clip against decoding alone (PyAV, all
 threads) and against the naive loop (OpenCV read, heavy model in VIDEO mode on every frame); shares
 and measures against `--thorough`; peak memory; start-up; the second run; what each trick of
 `stance.runtime` gains. Beside wall times stand those of all processors together, which other
@@ -20,7 +21,7 @@ from pathlib import Path
 from stance.runtime.cores import usable_cores
 from stance.video.decoding import decoding_threads
 from tests.evaluation.costs import Cost, report_folder, run_analysis, run_timed
-from tests.evaluation.films import make_film, repeat_film
+from tests.evaluation.films import make_film, make_play_film, repeat_film
 from tests.evaluation.pairs import pair_lines, run_pairs, table_head
 from tests.evaluation.thorough import print_apart
 from tests.evaluation.tricks import print_tricks
@@ -80,8 +81,20 @@ def print_start(folder: Path) -> None:
 
 
 def print_speed(folder: Path, defenders: int, between: int = 0) -> None:
-    """Print the time for a clip against decoding alone, and the second run."""
+    """Print the time for a drill against decoding alone, and the second run."""
     film = make_film(folder, defenders, CLIP_SECONDS, between)
+    print(f"{defenders} defender(s), at most {between} pictures between two others")
+    _print_against_decoding(film)
+
+
+def print_play_speed(folder: Path, defenders: int) -> None:
+    """Print the same for constant play."""
+    film = make_play_film(folder, defenders, CLIP_SECONDS)
+    print(f"{defenders} defender(s) in constant play")
+    _print_against_decoding(film)
+
+
+def _print_against_decoding(film: Path) -> None:
     threads = decoding_threads(usable_cores())
     # Once before and once after, so that a machine that gets slower does not flatter.
     before = [run_timed("-c", DECODE, film, number) for number in ("0", str(threads))]
@@ -91,10 +104,12 @@ def print_speed(folder: Path, defenders: int, between: int = 0) -> None:
     decode, ours = (
         min(pair, key=lambda cost: cost.wall_s) for pair in zip(before, after, strict=True)
     )
-    found = sum(len(player["ready_positions"]) for player in result["players"])
+    positions, strokes = (
+        sum(len(player[name]) for player in result["players"])
+        for name in ("ready_positions", "strokes_faced")
+    )
     print(
-        f"{defenders} defender(s), {CLIP_SECONDS} s of 1080p60, at most {between} pictures "
-        f"between two others, {found} ready positions\n"
+        f"  {CLIP_SECONDS} s of 1080p60, {strokes} strokes faced, {positions} ready positions\n"
         f"  decoding alone {decode.wall_s:.1f} s (processors {decode.cpu_s:.1f} s); with the "
         f"tool's {threads} threads {ours.wall_s:.1f} s\n"
         f"  stance {whole.wall_s:.1f} s (processors {whole.cpu_s:.1f} s): "
@@ -175,6 +190,8 @@ PARTS = {
     "start": print_start,
     "speed-1": partial(print_speed, defenders=1),
     "speed-2": partial(print_speed, defenders=2),
+    "play-1": partial(print_play_speed, defenders=1),
+    "play-2": partial(print_play_speed, defenders=2),
     "speed-1-between": partial(print_speed, defenders=1, between=MOST_BETWEEN),
     "speed-2-between": partial(print_speed, defenders=2, between=MOST_BETWEEN),
     "naive": print_naive,
