@@ -40,6 +40,10 @@ Counted = Literal[
 ]
 """What ready positions are counted by: their class, or the remark."""
 LEADING: Counted = "racket_foot_leading"
+COUNTED_NAMES: dict[Counted, str] = {
+    **{what: CLASS_NAMES[what] for what in CLASSES},
+    LEADING: RACKET_FOOT_LEADING,
+}
 
 Verdict = Literal["up", "down", "steady", "too_few"]
 """What a comparison says of a share."""

@@ -21,6 +21,14 @@ _HEADINGS = (
     "interval from",
     "interval to",
     "leg in front",
+    "racket side leading where over-side-on",
+    "racket foot leading",
+    "share of racket foot leading",
+    "strokes faced",
+    "met set",
+    "met on the move",
+    "not seen well enough",
+    "serves faced",
     *(f"mean {measure.name} in {measure.unit}" for measure in COMPARED),
     "p-value",
     "q-value",
@@ -41,7 +49,7 @@ def screening_csv(screening: Screening) -> str:
 
 def _list_cells(player: ScreenedPlayer) -> list[Any]:
     """The row of a player, in the order of the headings."""
-    over = player.shares["over_side_on"]
+    over, strokes = player.shares["over_side_on"], player.pool.strokes
     return [
         player.player,
         FLAG_NAMES[player.flag],
@@ -52,6 +60,14 @@ def _list_cells(player: ScreenedPlayer) -> list[Any]:
         _format(over.interval[0], 3),
         _format(over.interval[1], 3),
         name_leg_in_front(player),
+        player.pool.racket_side_leading,
+        player.racket_foot_leading.count,
+        _format(player.racket_foot_leading.share, 3),
+        strokes.in_play,
+        strokes.met_set,
+        strokes.on_the_move,
+        strokes.not_seen,
+        strokes.serves,
         *(_format(player.means[measure.field].value, measure.digits) for measure in COMPARED),
         _format(player.p_value, 5),
         _format(player.q_value, 5),

@@ -6,7 +6,7 @@ from stance.academy.flags import FALSE_DISCOVERIES, HABIT_SHARE, RULED_OUT_SHARE
 from stance.academy.model import AgeGroup, ScreenedPlayer, Screening, UnusedClip
 from stance.academy.result_store import STORE_FOLDER
 from stance.academy.statement import describe_screening
-from stance.results.model import Notice
+from stance.results.model import Notice, StrokeCounts
 from stance.statistics.pooled import PooledMean, PooledShare
 from stance.types import Flag, Verdict
 
@@ -66,6 +66,9 @@ class PlayerContent(msgspec.Struct, frozen=True):
     square: ShareContent
     slightly_racket_leg_back: ShareContent
     over_side_on: ShareContent
+    racket_foot_leading: ShareContent
+    racket_side_leading: int
+    strokes_faced: StrokeCounts
     measures: dict[str, MeanContent]
     leading: str | None
     p_value: float | None
@@ -112,6 +115,9 @@ def _player_content(player: ScreenedPlayer) -> PlayerContent:
         square=_share_content(player.shares["square"]),
         slightly_racket_leg_back=_share_content(player.shares["slightly_racket_leg_back"]),
         over_side_on=_share_content(player.shares["over_side_on"]),
+        racket_foot_leading=_share_content(player.racket_foot_leading),
+        racket_side_leading=player.pool.racket_side_leading,
+        strokes_faced=player.pool.strokes,
         measures={name: _mean_content(mean) for name, mean in player.means.items()},
         leading=player.leading,
         p_value=player.p_value,

@@ -54,6 +54,8 @@ class ScreenedPlayer:
         ready positions
     shares
         by class
+    racket_foot_leading
+        share of the remark of that name
     means
         by measure, degrees
     leading
@@ -78,6 +80,7 @@ class ScreenedPlayer:
     assessed: int
     not_assessed: int
     shares: dict[StanceClass, PooledShare]
+    racket_foot_leading: PooledShare
     means: dict[str, PooledMean]
     leading: str | None
     p_value: float | None

@@ -22,14 +22,16 @@ from stance.comparison.presentation import (
     draw_shares,
     format_filming,
     format_mean,
+    format_on_the_move,
     format_share,
+    format_sides,
     format_signed,
 )
 from stance.reports.charts import interval_strip, trend_chart
 from stance.reports.clip import REPORT_FILE
 from stance.reports.pages import counted, page
-from stance.statistics.pooled import COMPARED_FIELDS
-from stance.types import CLASS_NAMES, CLASSES, StanceClass
+from stance.statistics.pooled import COMPARED_FIELDS, PooledShare
+from stance.types import CLASSES, COUNTED_NAMES, LEADING, Counted
 
 PLAYERS_FOLDER = "players"
 
@@ -48,6 +50,7 @@ def screening_html(screening: Screening) -> str:
         warnings=screening.warnings,
         failed=screening.unused,
         players=[_describe_row(p) for p in screening.players],
+        any_strokes=any(p.pool.strokes.in_play for p in screening.players),
         groups=[_describe_group(g, habits / len(screening.players)) for g in screening.groups],
         habit=f"{100 * HABIT_SHARE:.0f} %",
         ruled_out=f"{100 * RULED_OUT_SHARE:.0f} %",
@@ -66,7 +69,10 @@ def player_html(player: ScreenedPlayer) -> str:
         statement=describe_player(player),
         flag=player.flag,
         flag_name=FLAG_NAMES[player.flag],
-        shares=[_describe_share(player, name) for name in CLASSES] if player.assessed else [],
+        shares=[_describe_share(player, what) for what in (*CLASSES, LEADING)]
+        if player.assessed
+        else [],
+        met=format_on_the_move(player.pool.strokes) if player.pool.strokes.in_play else "",
         measures=[_describe_measure(player, name) for name in COMPARED_FIELDS],
         not_assessed=player.not_assessed,
         trend_chart=None if player.trend is None else _draw_trend(player),
@@ -94,6 +100,8 @@ def _describe_row(player: ScreenedPlayer) -> dict[str, Any]:
         "share": words,
         "strip": interval_strip("over_side_on", (over.share, over.interval), HABIT_SHARE, words),
         "leading": name_leg_in_front(player),
+        "foot": _format_count(player.racket_foot_leading),
+        "met": format_on_the_move(player.pool.strokes) if player.pool.strokes.in_play else "",
         "trend": "" if player.trend is None else TREND_WORDS[player.trend.verdict],
         "age_group": player.age_group,
     }
@@ -117,13 +125,19 @@ def _describe_group(group: AgeGroup, academy_share: float) -> dict[str, Any]:
     }
 
 
-def _describe_share(player: ScreenedPlayer, name: StanceClass) -> dict[str, Any]:
-    """What the template of a player's page shows of a class's share."""
-    share = player.shares[name]
+def _format_count(share: PooledShare) -> str:
+    """A count among assessed positions, for a table; empty where nothing was assessed."""
+    return f"{share.count} of {share.assessed}" if share.assessed else ""
+
+
+def _describe_share(player: ScreenedPlayer, what: Counted) -> dict[str, Any]:
+    """What the template of a player's page shows of the share of a class, or of the remark."""
+    share = player.racket_foot_leading if what == "racket_foot_leading" else player.shares[what]
     return {
-        "name": CLASS_NAMES[name],
+        "name": COUNTED_NAMES[what],
         "words": format_share(share),
-        "chart": draw_shares(name, [("", share, player.pool)]),
+        "sides": format_sides(player.pool) if what == "over_side_on" else "",
+        "chart": draw_shares(what, [("", share, player.pool)]),
     }
 
 

@@ -29,7 +29,7 @@ from stance.statistics.pooled import (
     pooled_share,
 )
 from stance.statistics.shares import chance_below
-from stance.types import CLASSES, NOT_ASSESSED
+from stance.types import CLASSES, LEADING, NOT_ASSESSED
 
 
 def screen_roster(
@@ -188,6 +188,9 @@ def _screen_player(
 ) -> ScreenedPlayer:
     """A player without q-value and flag."""
     drawn = {c: draw_pool_members([pool], c)[0] for c in CLASSES}
+    leading = pooled_share(
+        pool, LEADING, by_measure[LEADING], draw_pool_members([pool], LEADING)[0]
+    )
     shares = {c: pooled_share(pool, c, by_measure[c], drawn[c]) for c in CLASSES}
     over = shares["over_side_on"]
     p_value = None
@@ -200,6 +203,7 @@ def _screen_player(
         assessed=over.assessed,
         not_assessed=sum(p.stance_class == NOT_ASSESSED for p in pool.positions),
         shares=shares,
+        racket_foot_leading=leading,
         means={m: pooled_mean(pool, m, by_measure[m]) for m in COMPARED_FIELDS},
         leading=_find_leading_leg(pool),
         p_value=p_value,

@@ -25,7 +25,7 @@ from stance.statistics.pooled import (
     shared_variance,
 )
 from stance.statistics.shares import wilson_interval
-from stance.types import FloatArray, IntArray, StanceClass, Verdict
+from stance.types import Counted, FloatArray, IntArray, Verdict
 
 # The smallest change of a share that is worth telling a coach: one ready position in five. Only
 # where the interval lies within it "no change" is said. Our choice.
@@ -38,10 +38,8 @@ MOST_MORE = 2000
 _ENOUGH_EACH = 5
 
 
-def compare_share(
-    before: Pool, after: Pool, stance_class: StanceClass, clustering: Clustering
-) -> ShareChange:
-    """Change of a class's share with its interval.
+def compare_share(before: Pool, after: Pool, what: Counted, clustering: Clustering) -> ShareChange:
+    """Change of the share of a class, or of the remark, with its interval.
 
     Newcombe's hybrid score interval (Statistics in Medicine 17 (1998) 873-890, method 10), or with
     many clips that differ a bootstrap over clips; why: docs/comparing.md.
@@ -50,14 +48,14 @@ def compare_share(
     ----------
     before, after
         the same player's ready positions
-    stance_class
-        one of `CLASSES`
+    what
+        class, or the remark
     clustering
         how much positions of one clip resemble each other in that class
     """
-    drawn = draw_pool_members([before, after], stance_class)
+    drawn = draw_pool_members([before, after], what)
     sides = [
-        pooled_share(side, stance_class, clustering, members)
+        pooled_share(side, what, clustering, members)
         for side, members in zip((before, after), drawn, strict=True)
     ]
     first, second = sides
@@ -180,14 +178,20 @@ def _count_more_needed(
     the change seen, or one of `WORTH_TELLING` where less was seen.
     """
     first, second = (side.share or 0.0 for side in sides)
-    clips = [side.assessed_clips() for side in (before, after)]
-    sizes = [max(round(len(old) / len(set(old.tolist()))), 1) for old in clips]
+    known = [(side.assessed_clips(), side.assessed_rallies()) for side in (before, after)]
+    sizes = [max(round(len(old) / len(set(old.tolist()))), 1) for old, _ in known]
 
     def find_interval(more: int, shares: tuple[float, float]) -> tuple[float, float]:
         ends = []
-        for share, old, size in zip(shares, clips, sizes, strict=True):
-            added = np.arange(more) // size + int(old.max()) + 1
-            effective = effective_number(np.concatenate([old, added]), clustering)
+        for share, (clips, rallies), size in zip(shares, known, sizes, strict=True):
+            new_clips = np.arange(more) // size + int(clips.max()) + 1
+            # How they would lie in rallies is not known: each is taken to stand alone.
+            new_rallies = np.arange(more) + int(rallies.max()) + 1
+            effective = effective_number(
+                np.concatenate([clips, new_clips]),
+                clustering,
+                np.concatenate([rallies, new_rallies]),
+            )
             ends.append(wilson_interval(share * effective, effective))
         return newcombe_interval(shares[1], ends[1], shares[0], ends[0])
 

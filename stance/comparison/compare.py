@@ -7,12 +7,12 @@ from stance.comparison.group import compare_group
 from stance.comparison.matching import match_players
 from stance.comparison.model import Change, Comparison
 from stance.comparison.notices import note_filming_differences, note_unsure_hands
-from stance.comparison.statement import describe_change
+from stance.comparison.statement import describe_change, describe_strokes
 from stance.errors import InputError
 from stance.results.model import Notice, Result
 from stance.statistics.inference import Clustering
 from stance.statistics.pooled import COMPARED_FIELDS, Pool, estimate_clusterings, pool
-from stance.types import CLASSES
+from stance.types import CLASSES, LEADING
 
 
 def compare(
@@ -81,12 +81,14 @@ def compare_player(
         by class and measure, how much positions of one clip resemble each other
     """
     classes = {name: compare_share(before, after, name, clusterings[name]) for name in CLASSES}
+    leading = compare_share(before, after, LEADING, clusterings[LEADING])
     measures = {
         name: compare_measure(before, after, name, clusterings[name]) for name in COMPARED_FIELDS
     }
     warnings = note_filming_differences(before, after)
     one_clip = min(len(before.results), len(after.results)) == 1
     statement = describe_change(classes["over_side_on"], measures, bool(warnings), one_clip)
+    statement = " ".join([statement, *describe_strokes(before.strokes, after.strokes)])
     if one_clip:
         warnings.append(
             Notice(
@@ -96,7 +98,7 @@ def compare_player(
                 "Several short clips from different days tell more than one long clip.",
             )
         )
-    return Change(player, before, after, classes, measures, statement, tuple(warnings))
+    return Change(player, before, after, classes, leading, measures, statement, tuple(warnings))
 
 
 def _drop_repeated(results: Sequence[Result]) -> list[Result]:

@@ -6,8 +6,8 @@ import numpy as np
 
 from stance.comparison.changes import judge_interval
 from stance.comparison.model import Change, MeasureChange, ShareChange
-from stance.comparison.statement import describe_change
-from stance.results.model import Notice
+from stance.comparison.statement import describe_change, describe_strokes
+from stance.results.model import Notice, StrokeCounts
 from stance.statistics.inference import (
     ENOUGH_CLIPS,
     Clustering,
@@ -24,7 +24,7 @@ from stance.statistics.pooled import (
     pooled_mean,
     pooled_share,
 )
-from stance.types import CLASSES, FloatArray, StanceClass
+from stance.types import CLASSES, LEADING, Counted, FloatArray
 
 # Resamples of the players for the interval of a mean angle.
 _RESAMPLES = 4000
@@ -48,6 +48,7 @@ def compare_group(changes: Sequence[Change], clusterings: Mapping[str, Clusterin
     classes = {
         name: _average_shares(changes, name, before, after, clusterings[name]) for name in CLASSES
     }
+    leading = _average_shares(changes, LEADING, before, after, clusterings[LEADING])
     measures = {
         name: _average_measures(changes, name, before, after, clusterings[name])
         for name in COMPARED_FIELDS
@@ -66,15 +67,20 @@ def compare_group(changes: Sequence[Change], clusterings: Mapping[str, Clusterin
     statement = describe_change(
         classes["over_side_on"], measures, filmed_differently, players=len(changes)
     )
-    return Change(f"{len(changes)} players", before, after, classes, measures, statement, warnings)
+    statement = " ".join([statement, *describe_strokes(before.strokes, after.strokes)])
+    return Change(
+        f"{len(changes)} players", before, after, classes, leading, measures, statement, warnings
+    )
 
 
 def _join_pools(pools: Sequence[Pool]) -> Pool:
-    """Several players' pools as one; no two players share a clip number or an error."""
+    """Several players' pools as one; no two players share a clip, a rally or an error."""
     offsets = np.cumsum([0, *(len(p.results) for p in pools)])
+    rallies = np.cumsum([0, *(p.rallies.max(initial=0) + 1 for p in pools)])
     return Pool(
         tuple(q for p in pools for q in p.positions),
         np.concatenate([p.clips + o for p, o in zip(pools, offsets[:-1], strict=True)]),
+        np.concatenate([p.rallies + o for p, o in zip(pools, rallies[:-1], strict=True)]),
         tuple(
             (f"{number} {view}", source)
             for number, p in enumerate(pools)
@@ -82,19 +88,21 @@ def _join_pools(pools: Sequence[Pool]) -> Pool:
         ),
         tuple(f for p in pools for f in p.filmings),
         tuple(r for p in pools for r in p.results),
+        sum((p.strokes for p in pools), StrokeCounts()),
     )
 
 
 def _average_shares(
-    changes: Sequence[Change], name: StanceClass, before: Pool, after: Pool, clustering: Clustering
+    changes: Sequence[Change], what: Counted, before: Pool, after: Pool, clustering: Clustering
 ) -> ShareChange:
-    """Weighted mean of the players' changes of a class's share."""
-    drawn = draw_pool_members([before, after], name)
+    """Weighted mean of the players' changes of the share of a class, or of the remark."""
+    drawn = draw_pool_members([before, after], what)
     first, second = (
-        pooled_share(side, name, clustering, members)
+        pooled_share(side, what, clustering, members)
         for side, members in zip((before, after), drawn, strict=True)
     )
-    known = [c.classes[name] for c in changes if c.classes[name].difference is not None]
+    shares = [change.share_of(what) for change in changes]
+    known = [share for share in shares if share.difference is not None]
     if not known:
         return ShareChange(first, second, None, (-1.0, 1.0), "too_few", None, "score")
     weights = mantel_haenszel_weights(

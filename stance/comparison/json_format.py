@@ -1,10 +1,12 @@
 """A comparison as `comparison.json`, schema "stance-comparison/1"."""
 
+from typing import Any
+
 import msgspec
 import numpy as np
 
 from stance.comparison.model import Change, Comparison, MeasureChange, ShareChange
-from stance.results.model import Notice
+from stance.results.model import Notice, StrokeCounts
 from stance.statistics.pooled import PooledShare
 from stance.types import StanceClass, Verdict
 
@@ -35,11 +37,28 @@ class MeasureChangeContent(msgspec.Struct, frozen=True):
     interval: tuple[float, float]
 
 
+class StrokesContent(msgspec.Struct, frozen=True):
+    """How many strokes were faced before and after, by how they were met."""
+
+    before: StrokeCounts
+    after: StrokeCounts
+
+
+class SidesContent(msgspec.Struct, frozen=True):
+    """In how many over-side-on ready positions the racket side leads, before and after."""
+
+    before: int
+    after: int
+
+
 class PlayerContent(msgspec.Struct, frozen=True):
     """One player's change in the file."""
 
     player: str
     classes: dict[StanceClass, ShareChangeContent]
+    racket_foot_leading: ShareChangeContent
+    racket_side_leading: SidesContent
+    strokes_faced: StrokesContent
     measures: dict[str, MeasureChangeContent]
     statement: str
     warnings: tuple[Notice, ...]
@@ -50,6 +69,9 @@ class ComparisonContent(msgspec.Struct, frozen=True):
 
     schema: str
     classes: dict[StanceClass, ShareChangeContent]
+    racket_foot_leading: ShareChangeContent
+    racket_side_leading: SidesContent
+    strokes_faced: StrokesContent
     measures: dict[str, MeasureChangeContent]
     statement: str
     warnings: tuple[Notice, ...]
@@ -60,22 +82,27 @@ def to_content(comparison: Comparison) -> ComparisonContent:
     """The comparison as the file lays it out."""
     whole = comparison.whole
     return ComparisonContent(
-        SCHEMA,
-        *_change_content(whole),
-        (*comparison.warnings, *whole.warnings),
-        tuple(PlayerContent(c.player, *_change_content(c), c.warnings) for c in comparison.players),
+        schema=SCHEMA,
+        **_change_content(whole),
+        warnings=(*comparison.warnings, *whole.warnings),
+        players=tuple(
+            PlayerContent(player=c.player, **_change_content(c), warnings=c.warnings)
+            for c in comparison.players
+        ),
     )
 
 
-def _change_content(
-    change: Change,
-) -> tuple[dict[StanceClass, ShareChangeContent], dict[str, MeasureChangeContent], str]:
-    """Classes, measures and statement of one player or the group."""
-    return (
-        {name: _share_content(share) for name, share in change.classes.items()},
-        {name: _measure_content(measure) for name, measure in change.measures.items()},
-        change.statement,
-    )
+def _change_content(change: Change) -> dict[str, Any]:
+    """What the file says alike of one player and of the group."""
+    before, after = change.before, change.after
+    return {
+        "classes": {name: _share_content(share) for name, share in change.classes.items()},
+        "racket_foot_leading": _share_content(change.racket_foot_leading),
+        "racket_side_leading": SidesContent(before.racket_side_leading, after.racket_side_leading),
+        "strokes_faced": StrokesContent(before.strokes, after.strokes),
+        "measures": {name: _measure_content(m) for name, m in change.measures.items()},
+        "statement": change.statement,
+    }
 
 
 def _share_content(change: ShareChange) -> ShareChangeContent:

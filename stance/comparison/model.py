@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from stance.results.model import Notice
 from stance.statistics.pooled import Pool, PooledMean, PooledShare
-from stance.types import StanceClass, Verdict
+from stance.types import Counted, StanceClass, Verdict
 
 
 @dataclass(frozen=True)
@@ -73,6 +73,8 @@ class Change:
         ready positions
     classes
         change of each class's share
+    racket_foot_leading
+        change of the share of the remark of that name
     measures
         change of each measure's mean
     statement
@@ -85,9 +87,14 @@ class Change:
     before: Pool
     after: Pool
     classes: dict[StanceClass, ShareChange]
+    racket_foot_leading: ShareChange
     measures: dict[str, MeasureChange]
     statement: str
     warnings: tuple[Notice, ...]
+
+    def share_of(self, what: Counted) -> ShareChange:
+        """Change of the share of a class, or of the remark."""
+        return self.racket_foot_leading if what == "racket_foot_leading" else self.classes[what]
 
 
 @dataclass(frozen=True)

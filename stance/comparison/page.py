@@ -12,13 +12,15 @@ from stance.comparison.presentation import (
     draw_shares,
     format_filming,
     format_mean,
+    format_on_the_move,
     format_share,
+    format_sides,
     format_signed,
 )
 from stance.reports.charts import change_chart, paired_chart
 from stance.reports.pages import counted, page
 from stance.statistics.pooled import COMPARED_FIELDS
-from stance.types import CLASS_NAMES, CLASSES, StanceClass
+from stance.types import CLASSES, COUNTED_NAMES, LEADING, Counted
 
 _VERDICTS = {
     "up": "more often after",
@@ -71,15 +73,21 @@ def _describe_part(change: Change, number: int) -> dict[str, Any]:
         "statement": change.statement,
         "warnings": change.warnings,
         "positions": over.before.assessed + over.after.assessed,
-        "shares": [_describe_share(change, name) for name in CLASSES],
+        "shares": [_describe_share(change, what) for what in (*CLASSES, LEADING)],
+        "met": [
+            {"when": "before", "words": format_on_the_move(change.before.strokes)},
+            {"when": "after", "words": format_on_the_move(change.after.strokes)},
+        ]
+        if change.before.strokes.in_play or change.after.strokes.in_play
+        else [],
         "changes": change_chart(
             [
                 (
-                    name,
-                    CLASS_NAMES[name],
-                    (change.classes[name].difference, change.classes[name].interval),
+                    what,
+                    COUNTED_NAMES[what],
+                    (change.share_of(what).difference, change.share_of(what).interval),
                 )
-                for name in CLASSES
+                for what in (*CLASSES, LEADING)
             ],
             "Change of each share with its interval; figures below",
         ),
@@ -87,12 +95,18 @@ def _describe_part(change: Change, number: int) -> dict[str, Any]:
     }
 
 
-def _describe_share(change: Change, name: StanceClass) -> dict[str, Any]:
-    """What the template shows of one class's share."""
-    share = change.classes[name]
+def _describe_share(change: Change, what: Counted) -> dict[str, Any]:
+    """What the template shows of the share of a class, or of the remark."""
+    share = change.share_of(what)
     low, high = share.interval
+    sides = [
+        f"{when}, {words}"
+        for when, pool in (("before", change.before), ("after", change.after))
+        if what == "over_side_on" and (words := format_sides(pool))
+    ]
     return {
-        "name": CLASS_NAMES[name],
+        "name": COUNTED_NAMES[what],
+        "sides": "; ".join(sides),
         "before": format_share(share.before),
         "after": format_share(share.after),
         "difference": "not known"
@@ -101,7 +115,7 @@ def _describe_share(change: Change, name: StanceClass) -> dict[str, Any]:
         "interval": f"{format_signed(100 * low)} to {format_signed(100 * high)}",
         "verdict": _VERDICTS[share.verdict],
         "chart": draw_shares(
-            name,
+            what,
             [("before", share.before, change.before), ("after", share.after, change.after)],
         ),
     }

@@ -8,9 +8,9 @@ from markupsafe import Markup
 from stance.measures.classes import DEFAULT_LIMITS
 from stance.reports.charts import angle_chart, share_chart
 from stance.results.measures_table import COMPARED
-from stance.results.model import Filming
+from stance.results.model import Filming, StrokeCounts
 from stance.statistics.pooled import Pool, PooledMean, PooledShare
-from stance.types import CLASS_NAMES, StanceClass
+from stance.types import COUNTED_NAMES, Counted
 
 MEASURE_TITLES = {measure.field: measure.title for measure in COMPARED}
 
@@ -33,6 +33,18 @@ def format_share(share: PooledShare) -> str:
     )
 
 
+def format_sides(pool: Pool) -> str:
+    """Which side leads in the over-side-on positions; empty where there are none."""
+    over = int(pool.members("over_side_on").sum())
+    leading = pool.racket_side_leading
+    return f"racket side leading in {leading}, back in {over - leading}" if over else ""
+
+
+def format_on_the_move(strokes: StrokeCounts) -> str:
+    """How many strokes were met on the move: "4 of 18"; where no stroke was told, so."""
+    return f"{strokes.on_the_move} of {strokes.in_play}" if strokes.in_play else "no stroke told"
+
+
 def format_mean(mean: PooledMean) -> str:
     """A mean with its interval: "−31° (−38 to −24)"; without interval where there is none."""
     if mean.value is None:
@@ -47,24 +59,24 @@ def format_signed(value: float) -> str:
     return "0" if round(value) == 0 else f"{value:+.0f}".replace("-", "−")
 
 
-def draw_shares(stance_class: StanceClass, rows: Sequence[tuple[str, PooledShare, Pool]]) -> Markup:
-    """A chart of a class's share: marks, their intervals, and rings for single clips.
+def draw_shares(what: Counted, rows: Sequence[tuple[str, PooledShare, Pool]]) -> Markup:
+    """A chart of the share of a class, or of the remark: marks, their intervals, and rings for single clips.
 
     Parameters
     ----------
-    stance_class
-        one of `CLASSES`
+    what
+        class, or the remark
     rows
         title (empty where there is one row only), share, and the ready positions behind it
     """
     return share_chart(
-        stance_class,
+        what,
         [
-            (title, (share.share, share.interval), _clip_shares(pool, stance_class))
+            (title, (share.share, share.interval), _clip_shares(pool, what))
             for title, share, pool in rows
         ],
         _label(
-            CLASS_NAMES[stance_class],
+            COUNTED_NAMES[what],
             [(title, format_share(share)) for title, share, _ in rows],
         ),
     )
@@ -96,9 +108,9 @@ def _label(title: str, rows: Sequence[tuple[str, str]]) -> str:
     return f"{title}: " + ", ".join(f"{row_title} {words}".strip() for row_title, words in rows)
 
 
-def _clip_shares(pool: Pool, stance_class: StanceClass) -> list[float]:
-    """A class's share in each clip in which something was assessed."""
-    members, clips = pool.members(stance_class), pool.assessed_clips()
+def _clip_shares(pool: Pool, what: Counted) -> list[float]:
+    """The share in each clip in which something was assessed."""
+    members, clips = pool.members(what), pool.assessed_clips()
     return [float(members[clips == clip].mean()) for clip in np.unique(clips)]
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from stance.comparison.changes import MOST_MORE, WORTH_TELLING
 from stance.comparison.model import MeasureChange, ShareChange
+from stance.results.model import StrokeCounts
 
 _BODY_PARTS = {"lead_angle_deg": "foot", "hip_yaw_deg": "hip"}
 
@@ -60,6 +61,15 @@ def describe_change(
     else:
         sentences = [f"{counts}: {_describe_too_few(over, players)}"]
     return " ".join([*sentences, *_describe_angles(measures)])
+
+
+def describe_strokes(before: StrokeCounts, after: StrokeCounts) -> list[str]:
+    """How many of the strokes faced were met on the move; nothing where none could be told."""
+    told = [(side, when) for side, when in ((before, "before"), (after, "after")) if side.in_play]
+    if not told:
+        return []
+    counts = ", ".join(f"{side.on_the_move} of {side.in_play} {when}" for side, when in told)
+    return [f"Met on the move: {counts}."]
 
 
 def _describe_sure_change(over: ShareChange, players: int) -> str:

@@ -11,7 +11,7 @@ from typing import Any
 from markupsafe import Markup
 
 from stance.reports.pages import chart
-from stance.types import StanceClass
+from stance.types import Counted, StanceClass
 
 Estimate = tuple[float | None, tuple[float, float]]
 """A value, None where unknown, and its interval."""
@@ -49,20 +49,20 @@ _STRIP = _Axis(0.0, 1.0, 0.0, 100.0)
 _ROW_HEIGHT, _CHANGE_HEIGHT = 34, 42
 
 
-def share_chart(stance_class: StanceClass, rows: Sequence[Row], label: str) -> Markup:
+def share_chart(what: Counted, rows: Sequence[Row], label: str) -> Markup:
     """Shares with intervals, one above the other, on an axis from 0 to 100 %.
 
     Parameters
     ----------
-    stance_class
-        gives mark and colour
+    what
+        class, or the remark: gives mark and colour
     rows
         name, share with its interval, and the shares of single clips (small rings)
     label
         what a screen reader says
     """
     ticks = [(share, f"{100 * share:.0f} %") for share in (0.0, 0.25, 0.5, 0.75, 1.0)]
-    return _rows_chart(stance_class, rows, _SHARES, ticks, label)
+    return _rows_chart(what, rows, _SHARES, ticks, label)
 
 
 def angle_chart(rows: Sequence[Row], limits_deg: Sequence[float], label: str) -> Markup:
@@ -81,13 +81,13 @@ def angle_chart(rows: Sequence[Row], limits_deg: Sequence[float], label: str) ->
     return _rows_chart(None, rows, _ANGLES, ticks, label, limits_deg)
 
 
-def change_chart(changes: Sequence[tuple[StanceClass, str, Estimate]], label: str) -> Markup:
+def change_chart(changes: Sequence[tuple[Counted, str, Estimate]], label: str) -> Markup:
     """Differences with intervals around a bold line at no change, -100 to +100 points.
 
     Parameters
     ----------
     changes
-        class, name and difference with its interval
+        class or remark, name and difference with its interval
     label
         what a screen reader says
     """
@@ -97,12 +97,12 @@ def change_chart(changes: Sequence[tuple[StanceClass, str, Estimate]], label: st
     ]
     rows = [
         {
-            "class": stance_class,
+            "class": what,
             "name": name,
             "mark": _CHANGES.mark(estimate),
             "y": _CHANGE_HEIGHT * number,
         }
-        for number, (stance_class, name, estimate) in enumerate(changes)
+        for number, (what, name, estimate) in enumerate(changes)
     ]
     bottom = _CHANGE_HEIGHT * len(rows)
     zero = _CHANGES.across(0.0)
@@ -216,7 +216,7 @@ def _spread_down(places: Sequence[float], gap: float, bottom: float) -> list[flo
 
 
 def _rows_chart(
-    stance_class: StanceClass | None,
+    what: Counted | None,
     rows: Sequence[Row],
     axis: _Axis,
     ticks: Sequence[tuple[float, str]],
@@ -235,7 +235,7 @@ def _rows_chart(
         shown.append({"name": name, "y": y, "mark": axis.mark(estimate), "rings": rings})
     return chart(
         "rows.svg",
-        **{"class": stance_class},
+        **{"class": what},
         label=label,
         bottom=_ROW_HEIGHT * len(rows),
         ticks=[(axis.across(value), text) for value, text in ticks],

@@ -1,13 +1,14 @@
 """Colours that all pictures and charts share."""
 
-from stance.types import StanceClass
+from stance.types import Counted, StanceClass
 
 # Colours of the report are CSS variables with a value for SVG that stands alone.
-CLASS_FILLS: dict[StanceClass, str] = {
+CLASS_FILLS: dict[Counted, str] = {
     "square": "var(--square,#8fd0c4)",
     "slightly_racket_leg_back": "var(--slight,#2a9d8f)",
     "over_side_on": "var(--over,#5b1a4f)",
     "not_assessed": "var(--paper,#ffffff)",
+    "racket_foot_leading": "var(--feet,#d98200)",
 }
 
 # Of what is written on a class's colour.

@@ -217,6 +217,37 @@ class OwnStroke:
 
 
 @dataclass(frozen=True)
+class StrokeCounts:
+    """How many strokes were faced in play, by how they were met, and how many serves beside them.
+
+    Attributes
+    ----------
+    met_set, on_the_move, not_seen
+        strokes in play
+    serves
+        faced, however they were met
+    """
+
+    met_set: int = 0
+    on_the_move: int = 0
+    not_seen: int = 0
+    serves: int = 0
+
+    @property
+    def in_play(self) -> int:
+        """Number of strokes faced but for serves."""
+        return self.met_set + self.on_the_move + self.not_seen
+
+    def __add__(self, other: "StrokeCounts") -> "StrokeCounts":
+        return StrokeCounts(
+            self.met_set + other.met_set,
+            self.on_the_move + other.on_the_move,
+            self.not_seen + other.not_seen,
+            self.serves + other.serves,
+        )
+
+
+@dataclass(frozen=True)
 class Share:
     """Share of one class among assessed ready positions, never without its count.
 
@@ -260,18 +291,15 @@ class PlayerResult:
         return f"{self.name} ({self.player})" if self.name else f"Player {self.player}"
 
     @property
-    def strokes_in_play(self) -> tuple[StrokeFaced, ...]:
-        """The strokes faced but for serves."""
-        return tuple(stroke for stroke in self.strokes_faced if not stroke.serve)
-
-    @property
-    def serves_faced(self) -> int:
-        """Number of serves among the strokes faced."""
-        return len(self.strokes_faced) - len(self.strokes_in_play)
-
-    def count_met(self, met: Met) -> int:
-        """Number of strokes faced, but for serves, that were met so."""
-        return sum(stroke.met == met for stroke in self.strokes_in_play)
+    def stroke_counts(self) -> StrokeCounts:
+        """How many strokes the player faced, by how they were met."""
+        met = [stroke.met for stroke in self.strokes_faced if not stroke.serve]
+        return StrokeCounts(
+            met.count("set"),
+            met.count("on_the_move"),
+            met.count("not_seen"),
+            len(self.strokes_faced) - len(met),
+        )
 
     @property
     def stroke_of(self) -> dict[int, StrokeFaced]:
@@ -289,14 +317,15 @@ class PlayerResult:
         return self.ready_positions[index] if index is not None and known else None
 
     @property
+    def counted_indices(self) -> tuple[int, ...]:
+        """Indices of the ready positions that the shares are of: all but those for a serve."""
+        serves = {stroke.ready_position for stroke in self.strokes_faced if stroke.serve}
+        return tuple(i for i in range(len(self.ready_positions)) if i not in serves)
+
+    @property
     def counted_positions(self) -> tuple[ReadyPosition, ...]:
-        """The ready positions that the shares are of: all but those for a serve."""
-        strokes = self.stroke_of
-        return tuple(
-            position
-            for index, position in enumerate(self.ready_positions)
-            if index not in strokes or not strokes[index].serve
-        )
+        """The ready positions that the shares are of."""
+        return tuple(self.ready_positions[index] for index in self.counted_indices)
 
     @property
     def assessed(self) -> int:

@@ -12,6 +12,7 @@ import numpy as np
 from scipy.stats import chi2, norm
 from scipy.stats import t as student
 
+from stance.statistics.rallies import RALLY_CORRELATION
 from stance.statistics.shares import LEVEL
 from stance.types import FloatArray, IntArray
 
@@ -94,7 +95,9 @@ def estimate_clustering(
     return Clustering(float(np.clip(shrunk, 0.0, 1.0)), freedom)
 
 
-def design_effect(clips: IntArray, clustering: Clustering) -> float:
+def design_effect(
+    clips: IntArray, clustering: Clustering, rallies: IntArray | None = None
+) -> float:
     """By how much clustering multiplies the variance of a mean: 1 + (m - 1) times correlation.
 
     Parameters
@@ -103,16 +106,35 @@ def design_effect(clips: IntArray, clustering: Clustering) -> float:
         (n,) clip of each position; m is the mean clip size as a position meets it
     clustering
         how much positions of one clip resemble each other
+    rallies
+        (n,) rally of each position, none in two clips; None where each has its own
 
     Notes
     -----
-    L. Kish, Survey Sampling (1965), section 5.4.
+    L. Kish, Survey Sampling (1965), section 5.4. Positions of one rally resemble each other at
+    least by `RALLY_CORRELATION`: what that is more than the clips' correlation comes on top.
     """
-    sizes = np.unique(clips, return_counts=True)[1]
-    return float(1 + ((sizes**2).sum() / sizes.sum() - 1) * clustering.correlation)
+    return (
+        1
+        + _companions(clips) * clustering.correlation
+        + _companions(rallies) * _rally_surplus(clustering)
+    )
 
 
-def scatter_part(clips: IntArray, clustering: Clustering) -> float:
+def _companions(clusters: IntArray | None) -> float:
+    """How many others of its cluster a position meets on average; clusters are (n,)."""
+    if clusters is None:
+        return 0.0
+    sizes = np.unique(clusters, return_counts=True)[1]
+    return float((sizes**2).sum() / sizes.sum() - 1)
+
+
+def _rally_surplus(clustering: Clustering) -> float:
+    """By how much more two positions of one rally are correlated than two of one clip."""
+    return max(RALLY_CORRELATION - clustering.correlation, 0.0)
+
+
+def scatter_part(clips: IntArray, clustering: Clustering, rallies: IntArray | None = None) -> float:
     """Part of one position's variance that the scatter of all of them shows.
 
     Parameters
@@ -121,6 +143,8 @@ def scatter_part(clips: IntArray, clustering: Clustering) -> float:
         (n,) clip of each position, n at least 2
     clustering
         how much positions of one clip resemble each other
+    rallies
+        as for `design_effect`
 
     Notes
     -----
@@ -128,15 +152,15 @@ def scatter_part(clips: IntArray, clustering: Clustering) -> float:
     times that of one value. In a single clip all pairs are correlated, so its scatter shows too
     little of how positions differ.
     """
-    number = len(clips)
-    sizes = np.unique(clips, return_counts=True)[1]
-    pairs = float((sizes * (sizes - 1)).sum() / (number * (number - 1)))
-    return max(1 - clustering.correlation * pairs, 1 - _MOST_HIDDEN)
+    # The sum over pairs in `design_effect` is the mean correlation times the others, n - 1.
+    mean = (design_effect(clips, clustering, rallies) - 1) / (len(clips) - 1)
+    return max(1 - mean, 1 - _MOST_HIDDEN)
 
 
 def effective_number(
     clips: IntArray,
     clustering: Clustering,
+    rallies: IntArray | None = None,
     variance_known: bool = True,
 ) -> float:
     """How many independent positions tell as much as these do.
@@ -147,6 +171,8 @@ def effective_number(
         (n,) clip of each position, n at least 1
     clustering
         how much positions of one clip resemble each other
+    rallies
+        as for `design_effect`
     variance_known
         whether the variance of one position follows from the mean, as a share's does; otherwise it
         is taken from the n positions
@@ -159,8 +185,9 @@ def effective_number(
     variance that lies between clips is known so badly.
     """
     number = len(clips)
-    effect = design_effect(clips, clustering)
-    between = min(max((effect - 1 + clustering.correlation) / effect, 0.0), 1.0)
+    effect = design_effect(clips, clustering, rallies)
+    between = (_companions(clips) + 1) * clustering.correlation / effect
+    between = min(max(between, 0.0), 1.0)
     inverse = between**2 / clustering.freedom
     if not variance_known:
         inverse += (1 - between) ** 2 / max(number - 1, 1)

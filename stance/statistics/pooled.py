@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from stance.court.viewpoint import filming_of
 from stance.results.measures_table import COMPARED
-from stance.results.model import Filming, PlayerResult, ReadyPosition, Result
+from stance.results.model import Filming, PlayerResult, ReadyPosition, Result, StrokeCounts
 from stance.statistics.angles import circular_mean, wrap_degrees
 from stance.statistics.inference import (
     ASSUMED_ANGLE_CORRELATION,
@@ -18,8 +18,23 @@ from stance.statistics.inference import (
     estimate_clustering,
     scatter_part,
 )
-from stance.statistics.shares import SHARED_ERROR, draw_members, share_interval
-from stance.types import CLASSES, NOT_ASSESSED, UNKNOWN_VIEW, FloatArray, IntArray, StanceClass
+from stance.statistics.rallies import number_rallies
+from stance.statistics.shares import (
+    SHARED_ERROR,
+    chance_of,
+    draw_members,
+    is_counted,
+    share_interval,
+)
+from stance.types import (
+    CLASSES,
+    LEADING,
+    NOT_ASSESSED,
+    UNKNOWN_VIEW,
+    Counted,
+    FloatArray,
+    IntArray,
+)
 
 COMPARED_FIELDS = {measure.field: measure.error_field for measure in COMPARED}
 """Measures that are compared and listed: name of the field, and of its standard error."""
@@ -37,42 +52,54 @@ class Pool:
     Attributes
     ----------
     positions
-        all of them, in the order of the clips
+        all but those for a serve, in the order of the clips
     clips
         (n,) number of the clip that each comes from
+    rallies
+        (n,) of which rally each is
     error_groups
         (n) with which others each shares its systematic error
     filmings
         how each clip was filmed
     results
         the clips' results, in the order of their numbers
+    strokes
+        how many strokes were faced, by how they were met
     """
 
     positions: tuple[ReadyPosition, ...]
     clips: IntArray
+    rallies: IntArray
     error_groups: tuple[ErrorGroup, ...]
     filmings: tuple[Filming, ...]
     results: tuple[Result, ...]
+    strokes: StrokeCounts = StrokeCounts()
 
     @property
     def assessed(self) -> NDArray[np.bool_]:
         """Whether each position has a class, (n,)."""
         return np.array([p.stance_class != NOT_ASSESSED for p in self.positions], bool)
 
-    def members(self, stance_class: StanceClass) -> FloatArray:
-        """1 where an assessed position is of a class, else 0: (assessed,)."""
+    def members(self, what: Counted) -> FloatArray:
+        """1 where an assessed position is of a class, or carries the remark, else 0: (assessed,)."""
         return np.array(
-            [
-                p.stance_class == stance_class
-                for p in self.positions
-                if p.stance_class != NOT_ASSESSED
-            ],
+            [is_counted(p, what) for p in self.positions if p.stance_class != NOT_ASSESSED],
             float,
         )
 
     def assessed_clips(self) -> IntArray:
         """Clip of each assessed position, (assessed,)."""
         return self.clips[self.assessed]
+
+    def assessed_rallies(self) -> IntArray:
+        """Rally of each assessed position, (assessed,)."""
+        return self.rallies[self.assessed]
+
+    @property
+    def racket_side_leading(self) -> int:
+        """In how many over-side-on positions the racket side leads."""
+        over = [p for p in self.positions if p.stance_class == "over_side_on"]
+        return sum(p.racket_side_leads for p in over)
 
     def measure(self, name: str) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
         """Values and standard errors of a measure where it is known, and (n,) where that is."""
@@ -119,6 +146,8 @@ def pool(clips: Sequence[tuple[Result, PlayerResult]]) -> Pool:
     """
     positions: list[ReadyPosition] = []
     numbers: list[int] = []
+    rallies: list[IntArray] = [np.zeros(0, int)]
+    strokes, rallies_before = StrokeCounts(), 0
     groups: list[ErrorGroup] = []
     filmings = tuple(result.filming or filming_of(result) for result, _ in clips)
     for number, (result, player) in enumerate(clips):
@@ -128,21 +157,28 @@ def pool(clips: Sequence[tuple[Result, PlayerResult]]) -> Pool:
             f"{view} {result.clip.sha256}" if view == UNKNOWN_VIEW else view,
             result.court.source,
         )
-        positions += player.ready_positions
-        numbers += [number] * len(player.ready_positions)
-        groups += [group] * len(player.ready_positions)
+        counted = player.counted_positions
+        positions += counted
+        numbers += [number] * len(counted)
+        groups += [group] * len(counted)
+        of_clip = number_rallies(len(player.ready_positions), player.strokes_faced)
+        rallies.append(of_clip[list(player.counted_indices)] + rallies_before)
+        rallies_before += len(player.ready_positions) + len(player.strokes_faced)
+        strokes += player.stroke_counts
     return Pool(
         tuple(positions),
         np.array(numbers, int),
+        np.concatenate(rallies),
         tuple(groups),
         filmings,
         tuple(result for result, _ in clips),
+        strokes,
     )
 
 
-def estimate_class_clustering(pools: Sequence[Pool], stance_class: StanceClass) -> Clustering:
-    """How alike the classes of one clip's positions are, over players and sides."""
-    return estimate_clustering([(p.members(stance_class), p.assessed_clips()) for p in pools])
+def estimate_class_clustering(pools: Sequence[Pool], what: Counted) -> Clustering:
+    """How alike the classes, or remarks, of one clip's positions are, over players and sides."""
+    return estimate_clustering([(p.members(what), p.assessed_clips()) for p in pools])
 
 
 def estimate_measure_clustering(pools: Sequence[Pool], name: str) -> Clustering:
@@ -156,13 +192,13 @@ def estimate_measure_clustering(pools: Sequence[Pool], name: str) -> Clustering:
 
 
 def estimate_clusterings(pools: Sequence[Pool]) -> dict[str, Clustering]:
-    """How alike positions of one clip are, by class and by measure."""
-    return {name: estimate_class_clustering(pools, name) for name in CLASSES} | {
+    """How alike positions of one clip are, by class, by the remark and by measure."""
+    return {what: estimate_class_clustering(pools, what) for what in (*CLASSES, LEADING)} | {
         name: estimate_measure_clustering(pools, name) for name in COMPARED_FIELDS
     }
 
 
-def draw_pool_members(pools: Sequence[Pool], stance_class: StanceClass) -> list[NDArray[np.bool_]]:
+def draw_pool_members(pools: Sequence[Pool], what: Counted) -> list[NDArray[np.bool_]]:
     """Draws of which assessed positions truly are of a class, for pools of one player.
 
     An error that positions share is the same in all pools filmed alike, so it cancels in their
@@ -174,11 +210,7 @@ def draw_pool_members(pools: Sequence[Pool], stance_class: StanceClass) -> list[
     """
     chances, groups, ends = [], [], []
     for pooled in pools:
-        chances += [
-            p.probabilities[stance_class]
-            for p in pooled.positions
-            if p.stance_class != NOT_ASSESSED
-        ]
+        chances += [chance_of(p, what) for p in pooled.positions if p.stance_class != NOT_ASSESSED]
         groups += [
             g for g, assessed in zip(pooled.error_groups, pooled.assessed, strict=True) if assessed
         ]
@@ -189,7 +221,7 @@ def draw_pool_members(pools: Sequence[Pool], stance_class: StanceClass) -> list[
 
 def pooled_share(
     pooled: Pool,
-    stance_class: StanceClass,
+    what: Counted,
     clustering: Clustering,
     drawn: NDArray[np.bool_],
 ) -> PooledShare:
@@ -199,17 +231,17 @@ def pooled_share(
     ----------
     pooled
         one player's positions over several clips
-    stance_class
-        class
+    what
+        class, or the remark
     clustering
         `estimate_class_clustering`
     drawn
         (draws, assessed) of `draw_pool_members`
     """
-    members = pooled.members(stance_class)
+    members = pooled.members(what)
     if len(members) == 0:
         return PooledShare(0, 0, None, (0.0, 1.0), 0.0)
-    effective = effective_number(pooled.assessed_clips(), clustering)
+    effective = effective_number(pooled.assessed_clips(), clustering, pooled.assessed_rallies())
     share = float(members.mean())
     return PooledShare(
         int(members.sum()),
@@ -238,9 +270,10 @@ def pooled_mean(pooled: Pool, name: str, clustering: Clustering) -> PooledMean:
     mean = circular_mean(values)
     if len(values) == 1:
         return PooledMean(mean, (-180.0, 180.0), 1, np.inf)
-    effective = effective_number(pooled.clips[known], clustering, variance_known=False)
+    clips, rallies = pooled.clips[known], pooled.rallies[known]
+    effective = effective_number(clips, clustering, rallies, variance_known=False)
     spread = float(wrap_degrees(values - mean).var(ddof=1)) / scatter_part(
-        pooled.clips[known], clustering
+        clips, clustering, rallies
     )
     variance = spread / effective
     half = Z * np.sqrt(variance + shared_variance([pooled], name))

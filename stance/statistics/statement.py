@@ -33,18 +33,15 @@ def clip_statement(players: Sequence[PlayerResult]) -> str:
 
 def _describe_strokes(player: PlayerResult) -> list[str]:
     """How many strokes were faced, and how they were met; nothing where none could be told."""
-    total = len(player.strokes_in_play)
+    counts = player.stroke_counts
     if not player.strokes_faced:
         return []
-    if total == 0:
+    if counts.in_play == 0:
         return ["No stroke was faced but serves."]
-    met = [
-        f"{player.count_met('set') or 'none'} met set",
-        f"{player.count_met('on_the_move') or 'none'} on the move",
-    ]
-    if unseen := player.count_met("not_seen"):
-        met.append(f"{unseen} not seen well enough")
-    strokes = "1 stroke" if total == 1 else f"{total} strokes"
+    met = [f"{counts.met_set or 'none'} met set", f"{counts.on_the_move or 'none'} on the move"]
+    if counts.not_seen:
+        met.append(f"{counts.not_seen} not seen well enough")
+    strokes = "1 stroke" if counts.in_play == 1 else f"{counts.in_play} strokes"
     return [f"{strokes} faced: {', '.join(met)}."]
 
 
@@ -98,8 +95,9 @@ def _describe_left_out(player: PlayerResult) -> list[str]:
     sentences = []
     if player.not_assessed and player.assessed:
         sentences.append(f"{player.not_assessed} could not be assessed.")
-    if player.serves_faced and player.strokes_in_play:
-        serves = "1 serve" if player.serves_faced == 1 else f"{player.serves_faced} serves"
+    counts = player.stroke_counts
+    if counts.serves and counts.in_play:
+        serves = "1 serve" if counts.serves == 1 else f"{counts.serves} serves"
         sentences.append(f"{serves} faced, not counted.")
     return sentences
 

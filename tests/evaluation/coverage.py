@@ -71,6 +71,7 @@ def drawn_pool(
     return Pool(
         tuple(positions),
         np.array(numbers),
+        np.arange(len(positions)),
         ((measuring.view, "marked"),) * len(positions),
         tuple(r.filming for r in results),
         results,

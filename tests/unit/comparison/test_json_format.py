@@ -8,6 +8,7 @@ import numpy as np
 
 from stance.comparison.compare import compare
 from stance.comparison.json_format import ComparisonContent, to_content
+from stance.results.model import StrokeFaced
 from stance.results.schema import json_text
 from stance.types import CLASSES
 from tests.unit.comparison.invented_sets import draw_sets
@@ -21,10 +22,19 @@ def lay_out(comparison):
 
 def test_the_file_has_the_fields_of_the_schema():
     data = lay_out(compare(*draw_sets(9, 1)))
-    assert list(data) == ["schema", "classes", "measures", "statement", "warnings", "players"]
+    of_player = [
+        "classes",
+        "racket_foot_leading",
+        "racket_side_leading",
+        "strokes_faced",
+        "measures",
+        "statement",
+        "warnings",
+    ]
+    assert list(data) == ["schema", *of_player, "players"]
     assert data["schema"] == "stance-comparison/1"
     assert list(data["classes"]) == list(CLASSES)
-    for change in data["classes"].values():
+    for change in (*data["classes"].values(), data["racket_foot_leading"]):
         assert list(change) == [
             "before",
             "after",
@@ -41,9 +51,26 @@ def test_the_file_has_the_fields_of_the_schema():
     assert lead["interval"][0] <= lead["difference"] <= lead["interval"][1]
     assert data["statement"] and data["warnings"] == []
     (player,) = data["players"]
-    assert player == {"player": "J-07"} | {
-        name: data[name] for name in ("classes", "measures", "statement", "warnings")
+    assert player == {"player": "J-07"} | {name: data[name] for name in of_player}
+
+
+def test_strokes_and_leading_sides_are_counted_on_both_sides():
+    before, after = draw_sets(9, 1)
+    strokes = tuple(StrokeFaced(2.0 * n, 0.1, met=m) for n, m in enumerate(("set", "on_the_move")))
+    before = [
+        replace(r, players=tuple(replace(p, strokes_faced=strokes) for p in r.players))
+        for r in before
+    ]
+    data = lay_out(compare(before, after))
+    assert data["strokes_faced"]["before"] == {
+        "met_set": 3,
+        "on_the_move": 3,
+        "not_seen": 0,
+        "serves": 0,
     }
+    assert set(data["strokes_faced"]["after"].values()) == {0}
+    assert data["racket_side_leading"] == {"before": 0, "after": 0}
+    assert data["statement"].endswith("Met on the move: 3 of 6 before.")
 
 
 def test_what_is_written_can_be_read_by_the_schema():

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from stance.results.model import StrokeFaced
+from stance.results.model import StrokeCounts, StrokeFaced
 from tests.unit.results.invented import invented_player, invented_position
 
 
@@ -48,8 +48,9 @@ def test_strokes_are_counted_by_how_they_were_met_but_for_serves():
     strokes = [StrokeFaced(float(n), 0.1, ("moved",), met=m) for n, m in enumerate(met)]
     strokes.append(StrokeFaced(9.0, 0.1, ("seen",), serve=True, met="on_the_move"))
     player = replace(invented_player(), strokes_faced=tuple(strokes))
-    assert [player.count_met(m) for m in ("set", "on_the_move", "not_seen")] == [1, 2, 1]
-    assert (len(player.strokes_in_play), player.serves_faced) == (4, 1)
+    assert player.stroke_counts == StrokeCounts(met_set=1, on_the_move=2, not_seen=1, serves=1)
+    assert player.stroke_counts.in_play == 4
+    assert player.stroke_counts + player.stroke_counts == StrokeCounts(2, 4, 2, 2)
 
 
 def test_a_stroke_leads_to_its_ready_position_and_none_to_nowhere():

@@ -25,6 +25,7 @@ from stance.statistics.inference import (
     scatter_part,
     summed_interval,
 )
+from stance.statistics.rallies import RALLY_CORRELATION
 from stance.statistics.shares import wilson_interval
 
 # R. G. Newcombe, Statistics in Medicine 17 (1998) 873-890, Table II, method 10: x1/n1, x2/n2 and
@@ -162,6 +163,17 @@ def test_the_design_effect_is_kishs(size, correlation, effect):
     # With a correlation known for sure, n / DEFF independent positions are left.
     sure = Clustering(correlation, 1e9)
     assert effective_number(clips, sure) == pytest.approx(4 * size / effect, rel=1e-6)
+
+
+def test_a_rally_counts_as_alike_even_where_clips_do_not():
+    # One clip of 10 positions in rallies of 4 and 6: a position meets 4.2 others of its rally.
+    clips, rallies = np.zeros(10, int), np.array([0] * 4 + [1] * 6)
+    nothing = Clustering(0.0, 1e9)
+    assert design_effect(clips, nothing, rallies) == pytest.approx(1 + 4.2 * RALLY_CORRELATION)
+    assert scatter_part(clips, nothing, rallies) < scatter_part(clips, nothing)
+    # Positions of a clip are more alike than that already.
+    alike = Clustering(RALLY_CORRELATION + 0.1, 9)
+    assert design_effect(clips, alike, rallies) == design_effect(clips, alike)
 
 
 def test_an_uncertain_correlation_leaves_fewer_effective_positions():

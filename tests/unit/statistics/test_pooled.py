@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stance.results.model import Filming
+from stance.results.model import Filming, StrokeCounts, StrokeFaced
 from stance.statistics.inference import Clustering, Z
 from stance.statistics.pooled import (
     Pool,
@@ -43,6 +43,46 @@ def test_positions_keep_their_clip_and_how_they_were_filmed() -> None:
     assert [p.hip_yaw_deg for p in pooled.positions] == [1.0, 2.0, 3.0]
     assert pooled.clips.tolist() == [0, 0, 1]
     assert pooled.error_groups == (("corner", "marked"),) * 2 + (("behind", "marked"),)
+
+
+def test_a_serve_stays_out_of_the_pool_and_rallies_keep_to_their_clip() -> None:
+    result, player = clip_of([1.0, 2.0, 3.0])
+    strokes = tuple(StrokeFaced(2.0 * n, 0.1, ("seen",), n == 0, "set", n) for n in range(3)) + (
+        StrokeFaced(7.0, 0.1, ("seen",), met="on_the_move"),
+    )
+    played = result, replace(player, strokes_faced=strokes)
+    pooled = pool([played, clip_of([4.0]), played])
+    assert [p.hip_yaw_deg for p in pooled.positions] == [2.0, 3.0, 4.0, 2.0, 3.0]
+    assert pooled.clips.tolist() == [0, 0, 1, 2, 2]
+    first, second, alone, *last = pooled.rallies.tolist()
+    assert first == second and last[0] == last[1] and len({first, alone, last[0]}) == 3
+    assert pooled.strokes == StrokeCounts(met_set=4, on_the_move=2, not_seen=0, serves=2)
+
+
+def test_a_rally_of_several_strokes_leaves_a_wider_interval() -> None:
+    result, player = clip_of([1.0] * 20)
+    rally = tuple(StrokeFaced(2.0 * n, 0.1, ("seen",), False, "set", n) for n in range(20))
+
+    def width(strokes: tuple[StrokeFaced, ...]) -> float:
+        pooled = pool([(result, replace(player, strokes_faced=strokes))])
+        (drawn,) = draw_pool_members([pooled], "square")
+        low, high = pooled_share(pooled, "square", INDEPENDENT, drawn).interval
+        return high - low
+
+    assert width(rally) > width(())
+
+
+def test_leading_feet_and_sides_are_counted() -> None:
+    result, player = clip_of([0.0, 0.0])
+    over = {"stance_class": "over_side_on", "lead_angle_deg": 5.0}
+    positions = (
+        replace(player.ready_positions[0], remarks=("racket foot leading",)),
+        replace(player.ready_positions[1], hip_yaw_deg=60.0, **over),
+        replace(player.ready_positions[1], hip_yaw_deg=-60.0, **over),
+    )
+    pooled = pool([(result, replace(player, ready_positions=positions))])
+    assert pooled.members("racket_foot_leading").tolist() == [1.0, 0.0, 0.0]
+    assert pooled.racket_side_leading == 1
 
 
 def test_a_mean_takes_the_short_way_round_the_turned_back() -> None:
