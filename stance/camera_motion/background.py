@@ -24,14 +24,15 @@ STRIP_ROWS = 32
 
 
 def read_still_pictures(clip: str | Path, motion: CameraMotion) -> list[ImageArray]:
-    """Read pictures spread evenly over the used part, warped onto the reference picture.
+    """Read pictures spread evenly over the used parts, warped onto the reference picture.
 
     Returns
     -------
     list of (height, width, 3) uint8, RGB, upright
     """
     count = _most_held(motion.image_size)
-    wanted = np.linspace(motion.used.first_frame, motion.used.last_frame, count).round()
+    used = np.concatenate([np.arange(p.first_frame, p.last_frame + 1) for p in motion.used])
+    wanted = used[np.linspace(0, len(used) - 1, count).round().astype(int)]
     return [
         warp_to_reference(frame.image, frame.index, motion)
         for frame in read_frames_at(clip, [int(index) for index in wanted])

@@ -1,5 +1,6 @@
 """How the camera moved while a clip was filmed: what is known of each of its frames."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,26 +34,26 @@ class CameraMotion:
     image_size
         (width, height) of the upright picture, pixels.
     parts
-        parts between which the camera was moved, in order; one where it never was.
+        parts between which the camera was moved or the clip was cut, in order; one where neither.
     used
-        the longest of them, which is measured.
+        those of them that are measured, in order: in all of them the camera stands in one place.
     reference_frame
-        the picture of the used part that the others are warped onto.
+        the picture of the used parts that the others are warped onto.
     frames
-        (registrations,) pictures of the used part that were registered.
+        (registrations,) pictures of the used parts that were registered.
     to_reference
         (registrations, 3, 3) homographies that take a pixel of such a picture to where the
         reference picture shows the same; all the identity for a camera that stands.
     sway_px
         root mean square distance by which the picture's content is off the reference picture's,
-        over the used part and the whole picture; pixels.
+        over the used parts and the whole picture; pixels.
     stands
         whether that is too little to be told from none.
     """
 
     image_size: tuple[int, int]
     parts: tuple[Part, ...]
-    used: Part
+    used: tuple[Part, ...]
     reference_frame: int
     frames: NDArray[np.int_]
     to_reference: FloatArray
@@ -61,7 +62,7 @@ class CameraMotion:
 
 
 def homography_to_reference(motion: CameraMotion, frame: int) -> FloatArray:
-    """Give the homography from a picture of the used part to the reference picture.
+    """Give the homography from a picture of the used parts to the reference picture.
 
     A picture that was not registered has that of the nearest that was.
 
@@ -80,14 +81,14 @@ def motion_notices(motion: CameraMotion) -> tuple[Notice, ...]:
     """Say what a coach should know about the camera's motion: `camera_moved`, `camera_sways`."""
     notices = []
     if len(motion.parts) > 1:
-        used = motion.used
-        times = ", ".join(f"{part.start_s:.1f} s" for part in motion.parts[1:])
+        left_out = [part for part in motion.parts if part not in motion.used]
         notices.append(
             Notice(
                 "camera_moved",
-                f"The camera was moved (from {times} on it stands elsewhere), so only the longest "
-                f"part is measured: {used.start_s:.1f} to {used.end_s:.1f} s. Stand the phone "
-                "where nobody knocks it, or cut the clip there and measure each part by itself.",
+                f"Only {_list_times(motion.used)} of the clip are measured, where the camera "
+                f"stands in one place. From {_list_times(left_out)} it shows something else or "
+                "stands elsewhere. If the phone was knocked, stand it where nobody knocks it; to "
+                "measure what was left out, cut it out as a clip of its own.",
             )
         )
     if not motion.stands:
@@ -101,3 +102,9 @@ def motion_notices(motion: CameraMotion) -> tuple[Notice, ...]:
             )
         )
     return tuple(notices)
+
+
+def _list_times(parts: Sequence[Part]) -> str:
+    """When parts begin and end, in words."""
+    times = [f"{part.start_s:.1f} to {part.end_s:.1f} s" for part in parts]
+    return " and ".join([", ".join(times[:-1]), times[-1]] if len(times) > 1 else times)

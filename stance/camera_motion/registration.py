@@ -62,6 +62,9 @@ REACH = 0.12
 LOST_S = 0.5
 """The view may be lost for this long, as when somebody passes close to the lens."""
 
+MOST_RESUMED = 3
+"""Earlier views that may be seen again, the longest. A camera that pans makes no end of them."""
+
 
 @dataclass(frozen=True, eq=False)
 class _Reference:
@@ -91,10 +94,25 @@ class Registration:
     from_reference: FloatArray | None
 
 
-class ViewRegistrar:
-    """Registers the pictures of a clip, in a list for each view.
+@dataclass(eq=False)
+class _View:
+    """A reference picture, stretches of pictures that show it, and the last homography to one."""
 
-    A view lasts as long as one reference picture, its first, is seen.
+    reference: _Reference
+    stretches: list[list[Registration]]
+    last: FloatArray
+
+    @property
+    def pictures(self) -> int:
+        """How many pictures were registered."""
+        return sum(map(len, self.stretches))
+
+
+class ViewRegistrar:
+    """Registers the pictures of a clip, by view.
+
+    A view lasts as long as one reference picture, its first, is seen; where a clip was cut to
+    something else and comes back, it goes on.
 
     Parameters
     ----------
@@ -103,11 +121,6 @@ class ViewRegistrar:
     pyramid_levels
         highest pyramid levels of the optical flow, tried one after the other until most corners
         agree on one motion.
-
-    Attributes
-    ----------
-    finished_views
-        views before the present one.
     """
 
     def __init__(self, image_size: tuple[int, int], pyramid_levels: Sequence[int]) -> None:
@@ -115,46 +128,72 @@ class ViewRegistrar:
         self._pyramid_levels = pyramid_levels
         self._width = round(image_size[0] * min(1.0, SEARCH_SIDE / max(image_size)))
         self._grid = picture_grid(image_size)
-        self._reference: _Reference | None = None
-        self._view: list[Registration] = []
-        self._last, self._seen_s = np.eye(3), 0.0
-        self.finished_views: list[list[Registration]] = []
+        self._views: list[_View] = []
+        self._view: _View | None = None
+        self._seen_s = 0.0
+
+    @property
+    def one_view(self) -> bool:
+        """Whether all pictures so far show one view."""
+        return len(self._views) <= 1
 
     def register(self, frame: Frame) -> Registration:
         """Register the next frame."""
         image = frame.shrink_grey(self._width)
         from_reference = self._find_homography(image)
+        if from_reference is None:
+            from_reference = self._resume_view(image)
         lost = frame.time_s - self._seen_s > LOST_S
-        if from_reference is None and (self._reference is None or lost):
-            if self._view:
-                self.finished_views.append(_fill_gaps(self._view))
-            self._reference, self._view, from_reference = _reference(image), [], np.eye(3)
+        if from_reference is None and (self._view is None or lost):
+            self._leave_view()
+            self._view = _View(_reference(image), [[]], np.eye(3))
+            self._views.append(self._view)
+            from_reference = np.eye(3)
+        assert self._view is not None
         if from_reference is not None:
-            self._last, self._seen_s = from_reference, frame.time_s
+            self._view.last, self._seen_s = from_reference, frame.time_s
         registration = Registration(frame.index, frame.time_s, from_reference)
-        self._view.append(registration)
+        self._view.stretches[-1].append(registration)
         return registration
 
-    def views(self) -> list[list[Registration]]:
-        """Give all views so far, the present one as if the clip ended here."""
-        if not self._view:
-            return self.finished_views
-        return [*self.finished_views, _fill_gaps(self._view)]
+    def views(self) -> list[list[list[Registration]]]:
+        """Give the stretches of all views so far, as if the clip ended here."""
+        return [[_fill_gaps(stretch) for stretch in view.stretches] for view in self._views]
 
     def _find_homography(self, image: ImageArray) -> FloatArray | None:
-        """The homography from the reference picture to a reduced picture, both of full size."""
-        reference = self._reference
-        if reference is None:
+        """The homography from the present reference picture to a reduced picture, of full size."""
+        if self._view is None:
             return None
-        if not _can_be_tracked(reference):
+        if not _can_be_tracked(self._view.reference):
             # A dark or bare picture tells no motion; the view begins where there is something.
             if not _can_be_tracked(_reference(image)):
                 return np.eye(3)
             self._seen_s = -np.inf
             return None
+        return self._find_in_view(self._view, image)
+
+    def _resume_view(self, image: ImageArray) -> FloatArray | None:
+        """Go back to an earlier view that a reduced picture shows; None where it shows none."""
+        earlier = [v for v in self._views if v is not self._view and _can_be_tracked(v.reference)]
+        for view in sorted(earlier, key=lambda view: -view.pictures)[:MOST_RESUMED]:
+            from_reference = self._find_in_view(view, image)
+            if from_reference is not None:
+                self._leave_view()
+                view.stretches.append([])
+                self._view = view
+                return from_reference
+        return None
+
+    def _leave_view(self) -> None:
+        """Leave out the last pictures of the present view that do not show it."""
+        if self._view is not None:
+            self._view.stretches[-1] = _fill_gaps(self._view.stretches[-1])
+
+    def _find_in_view(self, view: _View, image: ImageArray) -> FloatArray | None:
+        """The homography from a view's reference picture to a reduced picture, of full size."""
         enlarge = np.diag([self._size[0] / image.shape[1], self._size[1] / image.shape[0], 1.0])
-        guess = np.linalg.inv(enlarge) @ self._last @ enlarge
-        reduced = _find_homography(reference, image, guess, self._pyramid_levels)
+        guess = np.linalg.inv(enlarge) @ view.last @ enlarge
+        reduced = _find_homography(view.reference, image, guess, self._pyramid_levels)
         if reduced is None:
             return None
         found: FloatArray = enlarge @ reduced @ np.linalg.inv(enlarge)

@@ -39,7 +39,17 @@ LEAST_PART_SHARE = 0.2
 
 
 def estimate_camera_motion(clip: str | Path, image_size: tuple[int, int]) -> CameraMotion:
-    """Estimate how the camera moved in a clip.
+    """Estimate how the camera moved in a clip, where it stands in one place longest.
+
+    The first of `estimate_camera_motions`; parameters and errors are the same.
+    """
+    return estimate_camera_motions(clip, image_size)[0]
+
+
+def estimate_camera_motions(
+    clip: str | Path, image_size: tuple[int, int]
+) -> tuple[CameraMotion, ...]:
+    """Estimate how the camera moved in a clip, for each place where it stands.
 
     While the camera stands one picture each `REGISTER_STEP_S` is registered; a clip in which it
     sways is read a second time, picture by picture.
@@ -51,41 +61,55 @@ def estimate_camera_motion(clip: str | Path, image_size: tuple[int, int]) -> Cam
     image_size
         (width, height) of its upright picture, pixels.
 
+    Returns
+    -------
+    One or more, the longest first
+
     Raises
     ------
     InputError
         If the clip can't be read, or the camera keeps moving so that no part can be measured.
     """
-    motion = _register_clip(clip, image_size, REGISTER_STEP_S)
-    return motion if motion.stands else _register_clip(clip, image_size, 0.0)
+    motions = _register_clip(clip, image_size, REGISTER_STEP_S)
+    return motions if motions[0].stands else _register_clip(clip, image_size, 0.0)
 
 
-def describe_motion(
-    views: Iterable[list[Registration]], image_size: tuple[int, int]
-) -> CameraMotion | None:
-    """Describe the camera's motion from registered pictures.
+def describe_motions(
+    views: Iterable[list[list[Registration]]], image_size: tuple[int, int]
+) -> tuple[CameraMotion, ...]:
+    """Describe the camera's motion from registered pictures, for each place where it stands.
 
     Parameters
     ----------
     views
-        registrations of each view, in order, all with a homography.
+        stretches of registrations of each view, in order, all with a homography.
     image_size
         (width, height) of the clip's upright picture, pixels.
 
     Returns
     -------
-    CameraMotion, or None where no part can be measured
+    Of places where it stands long enough to be measured, the longest first
     """
-    parts = [part for view in views for part in _cut_at_knocks(view, image_size)]
-    if not parts:
-        return None
-    longest = max(parts, key=lambda part: part[-1].time_s - part[0].time_s)
-    clip_s = parts[-1][-1].time_s - parts[0][0].time_s
-    used = _span(longest)
-    if len(parts) > 1 and used.duration_s < max(LEAST_PART_S, LEAST_PART_SHARE * clip_s):
-        return None
-    frames = np.array([registration.frame for registration in longest])
-    from_reference = _homographies(longest)
+    places = [place for view in views for place in _find_places(view, image_size)]
+    if not places:
+        return ()
+    parts = sorted((_span(part) for place in places for part in place), key=lambda p: p.start_s)
+    clip_s = parts[-1].end_s - parts[0].start_s
+    least_s = max(LEAST_PART_S, LEAST_PART_SHARE * clip_s) if len(parts) > 1 else 0.0
+    return tuple(
+        _describe_place(place, tuple(parts), image_size)
+        for place in sorted(places, key=_duration_s, reverse=True)
+        if _duration_s(place) >= least_s
+    )
+
+
+def _describe_place(
+    place: list[list[Registration]], parts: tuple[Part, ...], image_size: tuple[int, int]
+) -> CameraMotion:
+    """Describe the motion of a camera that stands in one place, of all parts of the clip."""
+    registrations = [registration for part in place for registration in part]
+    frames = np.array([registration.frame for registration in registrations])
+    from_reference = _homographies(registrations)
     grid = picture_grid(image_size)
     shown = np.stack([apply_homography(homography, grid) for homography in from_reference])
     # The picture that shows the grid nearest to where most pictures do becomes the reference.
@@ -97,8 +121,8 @@ def describe_motion(
         to_reference = np.broadcast_to(np.eye(3), to_reference.shape)
     return CameraMotion(
         image_size=image_size,
-        parts=tuple(_span(part) for part in parts),
-        used=used,
+        parts=parts,
+        used=tuple(_span(part) for part in place),
         reference_frame=int(frames[middle]),
         frames=frames,
         to_reference=to_reference,
@@ -107,15 +131,22 @@ def describe_motion(
     )
 
 
-def _register_clip(clip: str | Path, image_size: tuple[int, int], step_s: float) -> CameraMotion:
+def _register_clip(
+    clip: str | Path, image_size: tuple[int, int], step_s: float
+) -> tuple[CameraMotion, ...]:
     """Register a picture every `step_s` and describe the camera's motion."""
     registrar = ViewRegistrar(image_size, PYRAMID_LEVELS)
     for frame in _sample_frames(read_frames(clip), step_s):
         registrar.register(frame)
-    motion = describe_motion(registrar.views(), image_size)
-    if motion is None:
+    motions = describe_motions(registrar.views(), image_size)
+    if not motions:
         raise InputError(_moving_sentence(clip))
-    return motion
+    return motions
+
+
+def _duration_s(place: list[list[Registration]]) -> float:
+    """How long the camera is seen in a place, seconds."""
+    return sum(_span(part).duration_s for part in place)
 
 
 def _span(registrations: list[Registration]) -> Part:
@@ -150,15 +181,44 @@ def _sample_frames(frames: Iterable[Frame], step_s: float) -> Iterator[Frame]:
         yield skipped
 
 
-def _cut_at_knocks(
-    view: list[Registration], image_size: tuple[int, int]
-) -> list[list[Registration]]:
-    """Cut a view where the camera stands elsewhere afterwards; the move itself is left out."""
-    times = np.array([registration.time_s for registration in view])
+def _find_places(
+    view: list[list[Registration]], image_size: tuple[int, int]
+) -> list[list[list[Registration]]]:
+    """Find the places where the camera stands in a view, and the parts of the clip in each.
+
+    A stretch that begins where the camera stood before something else was shown belongs there.
+    """
+    places: list[list[list[Registration]]] = []
+    for stretch in view:
+        for number, part in enumerate(_cut_at_knocks(stretch, image_size)):
+            if number == 0 and places and not _elsewhere(places[-1][-1], part, image_size):
+                places[-1].append(part)
+            else:
+                places.append([part])
+    return places
+
+
+def _elsewhere(
+    before: list[Registration], after: list[Registration], image_size: tuple[int, int]
+) -> bool:
+    """Tell whether the camera stands elsewhere in one part than in another, by their medians."""
     grid = picture_grid(image_size)
-    places = np.stack([apply_homography(homography, grid) for homography in _homographies(view)])
+    there, here = (
+        np.median([apply_homography(h, grid) for h in _homographies(part)], axis=0)
+        for part in (before, after)
+    )
+    return bool(np.linalg.norm(here - there, axis=-1).mean() > KNOCK * max(image_size))
+
+
+def _cut_at_knocks(
+    stretch: list[Registration], image_size: tuple[int, int]
+) -> list[list[Registration]]:
+    """Cut a stretch where the camera stands elsewhere afterwards; the move itself is left out."""
+    times = np.array([registration.time_s for registration in stretch])
+    grid = picture_grid(image_size)
+    places = np.stack([apply_homography(homography, grid) for homography in _homographies(stretch)])
     half = KNOCK_WINDOW_S / 2
-    steps = np.zeros(len(view))
+    steps = np.zeros(len(stretch))
     for i, time_s in enumerate(times):
         before = (times >= time_s - half - KNOCK_WINDOW_S) & (times < time_s - half)
         after = (times > time_s + half) & (times <= time_s + half + KNOCK_WINDOW_S)
@@ -167,7 +227,7 @@ def _cut_at_knocks(
             steps[i] = np.linalg.norm(step, axis=-1).mean()
     moving = steps > KNOCK * max(image_size)
     parts: list[list[Registration]] = []
-    for i, registration in enumerate(view):
+    for i, registration in enumerate(stretch):
         if moving[i]:
             continue
         if not parts or (i and moving[i - 1]):

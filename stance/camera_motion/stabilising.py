@@ -28,9 +28,9 @@ def stabilise_frame(frame: Frame, motion: CameraMotion) -> Frame | None:
 
     Returns
     -------
-    The frame as it is where the camera stands; None for one outside the used part
+    The frame as it is where the camera stands; None for one outside the used parts
     """
-    if not motion.used.first_frame <= frame.index <= motion.used.last_frame:
+    if not any(part.first_frame <= frame.index <= part.last_frame for part in motion.used):
         return None
     if motion.stands:
         return frame

@@ -4,7 +4,7 @@ import numpy as np
 
 from stance.camera_motion.motion import CameraMotion
 from stance.camera_motion.registration import STILL, ViewRegistrar, mean_displacement, picture_grid
-from stance.camera_motion.segments import describe_motion
+from stance.camera_motion.segments import describe_motions
 from stance.video.frame import Frame
 
 CHECK_STEP_S = 0.4
@@ -55,15 +55,15 @@ class CameraStillnessCheck:
             self._register(self._unregistered)
         if self.moved:
             return None
-        motion = describe_motion(self._registrar.views(), self._size)
-        stood = motion is not None and motion.stands and len(motion.parts) == 1
-        return motion if stood else None
+        motions = describe_motions(self._registrar.views(), self._size)
+        stood = len(motions) == 1 and motions[0].stands and len(motions[0].parts) == 1
+        return motions[0] if stood else None
 
     def _register(self, frame: Frame) -> None:
         """Register a frame, and judge all so far."""
         registration = self._registrar.register(frame)
         self._unregistered = None
-        if registration.from_reference is None or self._registrar.finished_views:
+        if registration.from_reference is None or not self._registrar.one_view:
             self.moved = True
             return
         grid = picture_grid(self._size)

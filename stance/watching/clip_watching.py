@@ -6,7 +6,7 @@ from pathlib import Path
 
 from stance.camera_motion.background import median_picture, read_quick_pictures, read_still_pictures
 from stance.camera_motion.motion import CameraMotion
-from stance.camera_motion.segments import estimate_camera_motion
+from stance.camera_motion.segments import estimate_camera_motions
 from stance.court.calibration import CalibratedCourt, FoundCourt
 from stance.court.detection.detect import find_court
 from stance.court.detection.feet import find_moving_feet
@@ -71,11 +71,28 @@ def watch_clip(
         with suppress(CameraMoved):
             return watch_with(None, found)
     with timings.of("camera"):
-        motion = estimate_camera_motion(path, size)
-    if marked is None:
-        with timings.of("court"):
-            found = _search_court(read_still_pictures(path, motion))
+        motions = estimate_camera_motions(path, size)
+    if marked is not None:
+        return watch_with(motions[0], None)
+    with timings.of("court"):
+        motion, found = _choose_place(path, motions)
     return watch_with(motion, found)
+
+
+def _choose_place(
+    path: str | Path, motions: Sequence[CameraMotion]
+) -> tuple[CameraMotion, FoundCourt | None]:
+    """The first place of the camera from which the court is found, or else the first one.
+
+    A clip may have been cut to something that is shown longer than the court.
+    """
+    courts = []
+    for motion in motions:
+        found = _search_court(read_still_pictures(path, motion))
+        if found is not None and found.court is not None:
+            return motion, found
+        courts.append(found)
+    return motions[0], courts[0]
 
 
 def _search_court(pictures: Sequence[ImageArray]) -> FoundCourt | None:

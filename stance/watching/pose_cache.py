@@ -145,7 +145,7 @@ def _motion(arrays: Mapping[str, npt.NDArray[Any]]) -> CameraMotion:
         **plain
         | {
             "image_size": tuple(plain["image_size"]),
-            "used": Part(**plain["used"]),
+            "used": tuple(Part(**part) for part in plain["used"]),
             "parts": tuple(Part(**part) for part in plain["parts"]),
             "frames": arrays["motion.frames"],
             "to_reference": arrays["motion.to_reference"],

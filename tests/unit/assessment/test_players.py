@@ -29,7 +29,7 @@ def watched_clip(*players: WatchedPlayer) -> WatchedClip:
     """A clip of some right-handers."""
     part = Part(0, 4, 0.0, 0.14)
     motion = CameraMotion(
-        NEAR.image_size, (part,), part, 0, np.arange(5), np.stack([np.eye(3)] * 5), 0.0, True
+        NEAR.image_size, (part,), (part,), 0, np.arange(5), np.stack([np.eye(3)] * 5), 0.0, True
     )
     hands = (RacketHand("right", 0.9),) * len(players)
     court = CalibratedCourt(NEAR, 1.0, "marked")

@@ -38,7 +38,7 @@ def test_the_background_of_a_turned_phones_clip_has_its_size(tmp_path):
     clip, size = write(tmp_path / "tall.mp4", [hall((360, 640))] * 20)
     motion = estimate_camera_motion(clip, size)
     assert median_picture(read_still_pictures(clip, motion)).shape == (640, 360, 3)
-    assert motion.used.duration_s == pytest.approx(19 / 30, abs=0.15)
+    assert motion.used[0].duration_s == pytest.approx(19 / 30, abs=0.15)
 
 
 def test_key_pictures_show_the_background_too(tmp_path):

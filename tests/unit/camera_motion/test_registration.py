@@ -37,6 +37,6 @@ def test_of_a_view_lost_for_a_moment_the_gap_is_filled_and_a_lost_end_left_out(t
     registrar = ViewRegistrar(size, (3,))
     seen = [registrar.register(frame).from_reference is not None for frame in read_frames(clip)]
     assert seen == [True] * 10 + [False] * 5 + [True] * 10 + [False] * 5
-    (view,) = registrar.views()
+    ((view,),) = registrar.views()
     assert [registration.frame for registration in view] == list(range(25))
     assert all(registration.from_reference is not None for registration in view)

@@ -42,9 +42,10 @@ def test_a_knock_cuts_the_clip_and_the_longest_part_is_used(tmp_path):
     write_moved(clip, lambda t: turned(*((0, 0, 0) if t < 2.5 else (3.0, -1.0, 1.0))), seconds=8.0)
     motion = estimate_camera_motion(clip, SIZE)
     assert len(motion.parts) == 2 and motion.stands
-    assert 1.7 <= motion.parts[0].end_s <= 2.5 <= motion.used.start_s <= 3.3
-    assert motion.used.end_s > 7.8
+    (used,) = motion.used
+    assert 1.7 <= motion.parts[0].end_s <= 2.5 <= used.start_s <= 3.3
+    assert used.end_s > 7.8
     indices = [frame.index for frame in stabilised(clip, motion)]
-    assert indices == list(range(motion.used.first_frame, motion.used.last_frame + 1))
+    assert indices == list(range(used.first_frame, used.last_frame + 1))
     (notice,) = motion_notices(motion)
-    assert notice.code == "camera_moved" and f"{motion.used.start_s:.1f}" in notice.text
+    assert notice.code == "camera_moved" and f"{used.start_s:.1f}" in notice.text

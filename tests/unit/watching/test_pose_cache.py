@@ -31,7 +31,7 @@ def seen_in_a_clip(looks: int, seed: int = 0) -> WatchedClip:
     track = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 12), 30.0)
     part = Part(0, 11, 0.0, 0.37)
     motion = CameraMotion(
-        (1280, 720), (part,), part, 0, np.arange(12), np.stack([np.eye(3)] * 12), 0.0, True
+        (1280, 720), (part,), (part,), 0, np.arange(12), np.stack([np.eye(3)] * 12), 0.0, True
     )
     player = WatchedPlayer(
         "near",
