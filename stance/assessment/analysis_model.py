@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from stance.assessment.picture_key import PictureKey
 from stance.assessment.players import MeasuredPlayer
 from stance.court.camera import Camera
 from stance.people.track import Track
@@ -21,8 +22,7 @@ class Analysis:
     result
         the measures and classes, as written to files
     pictures
-        key picture (height, width, 3) RGB by (player, number of the ready position); drawn when
-        asked for
+        (height, width, 3) RGB of the moments of which there is a picture; drawn when asked for
     players
         measured players by letter
     cache_key
@@ -35,7 +35,7 @@ class Analysis:
     """
 
     result: Result
-    pictures: Mapping[tuple[str, int], ImageArray]
+    pictures: Mapping[PictureKey, ImageArray]
     players: Mapping[str, MeasuredPlayer]
     cache_key: str
     cached_in: str | Path | None

@@ -60,7 +60,9 @@ def format_signed(value: float) -> str:
 
 
 def draw_shares(what: Counted, rows: Sequence[tuple[str, PooledShare, Pool]]) -> Markup:
-    """A chart of the share of a class, or of the remark: marks, their intervals, and rings for single clips.
+    """A chart of the share of a class, or of the remark.
+
+    Marks with their intervals, and rings for single clips.
 
     Parameters
     ----------

@@ -1,37 +1,37 @@
 """The coach's report: one HTML file with everything in it, for phone, laptop and paper."""
 
-import base64
 import math
-import os
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+from stance.assessment.picture_key import PictureKey
 from stance.measures.classes import DEFAULT_LIMITS
+from stance.reports.cards import PackedPictures, list_cards, list_strokes_unset, pack_pictures
 from stance.reports.court_map import court_map
 from stance.reports.pages import page
-from stance.reports.pictures import jpeg
-from stance.reports.sentences import how_sure, measure_rows, number_words, percent, stance_words
-from stance.reports.stance_chart import view_from_above
+from stance.reports.sentences import number_words, percent
 from stance.reports.time_line import time_line
 from stance.results.files import write_files
-from stance.results.model import PlayerResult, ReadyPosition, Result
-from stance.statistics.statement import plain_statement
-from stance.types import CLASS_NAMES, CLASSES, NOT_ASSESSED, ImageArray, StanceClass
+from stance.results.model import PlayerResult, Result, Share
+from stance.statistics.shares import is_counted
+from stance.statistics.statement import describe_stances, describe_strokes
+from stance.types import (
+    CLASS_NAMES,
+    CLASSES,
+    COUNTED_NAMES,
+    LEADING,
+    NOT_ASSESSED,
+    Counted,
+    ImageArray,
+)
 
 REPORT_FILE = "report.html"
-
-# All pictures together stay under this, so that a report of 20 cards is below 3 MB (base64
-# takes a third more), and a single picture never needs more than the largest.
-_PICTURES_BYTES = 1_900_000
-
-_PICTURE_BYTES = (20_000, 95_000)
 
 
 def write_report(
     result: Result,
-    pictures: Mapping[tuple[str, int], ImageArray],
+    pictures: Mapping[PictureKey, ImageArray],
     folder: str | Path,
     overlay: bool,
 ) -> None:
@@ -42,8 +42,7 @@ def write_report(
     result
         what was measured.
     pictures
-        (player, number of the ready position from 1) to key picture, (height, width, 3) uint8 RGB;
-        cards without one say so.
+        (height, width, 3) uint8 RGB by player, number and moment; cards without one say so.
     folder
         made where needed.
     overlay
@@ -57,15 +56,11 @@ def write_report(
     write_files(folder, {REPORT_FILE: report_html(result, pictures, overlay)})
 
 
-def report_html(
-    result: Result, pictures: Mapping[tuple[str, int], ImageArray], overlay: bool
-) -> str:
+def report_html(result: Result, pictures: Mapping[PictureKey, ImageArray], overlay: bool) -> str:
     """The text of `report.html`; parameters as for `write_report`."""
-    most_bytes = min(
-        max(_PICTURES_BYTES // max(len(pictures), 1), _PICTURE_BYTES[0]), _PICTURE_BYTES[1]
-    )
+    packed = pack_pictures(pictures)
     players = [
-        _player(player, index, result, pictures, most_bytes)
+        _player(player, index, result, packed)
         for index, player in enumerate(result.players, start=1)
     ]
     limits = {
@@ -73,6 +68,7 @@ def report_html(
     }
     return page(
         "report.html",
+        told=any(player["told"] for player in players),
         title=f"Ready positions in {result.clip.file}",
         clip=result.clip,
         court=result.court,
@@ -91,8 +87,7 @@ def _player(
     player: PlayerResult,
     index: int,
     result: Result,
-    pictures: Mapping[tuple[str, int], ImageArray],
-    most_bytes: int,
+    pictures: PackedPictures,
 ) -> dict[str, Any]:
     """What the template shows of one player."""
     anchor = f"player-{index}"
@@ -100,48 +95,84 @@ def _player(
     # An assumed camera says how the feet stand to each other, but not where on the court.
     place_known = result.court.source != "assumed"
     has_map = place_known and any(math.isfinite(p.base_m[0] + p.base_m[1]) for p in positions)
-
-    def pack(number: int) -> dict[str, Any] | None:
-        picture = pictures.get((player.player, number))
-        return None if picture is None else _image(picture, most_bytes)
-
-    # OpenCV draws and packs pictures beside each other.
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        images = list(pool.map(pack, range(1, len(positions) + 1)))
-    cards = [
-        _card(position, number, player, image, place_known)
-        for number, (position, image) in enumerate(zip(positions, images, strict=True), start=1)
-    ]
     return {
         "name": player.player,
         "anchor": anchor,
-        "statement": plain_statement(player),
+        "statement": describe_strokes(player) or describe_stances(player),
+        "stances": describe_stances(player) if player.strokes_faced else "",
+        "told": bool(player.strokes_faced),
+        "strokes": _strokes(player),
+        "stroke_key": _stroke_key(player),
         "hand": player.hand,
         "hand_source": player.hand_source,
         "half": player.half,
         "assessed": player.assessed,
         "not_assessed": player.not_assessed,
-        "shares": [_share(player, name) for name in CLASSES] if player.assessed else [],
+        "shares": _shares(player) if player.assessed else [],
         "time_line": time_line(player, result.clip.duration_s, anchor),
         "court_map": court_map(player) if has_map else None,
-        "cards": cards,
+        "cards": list_cards(player, pictures, place_known),
+        "unset": list_strokes_unset(player, pictures),
     }
 
 
-def _share(player: PlayerResult, name: StanceClass) -> dict[str, Any]:
-    """One class's bars: by count and by time, in percent."""
-    share = player.shares[name]
-    seconds = sum(p.duration_s for p in player.ready_positions if p.stance_class == name)
-    total = sum(p.duration_s for p in player.ready_positions if p.stance_class != NOT_ASSESSED)
+def _stroke_key(player: PlayerResult) -> list[tuple[str, str]]:
+    """The marks of the time line that are used, and what they mean."""
+    counts = player.stroke_counts
+    used = [
+        ("faced", "their stroke", counts.in_play),
+        ("serve", "their serve", counts.serves),
+        ("own", "own stroke", len(player.own_strokes)),
+        ("on_the_move", "met on the move", counts.on_the_move),
+        ("not_seen", "not seen well enough", counts.not_seen),
+    ]
+    return [(mark, name) for mark, name, count in used if count]
+
+
+def _strokes(player: PlayerResult) -> list[dict[str, Any]]:
+    """How the strokes in play were met, each way with its count; empty where none was told."""
+    counts = player.stroke_counts
+    ways = [
+        ("set", "met set", counts.met_set),
+        ("on_the_move", "met on the move", counts.on_the_move),
+        ("not_seen", "not seen well enough", counts.not_seen),
+    ]
+    return [
+        {
+            "met": met,
+            "name": name,
+            "amount": f"{count} of {counts.in_play}",
+            "length": 100 * count / counts.in_play,
+        }
+        for met, name, count in ways
+        if counts.in_play and (count or met != "not_seen")
+    ]
+
+
+def _shares(player: PlayerResult) -> list[dict[str, Any]]:
+    """The bars of each class, and of the remark beside them."""
+    shares: list[tuple[Counted, Share]] = [(name, player.shares[name]) for name in CLASSES]
+    if player.racket_foot_leading is not None:
+        shares.append((LEADING, player.racket_foot_leading))
+    return [_share(player, what, share) for what, share in shares]
+
+
+def _share(player: PlayerResult, what: Counted, share: Share) -> dict[str, Any]:
+    """The bar by count in percent and, where the player's waits are counted, by time."""
+    over = [p for p in player.counted_positions if p.stance_class == what == "over_side_on"]
+    leading = sum(p.racket_side_leads for p in over)
+    bars = [_bar("by count", f"{share.count} of {player.assessed}", share.share, share.interval)]
+    if not player.strokes_faced:
+        assessed = [p for p in player.ready_positions if p.stance_class != NOT_ASSESSED]
+        seconds = sum(p.duration_s for p in assessed if is_counted(p, what))
+        total = sum(p.duration_s for p in assessed)
+        amount = f"{seconds:.1f} of {total:.1f} s"
+        bars.append(_bar("by time", amount, share.time_share, share.time_interval))
     return {
-        "class": name,
-        "name": CLASS_NAMES[name],
-        "bars": [
-            _bar("by count", f"{share.count} of {player.assessed}", share.share, share.interval),
-            _bar(
-                "by time", f"{seconds:.1f} of {total:.1f} s", share.time_share, share.time_interval
-            ),
-        ],
+        "class": what,
+        "name": COUNTED_NAMES[what],
+        "sides": f"racket side leading in {leading}, back in {len(over) - leading}" if over else "",
+        "bars": bars,
     }
 
 
@@ -157,34 +188,4 @@ def _bar(
         "length": 100 * (share or 0.0),
         "low": low,
         "span": high - low,
-    }
-
-
-def _image(picture: ImageArray, most_bytes: int) -> dict[str, Any]:
-    """A picture as it stands in the page itself."""
-    data = base64.b64encode(jpeg(picture, most_bytes)).decode("ascii")
-    height, width = picture.shape[:2]
-    return {"source": f"data:image/jpeg;base64,{data}", "width": width, "height": height}
-
-
-def _card(
-    position: ReadyPosition,
-    number: int,
-    player: PlayerResult,
-    image: dict[str, Any] | None,
-    place_known: bool,
-) -> dict[str, Any]:
-    """What the template shows of one ready position."""
-    return {
-        "number": number,
-        "class": position.stance_class,
-        "class_name": CLASS_NAMES[position.stance_class],
-        "time": f"{position.start_s:.1f} to {position.end_s:.1f} s",
-        "duration": f"{position.duration_s:.1f} s",
-        "sure": how_sure(position),
-        "picture": image,
-        "alternative": f"Ready position {number}: {stance_words(position)}",
-        "view": view_from_above(position, player.hand, place_known),
-        "measures": measure_rows(position, place_known),
-        "remarks": position.remarks,
     }

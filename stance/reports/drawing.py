@@ -148,6 +148,35 @@ def draw_label(
     return box
 
 
+def draw_tag(
+    picture: ImageArray, text: str, place: FloatArray, colour: Colour, scale: float
+) -> None:
+    """Write a text on a dark field whose lower edge's middle is at a place, inside the picture.
+
+    Parameters
+    ----------
+    picture
+        (height, width, 3) uint8 RGB, changed in place.
+    text
+        what to write.
+    place
+        (2,) pixels.
+    colour
+        RGB, of the text.
+    scale
+        size of the text; 1 for a picture 1280 pixels wide.
+    """
+    size = 0.6 * max(scale, 0.6)
+    (width, height), _ = cv2.getTextSize(text, _FONT, size, 1)
+    pad = round(5 * scale) + 1
+    box_width, box_height = width + 2 * pad, height + 2 * pad
+    left = int(np.clip(place[0] - box_width / 2, 0, max(picture.shape[1] - box_width, 0)))
+    top = int(np.clip(place[1] - box_height, 0, max(picture.shape[0] - box_height, 0)))
+    cv2.rectangle(picture, (left, top), (left + box_width, top + box_height), DARK, cv2.FILLED)
+    baseline = (left + pad, top + pad + height)
+    cv2.putText(picture, text, baseline, _FONT, size, colour, 1, cv2.LINE_AA)
+
+
 def draw_caption(picture: ImageArray, lines: Sequence[str]) -> None:
     """Draw a dark bar at the top with lines of text, shrunk until the longest fits."""
     height, width = picture.shape[:2]

@@ -1,44 +1,96 @@
-"""The key pictures of a clip's ready positions."""
+"""The pictures of a clip's ready positions and of the strokes they were for."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from stance.assessment.picture_key import PictureKey
 from stance.assessment.players import MeasuredPlayer
-from stance.reports.pictures import key_picture
+from stance.reports.pictures import key_picture, moment_picture
 from stance.results.model import ReadyPosition
-from stance.types import ImageArray
+from stance.types import FloatArray, ImageArray
+
+_NEAR_S = 0.08
+"""A picture shows a moment that is no farther from it than this, seconds."""
 
 
-class KeyPictures(Mapping[tuple[str, int], ImageArray]):
-    """Key pictures by player and number, drawn when asked for: together they would fill memory."""
+@dataclass(frozen=True)
+class _Shot:
+    """What a picture is drawn from: a player's frame and, at a key frame, the ready position."""
+
+    player: MeasuredPlayer
+    frame: int
+    position: ReadyPosition | None = None
+
+
+class KeyPictures(Mapping[PictureKey, ImageArray]):
+    """Pictures by player, number and moment, drawn when asked for: together they fill memory."""
 
     def __init__(self, measured: Mapping[str, MeasuredPlayer]) -> None:
-        self._measured = measured
-        self._positions = {
-            (letter, number): position
-            for letter, one in measured.items()
-            for number, position in enumerate(one.positions, 1)
-        }
+        self._shots: dict[PictureKey, _Shot] = {}
+        for letter, player in measured.items():
+            self._shots |= _list_shots(letter, player)
 
-    def __getitem__(self, key: tuple[str, int]) -> ImageArray:
-        return _drawn(self._measured[key[0]], self._positions[key])
+    def __getitem__(self, key: PictureKey) -> ImageArray:
+        shot = self._shots[key]
+        return _draw_moment(shot) if shot.position is None else _draw_key(shot, shot.position)
 
-    def __iter__(self) -> Iterator[tuple[str, int]]:
-        return iter(self._positions)
+    def __iter__(self) -> Iterator[PictureKey]:
+        return iter(self._shots)
 
     def __len__(self) -> int:
-        return len(self._positions)
+        return len(self._shots)
 
 
-def _drawn(player: MeasuredPlayer, position: ReadyPosition) -> ImageArray:
+def _list_shots(letter: str, player: MeasuredPlayer) -> dict[PictureKey, _Shot]:
+    """What there is a picture of, of one player."""
+    frames = np.array(sorted(player.watched.key_crops), int)
+    track = player.watched.track
+    times = np.interp(frames, track.frames, track.times) if len(frames) else np.zeros(0)
+    shots = {
+        PictureKey(letter, number): _Shot(player, position.key_frame, position)
+        for number, position in enumerate(player.positions, 1)
+    }
+    moments = {}
+    for number, stroke in enumerate(player.strokes_faced, 1):
+        index = stroke.ready_position
+        if index is None:
+            moments[PictureKey(letter, number, "stroke")] = stroke.time_s
+        else:
+            moments[PictureKey(letter, index + 1, "contact")] = stroke.time_s
+            moments[PictureKey(letter, index + 1, "landing")] = player.positions[index].start_s
+    for key, time_s in moments.items():
+        nearest = int(np.argmin(np.abs(times - time_s))) if len(times) else 0
+        if len(times) and abs(times[nearest] - time_s) <= _NEAR_S:
+            shots[key] = _Shot(player, int(frames[nearest]))
+    return shots
+
+
+def _draw_key(shot: _Shot, position: ReadyPosition) -> ImageArray:
     """Draw a ready position on its key frame."""
-    cut = player.watched.key_crops[position.key_frame]
-    observation = player.watched.observations[position.key_frame]
+    player = shot.player
+    cut = player.watched.key_crops[shot.frame]
     image = cut.image
     matrix = player.camera.matrix - np.array([[0, 0, cut.x], [0, 0, cut.y], [0, 0, 0]])
     camera = replace(player.camera, matrix=matrix, image_size=image.shape[1::-1])
-    return key_picture(
-        image, observation.pose.pixels - (cut.x, cut.y), position, camera, player.racket.hand
-    )
+    return key_picture(image, _landmarks(shot), position, camera, player.racket.hand)
+
+
+def _draw_moment(shot: _Shot) -> ImageArray:
+    """Draw a player on a frame that was not measured."""
+    cut = shot.player.watched.key_crops[shot.frame]
+    return moment_picture(cut.image, _landmarks(shot), shot.player.racket.hand)
+
+
+def _landmarks(shot: _Shot) -> FloatArray:
+    """The player's landmarks (33, 2) in the crop: as observed, or else from the track."""
+    watched = shot.player.watched
+    cut = watched.key_crops[shot.frame]
+    observation = watched.observations.get(shot.frame)
+    if observation is not None:
+        return observation.pose.pixels - (cut.x, cut.y)
+    track = watched.track
+    time_s = np.interp(shot.frame, track.frames, track.times)
+    pixels = track.between(np.array([shot.frame]), np.array([time_s])).pixels[0]
+    return np.asarray(pixels - (cut.x, cut.y), float)

@@ -6,8 +6,9 @@ import numpy as np
 
 from stance.assessment.analysis_model import Analysis
 from stance.camera_motion.stabilising import stabilise_frame
-from stance.reports.pictures import overlay_picture
+from stance.reports.pictures import draw_tags, overlay_picture
 from stance.reports.sentences import overlay_caption
+from stance.reports.stroke_words import tags_at
 from stance.results.model import PlayerResult
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.types import ImageArray
@@ -80,6 +81,9 @@ def _drawn(
     caption = (
         overlay_caption(frame.time_s, position, number) if len(analysis.result.players) == 1 else ()
     )
-    return overlay_picture(
+    picture = overlay_picture(
         image, landmarks, position, analysis.cameras[player.player], player.hand, caption
     )
+    if landmarks is not None:
+        draw_tags(picture, landmarks, tags_at(frame.time_s, player, position is not None))
+    return picture

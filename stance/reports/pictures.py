@@ -29,9 +29,11 @@ from stance.reports.drawing import (
     draw_dot,
     draw_label,
     draw_line,
+    draw_tag,
     line_thickness,
 )
 from stance.reports.palette import AMBER, OTHER_SIDE, RACKET_SIDE, SKY, WHITE
+from stance.reports.stroke_words import Tag
 from stance.results.model import FloorContact, ReadyPosition
 from stance.types import FloatArray, Hand, ImageArray
 
@@ -51,8 +53,11 @@ _SIDE_BONES = (
 _CROP_HEIGHT, _CROP_WIDTH = 1.6, 1.35
 
 _SHOWN_HEIGHT = (480, 720)
+_MOMENT_HEIGHT = (360, 480)
 
 _NET_LINE_REACH_M = 0.8
+
+_TAG_COLOURS = {"theirs": AMBER, "own": SKY, "set": WHITE}
 
 
 @dataclass(frozen=True)
@@ -91,16 +96,35 @@ def key_picture(
     (height, width, 3) uint8 RGB: 480 to 720 pixels high, less only in width where the frame is
     narrow. Small players are enlarged.
     """
-    box = _crop_box(image, landmarks, position, camera)
-    shown = float(np.clip(box.bottom - box.top, *_SHOWN_HEIGHT))
-    view = _View(np.array([box.left, box.top], float), shown / (box.bottom - box.top))
-    method = cv2.INTER_CUBIC if view.zoom > 1 else cv2.INTER_AREA
-    size = (round((box.right - box.left) * view.zoom), round(shown))
-    part = image[box.top : box.bottom, box.left : box.right]
-    enlarged = cv2.resize(part, size, interpolation=method)
-    picture: ImageArray = np.ascontiguousarray(enlarged, dtype=np.uint8)
-    _draw_player(picture, view.place(landmarks), hand, shown / 480)
-    _draw_position(picture, landmarks, position, camera, view, shown / 480)
+    known = landmarks[np.isfinite(landmarks).all(axis=1)]
+    if len(known) < 2:
+        known = project(camera, [[*position.base_m, 0.0], [*position.base_m, 1.7]])
+    view, picture = _cut_out(image, known, _SHOWN_HEIGHT)
+    scale = picture.shape[0] / 480
+    _draw_player(picture, view.place(landmarks), hand, scale)
+    _draw_position(picture, landmarks, position, camera, view, scale)
+    return picture
+
+
+def moment_picture(image: ImageArray, landmarks: FloatArray, hand: Hand) -> ImageArray:
+    """The player at a moment that is not measured, cut out, with the skeleton alone.
+
+    Parameters
+    ----------
+    image
+        (height, width, 3) uint8 RGB, the upright frame
+    landmarks
+        (33, 2) pixels of the upright frame, NaN where unknown
+    hand
+        "right" or "left"
+
+    Returns
+    -------
+    (height, width, 3) uint8 RGB: 360 to 480 pixels high
+    """
+    known = landmarks[np.isfinite(landmarks).all(axis=1)]
+    view, picture = _cut_out(image, known, _MOMENT_HEIGHT)
+    _draw_player(picture, view.place(landmarks), hand, picture.shape[0] / 480)
     return picture
 
 
@@ -142,6 +166,28 @@ def overlay_picture(
     if caption:
         draw_caption(picture, caption)
     return picture
+
+
+def draw_tags(picture: ImageArray, landmarks: FloatArray, tags: Sequence[Tag]) -> None:
+    """Write tags above a player's head, one above the other.
+
+    Parameters
+    ----------
+    picture
+        (height, width, 3) uint8 RGB, changed in place
+    landmarks
+        (33, 2) pixels, NaN where unknown
+    tags
+        the lowest first
+    """
+    known = landmarks[np.isfinite(landmarks).all(axis=1)]
+    if not len(known):
+        return
+    scale = max(picture.shape[0], picture.shape[1]) / 1280
+    head = np.array([known[:, 0].mean(), known[:, 1].min()])
+    for number, tag in enumerate(tags):
+        place = head - [0.0, (12 + 30 * number) * scale]
+        draw_tag(picture, tag.text, place, _TAG_COLOURS[tag.about], scale)
 
 
 def court_picture(
@@ -216,15 +262,24 @@ def foot_middle(foot: FloorContact) -> FloatArray:
     return middle
 
 
-def _crop_box(
-    image: ImageArray, landmarks: FloatArray, position: ReadyPosition, camera: Camera
-) -> Box:
-    """The part of the frame around a player, inside it."""
+def _cut_out(
+    image: ImageArray, known: FloatArray, shown_height: tuple[int, int]
+) -> tuple[_View, ImageArray]:
+    """The part of a frame around a player's known points (n, 2), so high in pixels."""
+    box = _crop_box(image, known)
+    shown = float(np.clip(box.bottom - box.top, *shown_height))
+    view = _View(np.array([box.left, box.top], float), shown / (box.bottom - box.top))
+    method = cv2.INTER_CUBIC if view.zoom > 1 else cv2.INTER_AREA
+    size = (round((box.right - box.left) * view.zoom), round(shown))
+    part = image[box.top : box.bottom, box.left : box.right]
+    enlarged = cv2.resize(part, size, interpolation=method)
+    return view, np.ascontiguousarray(enlarged, dtype=np.uint8)
+
+
+def _crop_box(image: ImageArray, known: FloatArray) -> Box:
+    """The part of the frame around a player's known points (n, 2), inside it."""
     image_height, image_width = image.shape[:2]
-    known = landmarks[np.isfinite(landmarks).all(axis=1)]
-    if len(known) < 2:
-        known = project(camera, [[*position.base_m, 0.0], [*position.base_m, 1.7]])
-    if not np.isfinite(known).all():
+    if len(known) < 2 or not np.isfinite(known).all():
         return Box(0, 0, image_width, image_height)
     lowest, highest = known.min(axis=0), known.max(axis=0)
     tall, wide = highest[1] - lowest[1], highest[0] - lowest[0]

@@ -1,22 +1,61 @@
-"""The clip's time line, as SVG."""
+"""The clip's time line, as SVG: strokes of both sides, and ready positions."""
 
 import math
+from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup
 
 from stance.reports.pages import chart
+from stance.reports.stroke_words import MET_WORDS
 from stance.results.model import PlayerResult
-from stance.types import CLASS_NAMES
 
 # Width that a number over the time line takes on a phone.
 _NUMBER_PERCENT = 6.0
 
-_ROW_HEIGHT, _BAR_TOP, _BAR_HEIGHT = 78, 28, 24
+_BAR_TOP, _BAR_HEIGHT = 28, 24
+_ROW_HEIGHT = 78
+# Rows with strokes have room for marks above and below the bars, and show less time each: a stroke
+# is met within half a second, a wait lasts longer.
+_STROKES_ROW_HEIGHT, _STROKES_BAR_TOP = 104, 42
+_ROW_S, _STROKES_ROW_S = 30.0, 15.0
+_MOST_ROWS = 12
+
+
+@dataclass(frozen=True)
+class _Rows:
+    """Rows of equal length, one below the other.
+
+    Attributes
+    ----------
+    number
+        of rows
+    length_s
+        seconds each
+    height, bar_top
+        pixels of a row, and from its top to its bars
+    """
+
+    number: int
+    length_s: float
+    height: int
+    bar_top: int
+
+    def row_of(self, time_s: float) -> int:
+        """The row in which a time lies."""
+        return min(max(int(time_s // self.length_s), 0), self.number - 1)
+
+    def across(self, time_s: float, row: int) -> float:
+        """Where a time lies in a row, percent of its width; its ends where the time is beyond."""
+        return min(max(time_s / self.length_s - row, 0.0), 1.0) * 100
+
+    def top(self, row: int) -> int:
+        """Upper edge of a row's bars."""
+        return row * self.height + self.bar_top
 
 
 def time_line(player: PlayerResult, duration_s: float, anchor: str) -> Markup:
-    """When the player waited, and in which class.
+    """When the strokes were, how they were met, and when the player was set, in which class.
 
     Its width is that of the page; long clips take several rows. Each ready position links to
     `#<anchor>-<number>`.
@@ -30,59 +69,102 @@ def time_line(player: PlayerResult, duration_s: float, anchor: str) -> Markup:
     anchor
         start of the cards' names, unique on the page.
     """
-    row_s, rows = _time_rows(duration_s)
+    rows = _lay_rows(duration_s, bool(player.strokes_faced or player.own_strokes))
     return chart(
         "time_line.svg",
-        height=rows * _ROW_HEIGHT,
-        label=f"Time line of player {player.player}: {len(player.ready_positions)} ready positions",
+        height=rows.number * rows.height,
+        label=_label(player),
         anchor=anchor,
         bar_height=_BAR_HEIGHT,
         rows=[
-            {"top": row * _ROW_HEIGHT + _BAR_TOP, "ticks": _ticks(row * row_s, row_s)}
-            for row in range(rows)
+            {"top": rows.top(row), "ticks": _ticks(row * rows.length_s, rows.length_s)}
+            for row in range(rows.number)
         ],
-        bars=_bars(player, row_s, rows),
+        bars=_bars(player, rows),
+        faced=_faced(player, rows),
+        own=[
+            {
+                "x": rows.across(stroke.time_s, row),
+                "y": rows.top(row) + _BAR_HEIGHT,
+                "words": f"own stroke, {stroke.time_s:.1f} s",
+            }
+            for stroke in player.own_strokes
+            for row in [rows.row_of(stroke.time_s)]
+        ],
     )
 
 
-def _bars(player: PlayerResult, row_s: float, rows: int) -> list[dict[str, Any]]:
+def _lay_rows(duration_s: float, strokes: bool) -> _Rows:
+    """Rows for a clip's length, more seconds each where that would make too many."""
+    wanted_s = _STROKES_ROW_S if strokes else _ROW_S
+    number = min(max(math.ceil(duration_s / wanted_s), 1), _MOST_ROWS)
+    height, bar_top = (
+        (_STROKES_ROW_HEIGHT, _STROKES_BAR_TOP) if strokes else (_ROW_HEIGHT, _BAR_TOP)
+    )
+    return _Rows(number, max(duration_s, 0.1) / number, height, bar_top)
+
+
+def _label(player: PlayerResult) -> str:
+    """The time line in words, for those who can't see it."""
+    words = [f"{len(player.ready_positions)} ready positions"]
+    if player.strokes_faced:
+        counts = player.stroke_counts
+        words.insert(
+            0,
+            f"{counts.in_play} strokes faced, {counts.met_set} met set, "
+            f"{counts.on_the_move} on the move",
+        )
+    if player.own_strokes:
+        words.append(f"{len(player.own_strokes)} own strokes")
+    return f"Time line of player {player.player}: {', '.join(words)}"
+
+
+def _bars(player: PlayerResult, rows: _Rows) -> list[dict[str, Any]]:
     """The ready positions; one that goes on in the next row has a bar in each."""
     bars: list[dict[str, Any]] = []
     last_row, last_middle, raised = -1, 0.0, False
     for number, position in enumerate(player.ready_positions, start=1):
         times = f"{position.start_s:.1f} to {position.end_s:.1f} s"
-        first, final = (
-            min(int(seconds // row_s), rows - 1) for seconds in (position.start_s, position.end_s)
-        )
+        first, final = rows.row_of(position.start_s), rows.row_of(position.end_s)
         for row in range(first, final + 1):
-            begin = max(position.start_s - row * row_s, 0.0) / row_s * 100
-            end = min(position.end_s - row * row_s, row_s) / row_s * 100
-            top = row * _ROW_HEIGHT + _BAR_TOP
+            begin, end = rows.across(position.start_s, row), rows.across(position.end_s, row)
             label_y = None
             if row == first:
                 middle = (begin + end) / 2
                 close = last_row == row and middle - last_middle < _NUMBER_PERCENT
                 raised = close and not raised
                 last_row, last_middle = row, middle
-                label_y = top - 5 - 11 * raised
+                label_y = rows.top(row) - (rows.bar_top - 23) - 11 * raised
             bars.append(
                 {
                     "number": number,
                     "class": position.stance_class,
-                    "words": f"{number}: {CLASS_NAMES[position.stance_class]}, {times}",
+                    "words": f"{number}: {position.class_name}, {times}",
                     "begin": begin,
                     "end": end,
-                    "top": top,
+                    "top": rows.top(row),
                     "label_y": label_y,
                 }
             )
     return bars
 
 
-def _time_rows(duration_s: float) -> tuple[float, int]:
-    """Seconds a row, and the number of rows: 30 s a row, more where that makes over 12 rows."""
-    rows = min(max(math.ceil(duration_s / 30), 1), 12)
-    return max(duration_s, 0.1) / rows, rows
+def _faced(player: PlayerResult, rows: _Rows) -> list[dict[str, Any]]:
+    """The other side's strokes, each a mark over the bars at its contact."""
+    marks = []
+    for stroke in player.strokes_faced:
+        row = rows.row_of(stroke.time_s)
+        kind = "serve" if stroke.serve else "stroke"
+        marks.append(
+            {
+                "x": rows.across(stroke.time_s, row),
+                "y": rows.top(row),
+                "serve": stroke.serve,
+                "met": stroke.met,
+                "words": f"{kind} faced, {stroke.time_s:.1f} s: {MET_WORDS[stroke.met]}",
+            }
+        )
+    return marks
 
 
 def _ticks(begin_s: float, length_s: float) -> list[dict[str, Any]]:

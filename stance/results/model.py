@@ -107,12 +107,13 @@ class FloorContact:
 class ReadyPosition:
     """One ready position and its robust averages; angles in degrees, lengths in metres.
 
-    It lasts from the landing, when both feet are down, to the first foot's leaving. The measures are declared in `measures_table.MEASURES`. Pairs such as `knee_flexion_deg` are
-    (racket side, other side), `base_m` is (x, y). `se` is a standard error that contains the pose
-    model's error for the view. `key_frame` is the frame shown in the report, the spell's middle
-    where none is given; `hips_m` are the hip joints' floor positions for the view from above,
-    (racket side, other side). `racket_foot_leading` is the probability that the remark of that name
-    is true. Fields with a default came later than the first result files.
+    It lasts from the landing, when both feet are down, to the first foot's leaving. The measures
+    are declared in `measures_table.MEASURES`. Pairs such as `knee_flexion_deg` are (racket side,
+    other side), `base_m` is (x, y). `se` is a standard error that contains the pose model's error
+    for the view. `key_frame` is the frame shown in the report, the spell's middle where none is
+    given; `hips_m` are the hip joints' floor positions for the view from above, (racket side, other
+    side). `racket_foot_leading` is the probability that the remark of that name is true. Fields
+    with a default came later than the first result files.
     """
 
     start_s: float

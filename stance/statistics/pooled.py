@@ -81,7 +81,7 @@ class Pool:
         return np.array([p.stance_class != NOT_ASSESSED for p in self.positions], bool)
 
     def members(self, what: Counted) -> FloatArray:
-        """1 where an assessed position is of a class, or carries the remark, else 0: (assessed,)."""
+        """1 where an assessed position is of a class or carries the remark, else 0: (assessed,)."""
         return np.array(
             [is_counted(p, what) for p in self.positions if p.stance_class != NOT_ASSESSED],
             float,

@@ -9,8 +9,8 @@ from stance.results.model import StrokeFaced
 from stance.types import IntArray
 
 RALLY_GAP_S = 6.0
-"""Strokes faced farther apart are of two rallies, seconds. In 13 real rallies of singles the longest
-time between two strokes of the same player was 5.4 s."""
+"""Strokes faced farther apart are of two rallies, seconds. In 13 real rallies of singles the
+longest time between two strokes of the same player was 5.4 s."""
 
 RALLY_CORRELATION = 0.06
 """Intraclass correlation of the stances in one rally. By analysis of variance (A. Donner,

@@ -81,10 +81,11 @@ def class_shares(
     equicorrelated probit model: J. R. Ashford and R. R. Sowden, Biometrics 26 (1970) 535-546).
     *Sampling*: each drawn share has Wilson's score distribution, with the effective number of
     positions as sample size: strokes of one rally tell less than as many of different rallies, and
-    for time long spells count for more (L. Kish, Survey Sampling, 1965). The interval's ends are the 2.5 and 97.5 % points of the mixture over the draws.
-    Certain classes give Wilson's interval itself; A. Lott and J. P. Reiter (The American
-    Statistician 74 (2020) 109-115) combine the two by moments instead. Where doubtful positions
-    all lean the same way, the counted share can lie outside; the interval then reaches to it.
+    for time long spells count for more (L. Kish, Survey Sampling, 1965). The interval's ends are
+    the 2.5 and 97.5 % points of the mixture over the draws. Certain classes give Wilson's interval
+    itself; A. Lott and J. P. Reiter (The American Statistician 74 (2020) 109-115) combine the two
+    by moments instead. Where doubtful positions all lean the same way, the counted share can lie
+    outside; the interval then reaches to it.
     """
     return {name: _share(name, positions, strokes, shared_error) for name in CLASSES}
 

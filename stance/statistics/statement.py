@@ -12,14 +12,7 @@ def plain_statement(player: PlayerResult) -> str:
     Of the stances: how many were over-side-on, which side leads in them, and the rest; in how many
     the racket foot leads; what was left out.
     """
-    return " ".join(
-        [
-            *_describe_strokes(player),
-            *_describe_stances(player),
-            *_describe_leading_foot(player),
-            *_describe_left_out(player),
-        ]
-    )
+    return " ".join(filter(None, (describe_strokes(player), describe_stances(player))))
 
 
 def clip_statement(players: Sequence[PlayerResult]) -> str:
@@ -31,22 +24,36 @@ def clip_statement(players: Sequence[PlayerResult]) -> str:
     return " ".join(f"{p.title}: {plain_statement(p)}" for p in players)
 
 
-def _describe_strokes(player: PlayerResult) -> list[str]:
-    """How many strokes were faced, and how they were met; nothing where none could be told."""
+def describe_strokes(player: PlayerResult) -> str:
+    """How many strokes were faced, and how they were met; empty where none could be told."""
     counts = player.stroke_counts
     if not player.strokes_faced:
-        return []
+        return ""
     if counts.in_play == 0:
-        return ["No stroke was faced but serves."]
+        return "No stroke was faced but serves."
     met = [f"{counts.met_set or 'none'} met set", f"{counts.on_the_move or 'none'} on the move"]
     if counts.not_seen:
         met.append(f"{counts.not_seen} not seen well enough")
     strokes = "1 stroke" if counts.in_play == 1 else f"{counts.in_play} strokes"
-    return [f"{strokes} faced: {', '.join(met)}."]
+    return f"{strokes} faced: {', '.join(met)}."
 
 
-def _describe_stances(player: PlayerResult) -> list[str]:
-    """How many ready positions are of each class; parameters as for `plain_statement`."""
+def describe_stances(player: PlayerResult) -> str:
+    """How many ready positions are of each class, and what was left out.
+
+    Empty where strokes were faced, but none met set.
+    """
+    return " ".join(
+        [
+            *_count_classes(player),
+            *_describe_leading_foot(player),
+            *_describe_left_out(player),
+        ]
+    )
+
+
+def _count_classes(player: PlayerResult) -> list[str]:
+    """How many ready positions are of each class."""
     positions, assessed = player.counted_positions, player.assessed
     if not positions:
         return [] if player.strokes_faced else ["No ready position was found."]

@@ -6,15 +6,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from stance.assessment.picture_key import PictureKey
 from stance.errors import OutputError
 from stance.reports.clip import report_html, write_report
-from stance.reports.pictures import key_picture
-from stance.results.model import Notice
+from stance.reports.pictures import key_picture, moment_picture
+from stance.results.model import Notice, StrokeFaced
 from stance.statistics.shares import class_shares
 from tests.unit.page_text import PageWalker
 from tests.unit.reports.scenes import invented_scene
 from tests.unit.results.invented import (
     UNKNOWN,
+    invented_defender,
     invented_player,
     invented_position,
     invented_result,
@@ -33,12 +35,20 @@ def walk(html):
 
 
 def invented_pictures(player):
+    """A picture of each ready position and, where it has a stroke, of contact and landing."""
     pictures = {}
     for number, position in enumerate(player.ready_positions, start=1):
         image, landmarks, camera = invented_scene(position, player.hand)
-        pictures[player.player, number] = key_picture(
+        pictures[PictureKey(player.player, number)] = key_picture(
             image, landmarks, position, camera, player.hand
         )
+        if number - 1 in player.stroke_of:
+            shown = moment_picture(image, landmarks, player.hand)
+            for moment in ("contact", "landing"):
+                pictures[PictureKey(player.player, number, moment)] = shown
+    for number, stroke in enumerate(player.strokes_faced, start=1):
+        if stroke.met == "on_the_move":
+            pictures[PictureKey(player.player, number, "stroke")] = shown
     return pictures
 
 
@@ -57,12 +67,12 @@ def test_the_report_says_what_a_coach_asks_for_in_this_order(report):
             "leading and 2 with it back",
             "2 of 7, 29 % , interval",
             "2.3 of 7.6 s, 30 % , interval",
+            "racket foot leading by count 1 of 7, 14 % , interval",
             "Which hand holds the racket could not be seen.",
             "When the player waited",
             "How sure: as good as certain, 96 %",
             "22 ± 3° back",
             "could be square (52 %) or slightly",
-            "racket foot leading",
             "Where the player waited",
             "What the stances mean",
             "The court was marked by hand; its points fit with an error of 1.2 pixels",
@@ -81,6 +91,75 @@ def test_every_ready_position_has_a_card_with_picture_and_view(report):
     assert walker.tags.count("article") == 8
     assert report.count("data:image/jpeg;base64,") == 8
     assert report.count("View from above: feet") == 8
+
+
+@pytest.fixture(scope="module")
+def play():
+    """The report of two rallies of play."""
+    player = invented_defender()
+    return report_html(invented_result(player), invented_pictures(player), overlay=True)
+
+
+def test_a_report_of_play_goes_by_strokes_in_this_order(play):
+    _, text = walk(play)
+    parts = (
+        "10 strokes faced: 7 met set, 2 on the move, 1 not seen well enough.",
+        "2 of 6 assessed ready positions were over-side-on, 1 of them with the racket side leading",
+        "In 4 of the 6 the racket foot was leading. 1 could not be assessed. 2 serves faced, not",
+        "met set 7 of 10",
+        "met on the move 2 of 10",
+        "racket side leading in 1, back in 1",
+        "racket foot leading 4 of 6, 67 % , interval",
+        "strokes of one rally resemble each other",
+        "Stroke by stroke",
+        "serve, not counted",
+        "both feet down −0.82 s contact 2.00 s as measured",
+        "Waited, set, from 0.8 s before the contact; the first foot left 0.28 s after the contact.",
+        "contact 4.10 s both feet down +0.12 s as measured",
+        "seen in the attacker's swing.",
+        "over-side-on, racket side leading",
+        "over-side-on, racket side back",
+        "Met on the move: 2 of 10",
+        "Not seen well enough: 1 of 10",
+        "Where the player was set",
+    )
+    places = [text.index(part) for part in parts]
+    assert places == sorted(places)
+    assert "by time" not in text and "No stroke of the other side" not in text
+
+
+def test_a_card_of_a_stroke_shows_contact_landing_and_key_frame(play):
+    walker, _ = walk(play)
+    assert walker.tags.count("article") == 9
+    # Three for each of nine ready positions, and one for each stroke met on the move.
+    assert walker.tags.count("img") == 9 * 3 + 2
+    assert play.count('alt="Ready position 2: the player at the contact"') == 1
+
+
+def test_without_pictures_of_the_moments_a_card_shows_the_key_frame():
+    player = invented_defender()
+    keys = {k: v for k, v in invented_pictures(player).items() if k.moment == "key"}
+    walker, text = walk(report_html(invented_result(player), keys, overlay=False))
+    assert walker.tags.count("img") == 9
+    assert "Both feet down 0.12 s after the contact" in text
+
+
+def test_where_no_stroke_could_be_told_the_report_says_so(report):
+    _, text = walk(report)
+    assert "No stroke of the other side could be told in this clip, so each wait counts" in text
+    assert "Strokes faced" not in text and "by time" in text
+
+
+def test_strokes_all_met_on_the_move_are_a_report_of_their_own():
+    player = invented_defender()
+    moving = tuple(replace(s, met="on_the_move", ready_position=None) for s in player.strokes_faced)
+    player = replace(
+        player, ready_positions=(), strokes_faced=moving, shares=class_shares([]), own_strokes=()
+    )
+    _, text = walk(report_html(invented_result(player), {}, overlay=False))
+    assert "10 strokes faced: none met set, 10 on the move." in text
+    assert "Met on the move: 10 of 10" in text and "Stroke by stroke" in text
+    assert "The ready positions" not in text
 
 
 def test_the_report_needs_nothing_from_outside(report):
@@ -147,8 +226,13 @@ def test_the_coachs_own_limits_are_the_ones_explained():
 def test_twenty_busy_pictures_stay_below_3_megabytes():
     busy = np.random.default_rng(0).integers(0, 256, (720, 600, 3), dtype=np.uint8)
     player = replace(invented_player(), ready_positions=(invented_position(),) * 20)
-    pictures = {("A", number): busy for number in range(1, 21)}
+    pictures = {PictureKey("A", number): busy for number in range(1, 21)}
     assert len(report_html(invented_result(player), pictures, overlay=False)) < 3_000_000
+    for moment in ("contact", "landing"):
+        pictures |= {PictureKey("A", number, moment): busy for number in range(1, 21)}
+    strokes = tuple(StrokeFaced(float(n), 0.1, met="set", ready_position=n) for n in range(20))
+    played = replace(player, strokes_faced=strokes)
+    assert len(report_html(invented_result(played), pictures, overlay=False)) < 3_000_000
 
 
 def test_the_report_is_written_into_the_folder(tmp_path):

@@ -11,8 +11,16 @@ from hypothesis import strategies as st
 
 from stance.court.camera import project
 from stance.reports.palette import AMBER, SKY
-from stance.reports.pictures import court_picture, jpeg, key_picture, overlay_picture
+from stance.reports.pictures import (
+    court_picture,
+    draw_tags,
+    jpeg,
+    key_picture,
+    moment_picture,
+    overlay_picture,
+)
 from stance.reports.sentences import overlay_caption
+from stance.reports.stroke_words import Tag
 from tests.unit.reports.scenes import invented_scene
 from tests.unit.results.invented import UNKNOWN, invented_position
 
@@ -83,6 +91,28 @@ def test_a_player_anywhere_gives_a_picture(x, y, size):
     moved = (landmarks - np.nanmean(landmarks, axis=0)) * size + [x, y]
     picture = key_picture(image, moved, position, camera, "right")
     assert 480 <= picture.shape[0] <= 720 and picture.shape[1] >= 40
+
+
+def test_a_moment_shows_the_skeleton_and_no_measures():
+    image, landmarks, _ = invented_scene(invented_position())
+    picture = moment_picture(image, landmarks, "right")
+    assert 360 <= picture.shape[0] <= 480
+    assert not (picture == AMBER).all(axis=2).any() and not (picture == SKY).all(axis=2).any()
+    nowhere = moment_picture(image, np.full((33, 2), np.nan), "right")
+    assert nowhere.shape[1] / nowhere.shape[0] == pytest.approx(1280 / 720, abs=0.01)
+
+
+def test_tags_stand_above_the_players_head_one_above_the_other():
+    image, landmarks, _ = invented_scene(invented_position())
+    picture = image.copy()
+    draw_tags(picture, landmarks, [Tag("theirs", "their contact"), Tag("set", "set")])
+    rows = np.flatnonzero((picture != image).any(axis=(1, 2)))
+    assert len(rows) and rows.max() < np.nanmin(landmarks[:, 1])
+    assert rows.max() - rows.min() > 40
+    same = image.copy()
+    draw_tags(same, np.full((33, 2), np.nan), [Tag("set", "set")])
+    draw_tags(same, landmarks, [])
+    assert (same == image).all()
 
 
 def test_a_jpeg_keeps_to_its_size_where_it_can():

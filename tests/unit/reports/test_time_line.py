@@ -6,7 +6,8 @@ from xml.etree import ElementTree
 import pytest
 
 from stance.reports.time_line import time_line
-from tests.unit.results.invented import invented_player, invented_position
+from stance.results.model import StrokeFaced
+from tests.unit.results.invented import invented_defender, invented_player, invented_position
 
 
 def test_the_time_line_links_each_ready_position_to_its_card():
@@ -15,6 +16,39 @@ def test_the_time_line_links_each_ready_position_to_its_card():
     links = [e.get("href") for e in root.iter() if e.tag.endswith("}a")]
     assert list(dict.fromkeys(links)) == [f"#player-1-{number}" for number in range(1, 9)]
     assert root.get("aria-label") == "Time line of player <b>&: 8 ready positions"
+
+
+def titles(root):
+    return [e.text for e in root.iter("{http://www.w3.org/2000/svg}title")]
+
+
+def test_strokes_of_both_sides_stand_on_the_time_line_with_how_they_were_met():
+    player = invented_defender()
+    root = ElementTree.fromstring(time_line(player, 34.0, "player-1"))
+    words = titles(root)
+    assert "serve faced, 2.0 s: met set" in words
+    assert "stroke faced, 7.6 s: met on the move" in words
+    assert "stroke faced, 13.0 s: not seen well enough" in words
+    assert sum(w.startswith("own stroke") for w in words) == len(player.own_strokes)
+    assert root.get("aria-label") == (
+        "Time line of player A: 10 strokes faced, 7 met set, 2 on the move, 9 ready positions, "
+        "11 own strokes"
+    )
+
+
+def test_a_stroke_stands_where_its_time_is():
+    player = replace(
+        invented_player(), ready_positions=(), strokes_faced=(StrokeFaced(25.0, 0.02),)
+    )
+    root = ElementTree.fromstring(time_line(player, 30.0, "p"))
+    (mark,) = [
+        e
+        for e in root.iter("{http://www.w3.org/2000/svg}svg")
+        if e.find("*") is not None and e.find("{http://www.w3.org/2000/svg}title") is not None
+    ]
+    # Two rows of 15 seconds each.
+    assert float(mark.get("x").rstrip("%")) == pytest.approx(100 * 10 / 15, abs=0.01)
+    assert 104 < float(mark.get("y")) < 208
 
 
 @pytest.mark.parametrize("duration", [0.0, 0.9, 20.0, 61.0, 3600.0])

@@ -11,9 +11,11 @@ from stance.results.model import (
     CourtSummary,
     FloorContact,
     Notice,
+    OwnStroke,
     PlayerResult,
     ReadyPosition,
     Result,
+    StrokeFaced,
 )
 from stance.results.schema import read_content
 from stance.statistics.shares import class_shares, leading_share
@@ -31,6 +33,24 @@ SPELLS = (
     (16.1, 17.3, 18.0, 9.0, (0.82, 0.10, 0.08)),
     (19.0, 20.6, -18.0, -8.0, (0.21, 0.79, 0.0)),
 )
+# Strokes faced in two rallies of play: contact, both feet down after it (None: on the move, "?":
+# not seen), set for how long, lead angle, hip yaw, probabilities.
+RALLIES = (
+    (2.0, -0.82, 1.1, -8.0, -4.0, (0.97, 0.03, 0.0)),
+    (4.1, 0.12, 0.24, 22.0, 12.0, (0.93, 0.02, 0.05)),
+    (5.9, 0.18, 0.22, 17.0, 8.0, (0.95, 0.03, 0.02)),
+    (7.6, None),
+    (9.4, 0.06, 0.31, 31.0, 52.0, (0.06, 0.0, 0.94)),
+    (11.3, -0.05, 0.28, -14.0, -20.0, (0.08, 0.92, 0.0)),
+    (13.0, "?"),
+    (22.0, -0.9, 1.2, -4.0, -7.0, (0.98, 0.02, 0.0)),
+    (24.2, 0.2, 0.19, 24.0, 15.0, (0.96, 0.02, 0.02)),
+    (25.9, 0.15, 0.26, -52.0, -47.0, (0.0, 0.04, 0.96)),
+    (27.8, None),
+    (29.6, 0.1, 0.3, 10.5, 2.0, (0.55, 0.44, 0.01)),
+)
+SERVES = (2.0, 22.0)
+KNOWN_BY = (("seen", "heard"), ("seen",), ("moved",))
 PLACES = (
     (1.5, -4.2),
     (1.6, -4.1),
@@ -119,6 +139,54 @@ def invented_player(name="A", hand="right") -> PlayerResult:
         class_shares(positions),
         600,
         racket_foot_leading=leading_share(positions),
+    )
+
+
+def invented_defender(name="A", hand="right") -> PlayerResult:
+    """Two rallies of play: strokes faced, two of them serves, met set, on the move or not seen."""
+    positions, strokes = [], []
+    for number, (contact, down, *rest) in enumerate(RALLIES):
+        met, index = {None: "on_the_move", "?": "not_seen"}.get(down, "set"), None
+        if met == "set":
+            length, lead, hip, chances = rest
+            index, start = len(positions), contact + down
+            likeliest = CLASSES[int(np.argmax(chances))]
+            leading = 10 < lead <= 40
+            positions.append(
+                invented_position(
+                    lead,
+                    hip,
+                    PLACES[index % len(PLACES)],
+                    hand,
+                    start_s=start,
+                    end_s=start + length,
+                    start_frame=round(30 * start),
+                    end_frame=round(30 * (start + length)),
+                    key_frame=round(30 * (max(start, contact) + 0.08)),
+                    stance_class=likeliest if max(chances) >= 0.6 else "not_assessed",
+                    probabilities=dict(zip(CLASSES, chances, strict=True)),
+                    remarks=("racket foot leading",) if leading else (),
+                    racket_foot_leading=0.97 if leading else 0.02,
+                )
+            )
+        known_by = KNOWN_BY[number % len(KNOWN_BY)]
+        serve = contact in SERVES
+        strokes.append(
+            StrokeFaced(contact, 0.02 + 0.01 * (number % 3), known_by, serve, met, index)
+        )
+    return PlayerResult(
+        name,
+        "near",
+        hand,
+        "seen",
+        tuple(positions),
+        class_shares(positions, strokes),
+        900,
+        strokes_faced=tuple(strokes),
+        own_strokes=tuple(
+            OwnStroke(contact + 0.95, 0.04) for contact, *_ in RALLIES if contact != RALLIES[6][0]
+        ),
+        racket_foot_leading=leading_share(positions, strokes),
     )
 
 
