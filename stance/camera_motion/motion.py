@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stance.results.model import Notice
+from stance.results.model import Notice, Pair
 from stance.types import FloatArray
 
 
@@ -81,12 +81,12 @@ def motion_notices(motion: CameraMotion) -> tuple[Notice, ...]:
     """Say what a coach should know about the camera's motion: `camera_moved`, `camera_sways`."""
     notices = []
     if len(motion.parts) > 1:
-        left_out = [part for part in motion.parts if part not in motion.used]
+        used = [(part.start_s, part.end_s) for part in motion.used]
         notices.append(
             Notice(
                 "camera_moved",
-                f"Only {_list_times(motion.used)} of the clip are measured, where the camera "
-                f"stands in one place. From {_list_times(left_out)} it shows something else or "
+                f"Only {_list_times(used)} of the clip are measured, where the camera stands in "
+                f"one place. From {_list_times(_left_out(motion))} it shows something else or "
                 "stands elsewhere. If the phone was knocked, stand it where nobody knocks it; to "
                 "measure what was left out, cut it out as a clip of its own.",
             )
@@ -104,7 +104,14 @@ def motion_notices(motion: CameraMotion) -> tuple[Notice, ...]:
     return tuple(notices)
 
 
-def _list_times(parts: Sequence[Part]) -> str:
-    """When parts begin and end, in words."""
-    times = [f"{part.start_s:.1f} to {part.end_s:.1f} s" for part in parts]
+def _left_out(motion: CameraMotion) -> list[Pair]:
+    """When the camera stands elsewhere, or is being moved, from and to in seconds."""
+    ends = [motion.parts[0].start_s, *(part.end_s for part in motion.used)]
+    starts = [*(part.start_s for part in motion.used), motion.parts[-1].end_s]
+    return [span for span in zip(ends, starts, strict=True) if span[1] > span[0]]
+
+
+def _list_times(spans: Sequence[Pair]) -> str:
+    """Spans of time in words, seconds."""
+    times = [f"{start_s:.1f} to {end_s:.1f} s" for start_s, end_s in spans]
     return " and ".join([", ".join(times[:-1]), times[-1]] if len(times) > 1 else times)

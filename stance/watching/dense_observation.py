@@ -55,6 +55,8 @@ def observe_transition(
     if not _may_settle_or_leave(before, this, after) or numbers[-2] != first + 1:
         return []
     frames = buffer.between(player.frames[first], player.frames[first + 1])
+    if player.frames[first] not in frames:  # The clip was cut in between.
+        return []
     known = len(player.poses)
     # Poses of a player at rest differ a little; a step between them would look like a motion.
     if not note_rest(player, first, list(frames.values())):

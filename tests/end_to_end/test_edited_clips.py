@@ -1,0 +1,63 @@
+"""Clips that were edited: what does not show the court is left out, and named."""
+
+import re
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from stance.analysis import analyse
+from stance.assessment.options import AnalysisOptions
+from stance.results.model import Result
+from tests.end_to_end.edited_clips import close_up, read_pictures, write_pictures
+from tests.paths import SAMPLE_CLIPS
+
+CLIP = SAMPLE_CLIPS / "rear_corner_drill.mp4"
+RATE = 30.0
+CLOSE_UP_S = 3.0
+RIGHT = AnalysisOptions(hand="right")
+
+
+@pytest.fixture(scope="module")
+def whole() -> Result:
+    return analyse(CLIP, CLIP.with_suffix(".court.json"), RIGHT).result
+
+
+def _quiet_moment(result: Result) -> float:
+    """The middle of the longest time between two ready positions, seconds."""
+    positions = result.players[0].ready_positions
+    return max(
+        ((after.start_s - before.end_s, (after.start_s + before.end_s) / 2))
+        for before, after in pairwise(positions)
+    )[1]
+
+
+@pytest.fixture(scope="module")
+def cut(whole: Result, tmp_path_factory: pytest.TempPathFactory) -> tuple[Result, float]:
+    """The result of the clip with a close-up in a quiet moment, its court not given, and when."""
+    pictures = read_pictures(CLIP)
+    number = round(_quiet_moment(whole) * RATE)
+    close = close_up(pictures[: round(CLOSE_UP_S * RATE)], (0.5, 0.55), 0.35)
+    edited = [*pictures[:number], *close, *pictures[number:]]
+    path: Path = tmp_path_factory.mktemp("cut") / "cut.mp4"
+    return analyse(write_pictures(path, edited, RATE), None, RIGHT).result, number / RATE
+
+
+def test_both_parts_that_show_the_court_are_measured_and_the_close_up_is_named(
+    whole: Result, cut: tuple[Result, float]
+) -> None:
+    result, cut_s = cut
+    assert result.court.source == "found"
+    assert len(result.players) == 1
+    expected, found = whole.players[0].ready_positions, result.players[0].ready_positions
+    assert len(found) == len(expected)
+    for before, after in zip(expected, found, strict=True):
+        later = CLOSE_UP_S if before.start_s > cut_s else 0.0
+        assert after.start_s == pytest.approx(before.start_s + later, abs=0.15)
+        assert after.stance_class == before.stance_class
+        np.testing.assert_allclose(after.base_m, before.base_m, atol=0.1)
+    (notice,) = (w for w in result.warnings if w.code == "camera_moved")
+    from_s, to_s = map(float, re.findall(r"From (\d+\.\d) to (\d+\.\d) s", notice.text)[0])
+    assert from_s == pytest.approx(cut_s, abs=0.15)
+    assert to_s == pytest.approx(cut_s + CLOSE_UP_S, abs=0.15)
