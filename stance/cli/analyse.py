@@ -12,7 +12,7 @@ from stance.cli.options import Hand, check_date
 from stance.errors import NothingToAssess
 
 if TYPE_CHECKING:
-    from stance.results.model import PlayerResult, ReadyPosition, Result
+    from stance.results.model import PlayerResult, ReadyPosition, Result, StrokeFaced
 
 
 @dataclass(frozen=True)
@@ -92,7 +92,7 @@ def analyse(
     """Measure the ready positions in a clip and write a report.
 
     Writes report.html (open it in a browser), positions.csv (a row per ready position, for a
-    spreadsheet), result.json (for programs), overlay.mp4 and poses.npz (poses, so that a second
+    spreadsheet), strokes.csv (a row per stroke faced), result.json (for programs), overlay.mp4 and poses.npz (poses, so that a second
     run on the same clip is quick) into the output folder.
 
     Exit codes: 0 done; 2 wrong use of the command; 3 the clip or court file can't be read or is
@@ -171,35 +171,78 @@ def _print_player(player: "PlayerResult") -> None:
     from rich.console import Console
     from rich.table import Table
 
-    from stance.types import CLASS_NAMES
-
     table = Table(
         title=f"{player.title}: {player.hand}-hander, {player.half} half", title_justify="left"
     )
-    for heading in ("", "from", "to", "lead angle", "hip yaw", "class", "how sure"):
-        table.add_column(heading, justify="left" if heading == "class" else "right")
+    strokes = player.stroke_of
+    when = ("contact", "feet down", "set for") if player.strokes_faced else ("from", "to")
+    for heading in ("", *when, "lead angle", "hip yaw", "class", "how sure"):
+        is_class = heading == "class"
+        # The class's longest word stays whole on a narrow terminal.
+        table.add_column(
+            heading, justify="left" if is_class else "right", min_width=13 if is_class else None
+        )
     for number, position in enumerate(player.ready_positions, 1):
-        table.add_row(str(number), *_list_cells(position))
+        times: tuple[str, ...] = (f"{position.start_s:.2f} s", f"{position.end_s:.2f} s")
+        if player.strokes_faced:
+            times = _list_times_of_stroke(strokes.get(number - 1), position)
+        is_serve = number - 1 in strokes and strokes[number - 1].serve
+        table.add_row(str(number), *times, *_list_cells(position, is_serve))
     console = Console(highlight=False)
     console.print(table)
-    for name, share in player.shares.items():
-        if share.share is not None:
+    for line in (*_describe_strokes(player), *_describe_shares(player)):
+        console.print(line)
+
+
+def _describe_strokes(player: "PlayerResult") -> list[str]:
+    """How the strokes faced were met, a line for each way; or that none could be told."""
+    from stance.statistics.statement import NO_STROKE_TOLD
+
+    if not player.strokes_faced:
+        return [NO_STROKE_TOLD] if player.ready_positions else []
+    counts = player.stroke_counts
+    lines = [
+        f"{words}: {count} of {counts.in_play}"
+        for words, count in (
+            ("met set", counts.met_set),
+            ("met on the move", counts.on_the_move),
+            ("not seen well enough", counts.not_seen),
+        )
+    ]
+    return [*lines, f"serves faced, not counted: {counts.serves}"]
+
+
+def _describe_shares(player: "PlayerResult") -> list[str]:
+    """The share of each class and of the remark beside them, a line each."""
+    from stance.types import COUNTED_NAMES, LEADING
+
+    lines = []
+    for what, share in (*player.shares.items(), (LEADING, player.racket_foot_leading)):
+        if share is not None and share.share is not None:
             low, high = share.interval
-            console.print(
-                f"{CLASS_NAMES[name]}: {share.count} of {player.assessed}, "
+            lines.append(
+                f"{COUNTED_NAMES[what]}: {share.count} of {player.assessed}, "
                 f"{share.share:.0%} (95 % interval {low:.0%} to {high:.0%})"
             )
+    return lines
 
 
-def _list_cells(position: "ReadyPosition") -> tuple[str, ...]:
-    """The cells of one ready position."""
-    from stance.types import CLASS_NAMES
+def _list_times_of_stroke(
+    stroke: "StrokeFaced | None", position: "ReadyPosition"
+) -> tuple[str, ...]:
+    """The contact, when both feet were down against it (without a stroke, in the clip), how long."""
+    lasted = f"{position.duration_s:.2f} s"
+    if stroke is None:
+        return "", f"at {position.start_s:.2f} s", lasted
+    return f"{stroke.time_s:.2f} s", f"{position.start_s - stroke.time_s:+.2f} s", lasted
 
+
+def _list_cells(position: "ReadyPosition", is_serve: bool) -> tuple[str, ...]:
+    """The cells of one ready position but for its times."""
+    remarks = (*position.remarks, "serve") if is_serve else position.remarks
     return (
-        f"{position.start_s:.2f} s",
-        f"{position.end_s:.2f} s",
         f"{position.lead_angle_deg:+.0f} ± {position.lead_angle_se_deg:.0f}°",
         f"{position.hip_yaw_deg:+.0f} ± {position.hip_yaw_se_deg:.0f}°",
-        "; ".join((CLASS_NAMES[position.stance_class], *position.remarks)),
+        "; ".join((position.class_name, *remarks)),
         f"{max(position.probabilities.values()):.0%}",
     )

@@ -15,7 +15,7 @@ from stance.reports.time_line import time_line
 from stance.results.files import write_files
 from stance.results.model import PlayerResult, Result, Share
 from stance.statistics.shares import is_counted
-from stance.statistics.statement import describe_stances, describe_strokes
+from stance.statistics.statement import NO_STROKE_TOLD, describe_stances, describe_strokes
 from stance.types import (
     CLASS_NAMES,
     CLASSES,
@@ -100,6 +100,7 @@ def _player(
         "anchor": anchor,
         "statement": describe_strokes(player) or describe_stances(player),
         "stances": describe_stances(player) if player.strokes_faced else "",
+        "no_stroke": NO_STROKE_TOLD if positions and not player.strokes_faced else "",
         "told": bool(player.strokes_faced),
         "strokes": _strokes(player),
         "stroke_key": _stroke_key(player),

@@ -5,6 +5,11 @@ from collections.abc import Sequence
 from stance.results.model import PlayerResult, ReadyPosition
 from stance.types import CLASS_NAMES, CLASSES, StanceClass
 
+NO_STROKE_TOLD = (
+    "No stroke of the other side could be told in this clip, so each wait counts as one ready "
+    "position."
+)
+
 
 def plain_statement(player: PlayerResult) -> str:
     """The coach's sentences: strokes faced and how they were met, then the stances.

@@ -1,9 +1,11 @@
-"""`stance analyse`: what is wrong use."""
+"""`stance analyse`: what is wrong use, and what is printed."""
 
 import pytest
 from typer.testing import CliRunner
 
+from stance.assessment.analysis_model import Analysis
 from stance.cli.app import app
+from tests.unit.results.invented import invented_defender, invented_player, invented_result
 
 
 @pytest.mark.parametrize(
@@ -24,3 +26,35 @@ def test_wrong_use_is_exit_code_2_and_told(arguments, words, tmp_path, monkeypat
     assert done.exit_code == 2
     assert words in " ".join(done.stderr.replace("│", " ").split())
     assert list(tmp_path.iterdir()) == []
+
+
+def printed_of(player, tmp_path, monkeypatch):
+    """What the command prints of a clip in which this player was measured."""
+    analysis = Analysis(invented_result(player), {}, {}, "", None, None)
+    monkeypatch.setattr("stance.analysis.analyse", lambda *_, **__: analysis)
+    monkeypatch.setattr("stance.reports.writing.write_analysis", lambda *_, **__: None)
+    monkeypatch.setenv("COLUMNS", "160")
+    done = CliRunner().invoke(app, ["analyse", "a.mp4", "--out", str(tmp_path)])
+    assert done.exit_code == 0, done.output
+    return done.stdout
+
+
+def test_strokes_are_printed_as_they_were_met_and_serves_apart(tmp_path, monkeypatch):
+    text = printed_of(invented_defender(), tmp_path, monkeypatch)
+    for words in (
+        "met set: 7 of 10\n",
+        "met on the move: 2 of 10\n",
+        "not seen well enough: 1 of 10\n",
+        "serves faced, not counted: 2\n",
+        "over-side-on, racket side leading; racket foot leading",
+        "square; serve",
+        "racket foot leading: 4 of 6, 67% (95 % interval",
+    ):
+        assert words in text
+    assert "10 strokes faced: 7 met set" in text
+
+
+def test_where_no_stroke_could_be_told_the_waits_are_printed(tmp_path, monkeypatch):
+    text = printed_of(invented_player(), tmp_path, monkeypatch)
+    assert "No stroke of the other side could be told in this clip" in text
+    assert "met on the move" not in text and "over-side-on, racket side back" in text
