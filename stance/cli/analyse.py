@@ -175,7 +175,7 @@ def _print_player(player: "PlayerResult") -> None:
         title=f"{player.title}: {player.hand}-hander, {player.half} half", title_justify="left"
     )
     strokes = player.stroke_of
-    when = ("contact", "feet down", "set for") if player.strokes_faced else ("from", "to")
+    when = ("contact", "feet down") if player.strokes_faced else ("from", "to")
     for heading in ("", *when, "lead angle", "hip yaw", "class", "how sure"):
         is_class = heading == "class"
         # The class's longest word stays whole on a narrow terminal.
@@ -230,11 +230,10 @@ def _describe_shares(player: "PlayerResult") -> list[str]:
 def _list_times_of_stroke(
     stroke: "StrokeFaced | None", position: "ReadyPosition"
 ) -> tuple[str, ...]:
-    """The contact, when both feet were down against it (without a stroke, in the clip), how long."""
-    lasted = f"{position.duration_s:.2f} s"
+    """The contact, and when both feet were down against it; without a stroke, in the clip."""
     if stroke is None:
-        return "", f"at {position.start_s:.2f} s", lasted
-    return f"{stroke.time_s:.2f} s", f"{position.start_s - stroke.time_s:+.2f} s", lasted
+        return "", f"at {position.start_s:.2f} s"
+    return f"{stroke.time_s:.2f} s", f"{position.start_s - stroke.time_s:+.2f} s"
 
 
 def _list_cells(position: "ReadyPosition", is_serve: bool) -> tuple[str, ...]:

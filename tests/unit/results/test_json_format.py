@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from stance.results.json_format import read_result, result_text, to_json
 from stance.results.model import CourtSummary, OwnStroke, StrokeFaced
 from stance.statistics.shares import class_shares
 from stance.types import CLASSES
+from tests.paths import ROOT
 from tests.unit.results.invented import UNKNOWN, invented_player, invented_result, parse_result
 
 
@@ -95,6 +97,20 @@ def test_a_stroke_has_the_fields_that_other_programs_rely_on_and_they_are_enough
     assert written.items() >= relied_on.items()
     data["players"][0]["strokes_faced"] = [relied_on]
     assert parse_result(data).players[0].strokes_faced == (replace(stroke, known_by=()),)
+
+
+def test_the_fields_of_a_stroke_are_those_that_the_definitions_name():
+    text = (ROOT / "docs" / "definitions.md").read_text(encoding="utf-8")
+    section = text[text.index("## Fields of a stroke faced") : text.index("## Stance classes")]
+    named = re.findall(r"^\| `(\w+)` \|", section, re.MULTILINE)
+    player = replace(
+        invented_player(),
+        strokes_faced=(StrokeFaced(1.0, 0.1),),
+        own_strokes=(OwnStroke(2.0, 0.1),),
+    )
+    data = to_json(invented_result(player))["players"][0]
+    assert set(named) == set(data["strokes_faced"][0])
+    assert set(data["own_strokes"][0]) == {"contact_s", "contact_se_s"}
 
 
 def test_what_is_unknown_is_null_in_json_and_nan_when_read():
