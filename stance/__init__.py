@@ -1,4 +1,4 @@
-"""Measure how a badminton defender waits for the smash, from one phone clip.
+"""Measure how a badminton defender stands for the smash, from one phone clip.
 
 What stands in `__all__` is the public library; each part is loaded when it is first used. A clip
 and, where the court is marked, its court file are analysed:

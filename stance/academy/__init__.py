@@ -1,1 +1,1 @@
-"""Many clips: a roster screened for players who wait over-side-on as a habit."""
+"""Many clips: a roster screened for players who stand over-side-on as a habit."""

@@ -15,7 +15,7 @@ from stance.types import Flag
 # limit exists; why a quarter: docs/comparing.md.
 HABIT_SHARE = 0.25
 
-# "No sign" is said only where the interval stays below this: then a player surely does not wait
+# "No sign" is said only where the interval stays below this: then a player surely does not stand
 # over-side-on most of the time.
 RULED_OUT_SHARE = 0.5
 

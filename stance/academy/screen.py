@@ -1,4 +1,4 @@
-"""An academy screened: which players wait over-side-on as a habit, and how sure that is."""
+"""An academy screened: which players stand over-side-on as a habit, and how sure that is."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field

@@ -23,7 +23,7 @@ def describe_screening(screening: Screening) -> str:
     if total == count["too_few"]:
         who = "the player" if total == 1 else f"any of the {total} players"
         return f"Too few ready positions to say anything about {who}."
-    verb = "waits" if count["habit"] == 1 else "wait"
+    verb = "stands" if count["habit"] == 1 else "stand"
     habits = f"{count['habit']} of {total} players {verb} over-side-on as a habit"
     if count["habit"] == 0:
         habits = f"None of the {total} players is surely over-side-on as a habit"

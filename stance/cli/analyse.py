@@ -91,9 +91,9 @@ def analyse(
 ) -> None:
     """Measure the ready positions in a clip and write a report.
 
-    Writes report.html (open it in a browser), positions.csv (a row per ready position, for a
-    spreadsheet), strokes.csv (a row per stroke faced), result.json (for programs), overlay.mp4 and poses.npz (poses, so that a second
-    run on the same clip is quick) into the output folder.
+    Writes report.html (open it in a browser), positions.csv and strokes.csv (a row per ready
+    position and per stroke faced, for a spreadsheet), result.json (for programs), overlay.mp4 and
+    poses.npz (poses, so that a second run on the same clip is quick) into the output folder.
 
     Exit codes: 0 done; 2 wrong use of the command; 3 the clip or court file can't be read or is
     not what it says it is, or the folder can't be written; 4 read, but nothing to assess (the

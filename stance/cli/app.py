@@ -30,7 +30,7 @@ def main(
         ),
     ] = False,
 ) -> None:
-    """Measure how a badminton defender waits for the smash, from a clip filmed with a phone."""
+    """Measure how a badminton defender stands for the smash, from a clip filmed with a phone."""
 
 
 app.command()(spread_options(analyse))

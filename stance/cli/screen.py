@@ -45,7 +45,7 @@ def screen(
         typer.Option("--dry-run", help="Only say what would be done and how long it would take."),
     ] = False,
 ) -> None:
-    """Screen an academy: which players wait over-side-on as a habit.
+    """Screen an academy: which players stand over-side-on as a habit.
 
     Writes report.html with a page for each player, screening.csv and screening.json. Each clip's
     result is kept as it is done; run the same command again to go on after a stop. Exit codes: 0

@@ -124,7 +124,9 @@ def _card(
         "sure": how_sure(position),
         "picture": pictures.find(player.player, number),
         "alternative": alternative,
-        "strip": [] if stroke is None else _strip(player, number, stroke, position, pictures),
+        "moments": []
+        if stroke is None
+        else _list_moments(player, number, stroke, position, pictures),
         "facts": facts,
         "view": view_from_above(position, player.hand, place_known),
         "measures": measure_rows(position, place_known),
@@ -133,7 +135,7 @@ def _card(
     }
 
 
-def _strip(
+def _list_moments(
     player: PlayerResult,
     number: int,
     stroke: StrokeFaced,
@@ -167,7 +169,7 @@ def _strip(
 def _moment(
     picture: dict[str, Any] | None, title: str, when: str, alternative: str
 ) -> dict[str, Any]:
-    """What the template shows of one picture of the strip."""
+    """What the template shows of one moment."""
     return {"picture": picture, "title": title, "when": when, "alternative": alternative}
 
 

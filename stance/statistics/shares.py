@@ -1,4 +1,4 @@
-"""How often a player waits in each class: shares with their intervals."""
+"""How often a player stands in each class: shares with their intervals."""
 
 import functools
 import math

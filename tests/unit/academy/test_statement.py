@@ -18,10 +18,10 @@ def player():
 @pytest.mark.parametrize(
     ("flags", "words"),
     [
-        (["habit"], "1 of 1 players waits over-side-on as a habit."),
+        (["habit"], "1 of 1 players stands over-side-on as a habit."),
         (
             ["habit", "habit", "watch", "no_sign", "too_few"],
-            "2 of 5 players wait over-side-on as a habit; 1 to watch, no sign of it in 1, "
+            "2 of 5 players stand over-side-on as a habit; 1 to watch, no sign of it in 1, "
             "too few ready positions to say in 1.",
         ),
         (
