@@ -48,10 +48,12 @@ def overlay_caption(
     """Two lines for the overlay video's caption bar: what the player does, and the measures."""
     if position is None:
         return f"{time_s:.1f} s   between ready positions", ""
-    name = CLASS_NAMES[position.stance_class]
     feet = facing_words(position.lead_angle_deg, "foot")
     hips = facing_words(position.hip_yaw_deg, "hip")
-    return f"{time_s:.1f} s   ready position {number}: {name}", f"feet: {feet};  hips: {hips}"
+    return (
+        f"{time_s:.1f} s   ready position {number}: {position.class_name}",
+        f"feet: {feet};  hips: {hips}",
+    )
 
 
 def how_sure(position: ReadyPosition) -> str:

@@ -80,7 +80,8 @@ def tags_at(time_s: float, player: PlayerResult, in_position: bool) -> list[Tag]
     in_position
         whether the frame is part of a ready position
     """
-    tags = []
+    # The longest lasting stands lowest, so that it keeps its place.
+    tags = [Tag("set", "set")] if in_position and player.strokes_faced else []
     for faced in player.strokes_faced:
         if abs(faced.time_s - time_s) <= _CONTACT_SHOWN_S:
             what = "their serve" if faced.serve else "their contact"
@@ -88,6 +89,4 @@ def tags_at(time_s: float, player: PlayerResult, in_position: bool) -> list[Tag]
             tags.append(Tag("theirs", f"{what}{moving}"))
     if any(abs(own.time_s - time_s) <= _CONTACT_SHOWN_S for own in player.own_strokes):
         tags.append(Tag("own", "own contact"))
-    if in_position and player.strokes_faced:
-        tags.append(Tag("set", "set"))
     return tags

@@ -32,6 +32,8 @@ def test_angles_in_words(angle, part, words):
 def test_the_caption_says_what_the_player_does():
     first, second = overlay_caption(0.5, invented_position(), 3)
     assert first == "0.5 s   ready position 3: slightly racket-leg-back"
+    side_on = invented_position(20, 55, stance_class="over_side_on")
+    assert overlay_caption(0.5, side_on, 4)[0].endswith("over-side-on, racket side leading")
     assert second == "feet: racket foot 16 degrees back;  hips: racket hip 7 degrees back"
 
 

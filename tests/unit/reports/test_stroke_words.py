@@ -69,7 +69,7 @@ def test_the_overlay_writes_contacts_while_they_are_near_and_set_while_it_lasts(
         ),
         own_strokes=(OwnStroke(6.0, 0.02),),
     )
-    assert tags_at(2.05, player, True) == [Tag("theirs", "their serve"), Tag("set", "set")]
+    assert tags_at(2.05, player, True) == [Tag("set", "set"), Tag("theirs", "their serve")]
     assert tags_at(4.95, player, False) == [Tag("theirs", "their contact, on the move")]
     assert tags_at(6.1, player, False) == [Tag("own", "own contact")]
     assert tags_at(3.0, player, False) == []
