@@ -142,7 +142,7 @@ def _collect_clips(
             continue
         result = results[outcome.key]
         player = next((p for p in result.players if p.name == row.player), None)
-        if player is None or not player.ready_positions:
+        if player is None or not (player.ready_positions or player.strokes_faced):
             reason = _explain_empty(row, result, player)
             collected.unused.append(UnusedClip(row.job.clip, reason))
             continue

@@ -24,6 +24,9 @@ def test_every_player_has_a_row():
     assert float(first["mean hip yaw in degrees"]) == round(player.means["hip_yaw_deg"].value, 1)
     assert float(first["q-value"]) == round(player.q_value, 5)
     assert first["flag"] == "habit" and first["leg in front"] == "non-racket leg"
+    assert int(first["racket side leading where over-side-on"]) == player.pool.racket_side_leading
+    assert int(first["racket foot leading"]) == player.racket_foot_leading.count
+    assert first["strokes faced"] == "0"
     assert first["clips"] == "; ".join(c.file for c in player.clips)
     assert last["flag"] == "too few to say"
     assert last["share of over-side-on"] == last["p-value"] == last["over the dates"] == ""

@@ -1,17 +1,21 @@
 """An academy as a whole: nobody is lost, and what counts counts once."""
 
+import csv
+import io
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from stance.academy import screen
+from stance.academy.csv_format import screening_csv
 from stance.academy.jobs import Job, Outcome
+from stance.academy.page import screening_html
 from stance.academy.result_store import Store
 from stance.academy.roster import Roster, Row
 from stance.academy.screen import screen_roster
 from stance.results.json_format import result_text
-from stance.results.model import Notice
+from stance.results.model import Notice, StrokeCounts, StrokeFaced
 from tests.unit.academy.invented_academy import screen_invented, screen_rows
 from tests.unit.invented import drawn_result
 
@@ -25,6 +29,21 @@ def test_the_surest_habit_comes_first_and_nobody_is_lost():
     assert [(c.clip, c.reason) for c in screening.unused] == [
         ("It is broken..mp4", "It is broken.")
     ]
+
+
+def test_strokes_of_a_player_who_was_never_set_count_as_met_on_the_move():
+    result = drawn_result(np.random.default_rng(1), 0, 1)
+    moving = tuple(StrokeFaced(2.0 * n, 0.1, ("seen",), met="on_the_move") for n in range(5))
+    player = replace(result.players[0], ready_positions=(), strokes_faced=moving)
+    job = Job(result.clip.file)
+    outcome = Outcome(job, "k", replace(result, players=(player,)))
+    screening = screen_rows([Row(2, "S", job)], {job: outcome})
+    (screened,) = screening.players
+    assert screening.unused == () and screened.flag == "too_few"
+    assert screened.pool.strokes == StrokeCounts(on_the_move=5)
+    (row,) = csv.DictReader(io.StringIO(screening_csv(screening)))
+    assert (row["strokes faced"], row["met on the move"], row["met set"]) == ("5", "5", "0")
+    assert 'data-name="met on the move">5 of 5<' in screening_html(screening)
 
 
 def test_dates_and_trend_are_told_of_each_player():

@@ -10,6 +10,7 @@ from scipy.stats import binomtest
 from statsmodels.stats.proportion import proportion_confint
 
 from stance.results.model import StrokeFaced
+from stance.statistics.rallies import RALLY_CORRELATION
 from stance.statistics.shares import class_shares, leading_share, wilson_interval
 from stance.types import CLASSES
 from tests.unit.results.invented import invented_position
@@ -170,6 +171,24 @@ def test_intervals_lie_within_0_and_1_and_hold_the_share(rows):
     for share in shares.values():
         assert 0 <= share.interval[0] <= share.share <= share.interval[1] <= 1
         assert 0 <= share.time_interval[0] <= share.time_share <= share.time_interval[1] <= 1
+
+
+def test_in_rallies_of_strokes_alike_the_interval_holds_the_true_share_as_often_as_it_says():
+    # Each rally has a tendency of its own: a beta distribution with the rallies' correlation.
+    random = np.random.default_rng(6)
+    true_share, clips, rallies, each = 1 / 3, 150, 2, 15
+    size = (1 - RALLY_CORRELATION) / RALLY_CORRELATION
+    strokes = in_rallies(rallies, each)
+    held = bare = 0
+    for _ in range(clips):
+        tendencies = random.beta(true_share * size, (1 - true_share) * size, rallies)
+        over = random.random(rallies * each) < np.repeat(tendencies, each)
+        positions = positions_of(np.column_stack([~over, 0 * over, over]).astype(float))
+        lower, upper = class_shares(positions, strokes)["over_side_on"].interval
+        held += lower <= true_share <= upper
+        lower, upper = wilson_interval(over.sum(), len(over))
+        bare += lower <= true_share <= upper
+    assert held >= 0.93 * clips > bare
 
 
 def test_the_interval_holds_the_true_share_as_often_as_it_says():
