@@ -176,19 +176,24 @@ def test_intervals_lie_within_0_and_1_and_hold_the_share(rows):
 def test_in_rallies_of_strokes_alike_the_interval_holds_the_true_share_as_often_as_it_says():
     # Each rally has a tendency of its own: a beta distribution with the rallies' correlation.
     random = np.random.default_rng(6)
-    true_share, clips, rallies, each = 1 / 3, 150, 2, 15
+    true_share, clips, rallies, each = 1 / 3, 5000, 3, 10
     size = (1 - RALLY_CORRELATION) / RALLY_CORRELATION
-    strokes = in_rallies(rallies, each)
-    held = bare = 0
-    for _ in range(clips):
-        tendencies = random.beta(true_share * size, (1 - true_share) * size, rallies)
-        over = random.random(rallies * each) < np.repeat(tendencies, each)
-        positions = positions_of(np.column_stack([~over, 0 * over, over]).astype(float))
-        lower, upper = class_shares(positions, strokes)["over_side_on"].interval
-        held += lower <= true_share <= upper
-        lower, upper = wilson_interval(over.sum(), len(over))
-        bare += lower <= true_share <= upper
-    assert held >= 0.93 * clips > bare
+    tendencies = random.beta(true_share * size, (1 - true_share) * size, (clips, rallies))
+    over = random.binomial(each, tendencies).sum(axis=1)
+    total, strokes = rallies * each, in_rallies(rallies, each)
+
+    def part_held(interval_of):
+        held = {}
+        for count in set(over.tolist()):
+            lower, upper = interval_of(count)
+            held[count] = lower <= true_share <= upper
+        return np.mean([held[count] for count in over.tolist()])
+
+    def in_rally(count):
+        return class_shares(certain((total - count, 0, count)), strokes)["over_side_on"].interval
+
+    assert 0.94 < part_held(in_rally) < 0.97
+    assert part_held(lambda count: wilson_interval(count, total)) < 0.93
 
 
 def test_the_interval_holds_the_true_share_as_often_as_it_says():
