@@ -10,12 +10,13 @@ import pytest
 from stance.analysis import analyse
 from stance.assessment.options import AnalysisOptions
 from stance.results.model import Result
-from tests.end_to_end.edited_clips import close_up, read_pictures, write_pictures
+from tests.end_to_end.edited_clips import close_up, read_pictures, slowed, write_pictures
 from tests.paths import SAMPLE_CLIPS
 
 CLIP = SAMPLE_CLIPS / "rear_corner_drill.mp4"
 RATE = 30.0
 CLOSE_UP_S = 3.0
+REPLAYED_S, SLOWER = 3.0, 3
 RIGHT = AnalysisOptions(hand="right")
 
 
@@ -61,3 +62,21 @@ def test_both_parts_that_show_the_court_are_measured_and_the_close_up_is_named(
     from_s, to_s = map(float, re.findall(r"From (\d+\.\d) to (\d+\.\d) s", notice.text)[0])
     assert from_s == pytest.approx(cut_s, abs=0.15)
     assert to_s == pytest.approx(cut_s + CLOSE_UP_S, abs=0.15)
+
+
+def test_a_replay_in_slow_motion_counts_nothing_twice(whole: Result, tmp_path: Path) -> None:
+    pictures = read_pictures(CLIP)
+    number = round(_quiet_moment(whole) * RATE)
+    again = slowed(pictures[number - round(REPLAYED_S * RATE) : number], SLOWER)
+    edited = [*pictures[:number], *again, *pictures[number:]]
+    clip = write_pictures(tmp_path / "replay.mp4", edited, RATE)
+    result = analyse(clip, CLIP.with_suffix(".court.json"), RIGHT).result
+    expected, found = whole.players[0].ready_positions, result.players[0].ready_positions
+    assert [p.stance_class for p in found] == [p.stance_class for p in expected]
+    (notice,) = (w for w in result.warnings if w.code == "replay")
+    shown_again = f"shows again, {SLOWER} times slower, what it showed from"
+    assert shown_again in notice.text
+    times = [float(time) for time in re.findall(r"(\d+\.\d)", notice.text)]
+    cut_s = number / RATE
+    expected_s = (cut_s, cut_s + SLOWER * REPLAYED_S, cut_s - REPLAYED_S, cut_s)
+    assert times == pytest.approx(expected_s, abs=0.7)
