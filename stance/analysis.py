@@ -4,17 +4,15 @@ What was analysed is written with `stance.reports.writing.write_analysis`.
 """
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from pathlib import Path
 
 from stance.assessment.analysis_model import Analysis
 from stance.assessment.assemble import assemble_result
 from stance.assessment.options import DEFAULT_OPTIONS, AnalysisOptions
-from stance.assessment.players import measure_players, select_player
-from stance.assessment.replays import leave_out_replays, replay_notices
+from stance.assessment.players import select_player
+from stance.assessment.replays import measure_first_showings
 from stance.court.calibration import CalibratedCourt, calibrate
 from stance.court.court_file import read_court_file
-from stance.people.replays import find_replays
 from stance.reports.key_pictures import KeyPictures
 from stance.runtime.malloc import limit_malloc_arenas
 from stance.runtime.progress import Progress, Timings, no_progress
@@ -80,12 +78,9 @@ def analyse(
         watched = watch_clip(clip, description, marked, options.watching, progress, timings)
     calibrated = _choose_court(watched, description.size)
     with timings.of("measure"):
-        players = {} if calibrated is None else measure_players(watched, calibrated, options.limits)
-        replays = find_replays([player.track for player in watched.players])
-    players = leave_out_replays(players, replays)
+        players = measure_first_showings(watched, calibrated, options.limits)
     players = select_player(players, options.player, description.file)
     result = assemble_result(description, watched, calibrated, players, options)
-    result = replace(result, warnings=(*replay_notices(replays), *result.warnings))
     return Analysis(result, KeyPictures(players), players, key, cached_in, watched)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from stance.assessment.notices import court_search_notice, nobody_notice, player_notices
 from stance.assessment.options import AnalysisOptions
 from stance.assessment.players import MeasuredPlayer
+from stance.assessment.replays import replay_notices
 from stance.camera_motion.motion import motion_notices
 from stance.court.calibration import CalibratedCourt
 from stance.measures.classes import Limits
@@ -47,7 +48,7 @@ def assemble_result(
     notices = list(description.notices)
     if clip.found is not None:
         notices.append(court_search_notice(clip.found))
-    notices += [*timing_notices, *motion_notices(clip.motion)]
+    notices += [*timing_notices, *motion_notices(clip.motion), *replay_notices(clip.replays)]
     if not players:
         notices.append(nobody_notice(summary, None if court is None else court.source))
         return Result(summary, _summarise_court(court), (), tuple(notices))

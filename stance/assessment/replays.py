@@ -3,12 +3,27 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from stance.assessment.players import MeasuredPlayer
+from stance.assessment.players import MeasuredPlayer, measure_players
+from stance.court.calibration import CalibratedCourt
+from stance.measures.classes import Limits
 from stance.people.replays import Replay
 from stance.results.model import Notice
+from stance.watching.watched_clip import WatchedClip
 
 _MARGIN_S = 0.3
 """What is so near to a replay is left out too: its ends are known to the next observation."""
+
+
+def measure_first_showings(
+    clip: WatchedClip, court: CalibratedCourt | None, limits: Limits
+) -> dict[str, MeasuredPlayer]:
+    """Measure all players of a clip without what a replay shows again; nobody without a court.
+
+    Parameters and what is returned are those of `measure_players`.
+    """
+    if court is None:
+        return {}
+    return leave_out_replays(measure_players(clip, court, limits), clip.replays)
 
 
 def leave_out_replays(

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -10,6 +11,7 @@ from stance.camera_motion.motion import CameraMotion
 from stance.court.calibration import CalibratedCourt, FoundCourt
 from stance.court.camera import Camera, turned_180
 from stance.measures.orientation import Observation
+from stance.people.replays import Replay, find_replays
 from stance.people.track import Track
 from stance.types import FloatArray, Half, Hand, ImageArray
 
@@ -121,6 +123,11 @@ class WatchedClip:
     racket_hands: tuple[RacketHand, ...]
     marked: CalibratedCourt | None
     found: FoundCourt | None
+
+    @cached_property
+    def replays(self) -> tuple[Replay, ...]:
+        """The replays in slow motion that the clip holds."""
+        return find_replays([player.track for player in self.players])
 
     @property
     def court(self) -> CalibratedCourt | None:
