@@ -6,8 +6,7 @@ from stance.results.model import PlayerResult, ReadyPosition
 from stance.types import CLASS_NAMES, CLASSES, StanceClass
 
 NO_STROKE_TOLD = (
-    "No stroke of the other side could be told in this clip, so each wait counts as one ready "
-    "position."
+    "No stroke of the other side could be told, so each wait counts as one ready position."
 )
 
 

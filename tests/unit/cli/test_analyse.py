@@ -56,5 +56,5 @@ def test_strokes_are_printed_as_they_were_met_and_serves_apart(tmp_path, monkeyp
 
 def test_where_no_stroke_could_be_told_the_waits_are_printed(tmp_path, monkeypatch):
     text = printed_of(invented_player(), tmp_path, monkeypatch)
-    assert "No stroke of the other side could be told in this clip" in text
+    assert "No stroke of the other side could be told, so each wait" in text
     assert "met on the move" not in text and "over-side-on, racket side back" in text

@@ -146,7 +146,7 @@ def test_without_pictures_of_the_moments_a_card_shows_the_key_frame():
 
 def test_where_no_stroke_could_be_told_the_report_says_so(report):
     _, text = walk(report)
-    assert "No stroke of the other side could be told in this clip, so each wait counts" in text
+    assert "No stroke of the other side could be told, so each wait counts" in text
     assert "Strokes faced" not in text and "by time" in text
 
 
