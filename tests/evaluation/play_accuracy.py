@@ -19,7 +19,7 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 from stance.court.camera import camera_centre
-from stance.results.model import PlayerResult, ReadyPosition
+from stance.results.model import PlayerResult, ReadyPosition, Result
 from tests.evaluation.accuracy import overlap, true_camera
 from tests.evaluation.kept_analyses import KeptAnalysis, Task, analyse_all
 from tests.evaluation.stroke_tables import (
@@ -29,6 +29,7 @@ from tests.evaluation.stroke_tables import (
     known_table,
     measure_table,
     met_table,
+    notice_table,
     serve_table,
     spell_table,
     stroke_table,
@@ -149,7 +150,7 @@ def _median_distance(
     return float(np.median(np.linalg.norm(np.stack(place, axis=1) - true[frames], axis=1)))
 
 
-def _tables(scores: Sequence[ClipScore]) -> list[Table]:
+def _tables(scores: Sequence[ClipScore], results: Sequence[Result | None]) -> list[Table]:
     faced = [row for score in scores for row in score.faced]
     own = [row for score in scores for row in score.own]
     waits = np.sum([score.waits for score in scores], axis=0).tolist()
@@ -185,6 +186,7 @@ def _tables(scores: Sequence[ClipScore]) -> list[Table]:
                 }
             ],
         ),
+        notice_table(results),
     ]
 
 
@@ -208,12 +210,13 @@ def main() -> None:
     clips = sorted(arguments.folder.glob("*.mp4"))
     truths = [json.loads(clip.with_suffix(".truth.json").read_text()) for clip in clips]
     tasks = [_task(c, t, arguments.find_court) for c, t in zip(clips, truths, strict=True)]
-    scores = []
+    scores, results = [], []
     kept = analyse_all(tasks, arguments.folder / "kept", arguments.jobs)
     for truth, analysis in zip(truths, kept, strict=True):
         scores.append(score_clip(analysis, truth))
+        results.append(analysis.result)
         print(f"{analysis.task.clip.name} {analysis.refused}", flush=True)
-    tables = _tables(scores)
+    tables = _tables(scores, results)
     print_tables(tables)
     if arguments.json:
         write_tables(tables, arguments.json)

@@ -39,6 +39,7 @@ from tests.evaluation.stroke_tables import (
     known_table,
     measure_table,
     met_table,
+    notice_table,
     serve_table,
     spell_table,
     stroke_table,
@@ -256,7 +257,7 @@ def _width_table(rows: Sequence[WidthRow]) -> Table:
     return Table("stance width over body height (of when the player stands tallest)", lines)
 
 
-def _tables(scores: Sequence[ClipScore]) -> list[Table]:
+def _tables(scores: Sequence[ClipScore], results: Sequence[Result | None]) -> list[Table]:
     faced = [row for score in scores for row in score.faced]
     own = [row for score in scores for row in score.own]
     courts = [score.court for score in scores]
@@ -274,6 +275,7 @@ def _tables(scores: Sequence[ClipScore]) -> list[Table]:
         Table(
             "courts", [{"clips": len(courts)} | {c: courts.count(c) for c in sorted(set(courts))}]
         ),
+        notice_table(results),
     ]
 
 
@@ -290,12 +292,13 @@ def main() -> None:
     arguments = parser.parse_args()
     labels = read_labels(arguments.clips, arguments.labels, arguments.only)
     tasks = [Task(each.clip, None, "near") for each in labels]
-    scores = []
+    scores, results = [], []
     kept = analyse_all(tasks, arguments.clips / "kept", arguments.jobs)
     for each, analysis in zip(labels, kept, strict=True):
         scores.append(score_clip(analysis, each))
+        results.append(analysis.result)
         print(f"{each.clip.name} {analysis.refused}", flush=True)
-    tables = _tables(scores)
+    tables = _tables(scores, results)
     print_tables(tables)
     if arguments.json:
         write_tables(tables, arguments.json)

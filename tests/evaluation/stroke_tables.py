@@ -8,6 +8,7 @@ import numpy as np
 
 from stance.measures.classes import class_index
 from stance.measures.handedness import SURE
+from stance.results.model import Result
 from stance.types import CLASSES, NOT_ASSESSED
 from tests.evaluation.accuracy import limit_distance, wrapped
 from tests.evaluation.strokes import JUDGED, MEASURE_OF, WITHIN_S, Row
@@ -164,6 +165,14 @@ def hand_table(hands: Sequence[HandRow]) -> Table:
         "sure and right": sum(row.true == row.found for row in sure),
     }
     return Table("racket hands", [line])
+
+
+def notice_table(results: Sequence[Result | None]) -> Table:
+    """What coaches are told, and in how many clips; None is a clip that is refused."""
+    codes = Counter(
+        code for r in results for code in ({n.code for n in r.warnings} if r else {"refused"})
+    )
+    return Table("notices", [{"of": code, "clips": count} for code, count in codes.most_common()])
 
 
 def _ready(rows: Sequence[Row]) -> list[Row]:
