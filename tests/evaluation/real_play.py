@@ -12,7 +12,8 @@ labels cover all of the clip; where not, what lies outside of them is not judged
 feet.json: a list of strokes of the far player (`clip`, `contact`) with `set_frame`, the frame in
 which the near player has both feet down, null where on the move; `hand`; `left` and `right`, null
 or `heel` and `toe` in pixels (or `ball` where these can't be told apart). Where heel and toe of
-both feet are known, the clip's own found court makes lead angle and stagger of them.
+both feet are known, the clip's own found court makes lead angle and stagger of them; `sigma_px` is
+the marks' standard error.
 
 Frame numbers become seconds by the clip's own frame times. With `--only LIST` the clips whose names
 stand in a file, a line each, are judged: those that something was chosen on, or those kept apart.
@@ -22,6 +23,7 @@ import argparse
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +33,7 @@ from stance.court.camera import Camera, floor_point
 from stance.measures.orientation import line_yaw
 from stance.results.model import PlayerResult, Result
 from stance.types import Hand
+from tests.evaluation.accuracy import wrapped
 from tests.evaluation.kept_analyses import KeptAnalysis, Task, analyse_all
 from tests.evaluation.stroke_tables import (
     HandRow,
@@ -158,6 +161,25 @@ def marked_measures(camera: Camera, mark: dict[str, Any], hand: Hand) -> dict[st
     }
 
 
+def marked_errors(camera: Camera, mark: dict[str, Any], hand: Hand) -> dict[str, float]:
+    """Standard errors of `marked_measures` from that of the marks, `sigma_px`, each way.
+
+    Of first order: what each coordinate, moved by its standard error, changes, added in squares.
+    """
+    measures = marked_measures(camera, mark, hand)
+    squares = dict.fromkeys(measures, 0.0)
+    for side, point, axis in product(("left", "right"), ("heel", "toe"), (0, 1)):
+        if not measures:
+            break
+        moved = list(mark[side][point])
+        moved[axis] += mark["sigma_px"]
+        changed = marked_measures(camera, mark | {side: mark[side] | {point: moved}}, hand)
+        for name, value in measures.items():
+            change = float(wrapped(name, np.array(changed[name] - value)))
+            squares[name] += change**2
+    return {name: square**0.5 for name, square in squares.items()}
+
+
 def read_times(clip: Path) -> list[float]:
     """Times of a clip's frames, seconds."""
     from stance.video.reader import read_frames
@@ -175,11 +197,13 @@ def _true_faced(
         return TrueStroke(times[frame], serve)
     if mark["set_frame"] is None:
         return TrueStroke(times[frame], serve, "on_the_move")
-    measures = {} if camera is None or hand is None else marked_measures(camera, mark, hand)
+    known = camera is not None and hand is not None
+    measures = marked_measures(camera, mark, hand) if known else {}
+    errors = marked_errors(camera, mark, hand) if known else {}
     # The labels say nothing earlier than three frames before the contact, so a landing is known
     # only where it is not at that edge.
     landing = times[mark["set_frame"]] if mark["set_frame"] > frame - 3 else None
-    return TrueStroke(times[frame], serve, "set", landing, None, measures)
+    return TrueStroke(times[frame], serve, "set", landing, None, measures, errors)
 
 
 def _near_player(result: Result | None) -> PlayerResult | None:

@@ -205,7 +205,8 @@ def _measure_line(name: str, view: str, rows: Sequence[Row]) -> dict:
     scale = 100.0 if measure.unit == "metres" else 1.0
     true = np.array([row.true.measures[name] for row in rows])
     value = np.array([measure.value(row.found.position) for row in rows])
-    se = np.array([measure.error(row.found.position) for row in rows])
+    true_se = np.array([row.true.errors.get(name, 0.0) for row in rows])
+    se = np.hypot([measure.error(row.found.position) for row in rows], true_se)
     error = wrapped(name, value - true)
     return {
         "measure": f"{measure.name}, {'cm' if scale > 1 else 'deg'}",
@@ -214,6 +215,7 @@ def _measure_line(name: str, view: str, rows: Sequence[Row]) -> dict:
         "bias": mean(error * scale),
         "mean abs": mean(np.abs(error) * scale),
         "95th": percentile(np.abs(error) * scale, 95),
+        "truth's own se": mean(true_se * scale),
         "95 % interval holds": mean(np.abs(error) <= 1.96 * se),
     }
 

@@ -16,7 +16,10 @@ JUDGED = ("hip_yaw_deg", "lead_angle_deg", "foot_stagger_m")
 
 @dataclass(frozen=True)
 class TrueStroke:
-    """A stroke as it was; `met` and all after it are None, or empty, where not known."""
+    """A stroke as it was; `met` and all after it are None, or empty, where not known.
+
+    `errors` are standard errors of `measures` that are themselves not known exactly.
+    """
 
     time_s: float
     serve: bool
@@ -24,6 +27,7 @@ class TrueStroke:
     landing_s: float | None = None
     leaving_s: float | None = None
     measures: dict[str, float] = field(default_factory=dict)
+    errors: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import pytest
 from stance.court.camera import project
 from stance.results.model import CourtCamera, CourtSummary, OwnStroke, StrokeFaced
 from tests.evaluation.kept_analyses import KeptAnalysis, Seen, Task, body_height_m
-from tests.evaluation.real_play import marked_measures, read_labels, score_clip
+from tests.evaluation.real_play import marked_errors, marked_measures, read_labels, score_clip
 from tests.evaluation.stroke_tables import measure_table, met_table, stroke_table
 from tests.unit.figures import behind_camera, figure
 from tests.unit.results.invented import invented_player, invented_position, invented_result
@@ -24,7 +24,7 @@ def _mark(lead_deg, hand):
     """An entry of feet.json for feet 0.8 m apart that point at the net."""
     side = 1.0 if hand == "right" else -1.0
     half = 0.4 * np.array([side * np.cos(np.radians(lead_deg)), np.sin(np.radians(lead_deg))])
-    mark = {"clip": "folder/a.mp4", "contact": 50, "set_frame": 55, "hand": hand}
+    mark = {"clip": "folder/a.mp4", "contact": 50, "set_frame": 55, "hand": hand, "sigma_px": 2}
     for foot, middle in ((hand, half), ("left" if hand == "right" else "right", -half)):
         x, y = middle + (0.2, -4.0)
         ends = np.array([[x, y - SHOE_M / 2, 0.0], [x, y + SHOE_M / 2, 0.0]])
@@ -42,10 +42,24 @@ def test_marked_feet_give_the_angle_that_they_stand_at(hand, lead_deg):
     assert measures["foot_stagger_m"] == pytest.approx(0.8 * np.sin(np.radians(lead_deg)), abs=1e-4)
 
 
+def test_errors_of_the_marks_become_those_of_the_measures():
+    rng = np.random.default_rng(0)
+    mark = _mark(-30.0, "right") | {"sigma_px": 1.0}
+    drawn = []
+    for _ in range(400):
+        noisy = dict(mark)
+        for side in ("left", "right"):
+            noisy[side] = {p: np.add(mark[side][p], rng.normal(0, 1.0, 2)) for p in mark[side]}
+        drawn.append(marked_measures(CAMERA, noisy, "right"))
+    for name, error in marked_errors(CAMERA, mark, "right").items():
+        assert error == pytest.approx(np.std([measures[name] for measures in drawn]), rel=0.15)
+
+
 def test_feet_of_which_only_the_ball_is_marked_give_none():
     mark = _mark(-10.0, "right") | {"left": {"ball": [600.0, 500.0]}}
     assert marked_measures(CAMERA, mark, "right") == {}
     assert marked_measures(CAMERA, mark | {"left": None}, "right") == {}
+    assert marked_errors(CAMERA, mark, "right") == {}
 
 
 @pytest.fixture
