@@ -5,17 +5,14 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from stance.camera_motion.background import median_picture, read_still_pictures
-from stance.camera_motion.segments import estimate_camera_motion
 from stance.court.calibration import calibrate
 from stance.court.court_file import read_court_file
-from stance.court.detection.detect import find_court
-from stance.court.detection.feet import find_moving_feet
 from stance.errors import InputError
 from stance.marking.visible_court import least_direction_error_deg, trace_court
 from stance.reports.pictures import court_picture
 from stance.results.files import write_bytes
 from stance.video.probe import describe_clip
+from stance.watching.court_place import find_court_place
 
 
 def draw_court_check(clip: str | Path, court_file: Path | None, picture: Path) -> str:
@@ -46,11 +43,10 @@ def draw_court_check(clip: str | Path, court_file: Path | None, picture: Path) -
     if court_file is not None:
         marked = read_court_file(court_file, size)
         calibrated, marks = calibrate(marked), marked.pixels
-    pictures = read_still_pictures(clip, estimate_camera_motion(clip, size))
-    background = median_picture(pictures)
+    place = find_court_place(clip, size)
     what = f"{len(marks)} marked points"
     if calibrated is None:
-        found = find_court(background, find_moving_feet(pictures, background))
+        found = place.found
         if found.court is None:
             raise InputError(
                 f"The court was not found. {found.reason} Or mark it with: stance court {clip}."
@@ -62,7 +58,7 @@ def draw_court_check(clip: str | Path, court_file: Path | None, picture: Path) -
         f"adds {turn:.1f} degrees to the uncertainty of a direction",
     )
     court = trace_court(calibrated.camera)
-    drawn = court_picture(background, court.lines, court.net, marks, caption)
+    drawn = court_picture(place.background, court.lines, court.net, marks, caption)
     done, png = cv2.imencode(".png", cv2.cvtColor(drawn, cv2.COLOR_RGB2BGR))
     assert done
     write_bytes(picture, png.tobytes())

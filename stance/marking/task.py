@@ -6,14 +6,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from stance.camera_motion.background import median_picture, read_still_pictures
-from stance.camera_motion.segments import estimate_camera_motion
 from stance.court.court_file import MarkedCourt, read_court_file
-from stance.court.detection.detect import find_court
-from stance.court.detection.feet import find_moving_feet
 from stance.errors import InputError
 from stance.marking.visible_court import mark_crossings
 from stance.video.probe import describe_clip
+from stance.watching.court_place import find_court_place
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,11 +69,10 @@ def prepare_marking(clip: str | Path, court_file: Path) -> MarkingTask:
             raise InputError(
                 f"{error} It would be overwritten; move it away, or name another file with --out."
             ) from error
-    pictures = read_still_pictures(clip, estimate_camera_motion(clip, size))
-    background = median_picture(pictures)
+    place = find_court_place(clip, size)
+    background, found = place.background, place.found.court
     if start is not None:
         return MarkingTask(Path(clip).name, background, court_file, start, "marked")
-    found = find_court(background, find_moving_feet(pictures, background)).court
     if found is None:
         return MarkingTask(Path(clip).name, background, court_file)
     start = mark_crossings(found.camera)

@@ -4,17 +4,15 @@ from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 
-from stance.camera_motion.background import median_picture, read_quick_pictures, read_still_pictures
+from stance.camera_motion.background import median_picture, read_quick_pictures
 from stance.camera_motion.motion import CameraMotion
-from stance.camera_motion.segments import estimate_camera_motions
 from stance.court.calibration import CalibratedCourt, FoundCourt
-from stance.court.detection.detect import find_court
-from stance.court.detection.feet import find_moving_feet
 from stance.measures.handedness import estimate_racket_hand
 from stance.runtime.progress import Progress, Timings, no_progress
-from stance.types import Hand, ImageArray
+from stance.types import Hand
 from stance.video.probe import ClipDescription
 from stance.watching.assumed_court import assume_court
+from stance.watching.court_place import find_court_place, search_court
 from stance.watching.options import DEFAULT_OPTIONS, ClipContext, WatchOptions
 from stance.watching.pipeline import CameraMoved, watch
 from stance.watching.watched_clip import RacketHand, WatchedClip, WatchedPlayer
@@ -66,41 +64,15 @@ def watch_clip(
         return WatchedClip(seen.motion, seen.times, seen.players, hands, marked, found)
 
     with timings.of("court"):
-        found = None if marked else _search_court(read_quick_pictures(path, size))
+        pictures = [] if marked else read_quick_pictures(path, size)
+        found = search_court(pictures, median_picture(pictures)) if pictures else None
     if marked is not None or found is not None:
         with suppress(CameraMoved):
             return watch_with(None, found)
     with timings.of("camera"):
-        motions = estimate_camera_motions(path, size)
-    if marked is not None:
-        return watch_with(motions[0], None)
-    with timings.of("court"):
-        motion, found = _choose_place(path, motions)
-    return watch_with(motion, found)
-
-
-def _choose_place(
-    path: str | Path, motions: Sequence[CameraMotion]
-) -> tuple[CameraMotion, FoundCourt | None]:
-    """The first place of the camera from which the court is found, or else the first one.
-
-    A clip may have been cut to something that is shown longer than the court.
-    """
-    courts = []
-    for motion in motions:
-        found = _search_court(read_still_pictures(path, motion))
-        if found is not None and found.court is not None:
-            return motion, found
-        courts.append(found)
-    return motions[0], courts[0]
-
-
-def _search_court(pictures: Sequence[ImageArray]) -> FoundCourt | None:
-    """Search the court in what stands still in pictures of a clip; None without any."""
-    if not pictures:
-        return None
-    still = median_picture(pictures)
-    return find_court(still, find_moving_feet(pictures, still))
+        # A marked court is marked in that place too.
+        place = find_court_place(path, size)
+    return watch_with(place.motion, None if marked else place.found)
 
 
 def find_racket_hands(

@@ -154,7 +154,7 @@ def test_a_second_run_does_not_search_the_court_again(
     assert first.result.court.camera.distortion == first.cameras["A"].distortion != 0.0
     write_analysis(first, CLIP, tmp_path)
     kept = (tmp_path / "poses.npz").stat()
-    for work in ("watch_clip", "find_court"):
+    for work in ("watch_clip", "search_court"):
         monkeypatch.setattr(f"stance.watching.clip_watching.{work}", refused)
     again = analyse(CLIP, options=replace(RIGHT, cache_folder=tmp_path))
     assert to_json(again.result) == to_json(first.result)
