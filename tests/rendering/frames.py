@@ -1,6 +1,6 @@
 """The pictures of a clip: moving people, tremor of the hand, grain."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import cv2
 import numpy as np
@@ -20,7 +20,7 @@ BLUR_STEP_PX = 2.0
 MOST_MOMENTS = 6
 
 
-def frames(clip: Clip, chosen: range | None = None) -> Iterator[Picture]:
+def frames(clip: Clip, chosen: Sequence[int] | None = None) -> Iterator[Picture]:
     """The clip's pictures (h, w, 3) in turn: all, or those with the chosen numbers."""
     rng = generator(clip.seed + 2_000_000, clip.split)
     scene, finish = clip.scene, clip.finish

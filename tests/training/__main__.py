@@ -6,7 +6,7 @@
 import argparse
 from pathlib import Path
 
-from tests.training import classifier, crops, figures, rackets
+from tests.training import classifier, crops, figures, play_crops, play_figures, rackets
 
 
 def main() -> None:
@@ -22,10 +22,12 @@ def main() -> None:
 
 def _add_rendering(commands: argparse._SubParsersAction) -> None:
     """Add the commands that render what networks are trained on."""
-    stills = commands.add_parser("crops", help="render stills and take the rectified crops")
+    stills = commands.add_parser("crops", help="render stills or play and take the rectified crops")
     for split in ("test", "tune", "train"):
         stills.add_argument(f"--{split}", type=int, default=0, help="how many seeds")
-    stills.add_argument("--stances", type=int, default=1, help="of each person")
+    kinds = stills.add_mutually_exclusive_group()
+    kinds.add_argument("--stances", type=int, default=1, help="of each person")
+    kinds.add_argument("--play", action="store_true", help="of rendered play, not of stills")
     stills.set_defaults(run=_render_crops)
     hands = commands.add_parser("hands", help="render frames and take the squares around hands")
     hands.add_argument("--split", choices=("train", "tune"), required=True)
@@ -59,16 +61,20 @@ def _add_training(commands: argparse._SubParsersAction) -> None:
 def _add_testing(commands: argparse._SubParsersAction) -> None:
     """Add the commands that print what is predicted of one split's crops."""
     testing = commands.add_parser("test", help="print the network's errors on crops")
-    testing.add_argument("--fit", type=Path, help="fit the standard errors first, on this folder's")
+    testing.add_argument(
+        "--fit", type=Path, action="append", help="fit the standard errors first, on this folder's"
+    )
     testing.add_argument("--map", type=Path, help="draw the errors from above into this picture")
     testing.set_defaults(run=_test)
+    spells = commands.add_parser("spells", help="print the errors at planted spells of play")
+    spells.set_defaults(run=lambda a: play_figures.print_spells(crops.load(a.folder)))
     sharing = commands.add_parser("shared", help="print what errors a clip's stances share")
     sharing.add_argument("--stances", type=int, required=True, help="of each person")
     sharing.set_defaults(run=lambda a: figures.print_shared(_readings(a.folder), a.stances))
     classes = commands.add_parser("classes", help="print what the classifier is worth")
     classes.add_argument("--fit", type=Path, help="fit it first, on this folder's crops")
     classes.set_defaults(run=_test_classes)
-    for parser in (testing, sharing, classes):
+    for parser in (testing, spells, sharing, classes):
         parser.add_argument("folder", type=Path, help="folder of one split's crops")
 
 
@@ -81,7 +87,7 @@ def _render_crops(arguments: argparse.Namespace) -> None:
     counts = [(split, getattr(arguments, split)) for split in ("test", "tune", "train")]
     crops.build(
         [part for part in counts if part[1]],
-        arguments.stances,
+        play_crops.PLAY_CROPS if arguments.play else crops.still_crops(arguments.stances),
         arguments.first,
         arguments.workers,
         arguments.seconds,
@@ -104,7 +110,7 @@ def _render_hands(arguments: argparse.Namespace) -> None:
 def _test(arguments: argparse.Namespace) -> None:
     """Print the network's errors, after a fit of the standard errors where one is asked for."""
     if arguments.fit:
-        figures.fit_factors(_readings(arguments.fit))
+        figures.fit_factors([_readings(folder) for folder in arguments.fit])
     readings = _readings(arguments.folder)
     figures.print_errors(readings)
     if arguments.map:

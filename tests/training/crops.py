@@ -3,13 +3,16 @@
 `python -m tests.training crops --train 1000 FOLDER` renders stills and takes the player's crop out
 of each, with a margin that training needs to shift it in. To train, a
 person takes several stances in one hall, in a picture hardly larger than the crop: three times
-as many crops in the same time. Training can begin while crops are still being taken.
+as many crops in the same time. Training can begin while crops are still being taken. Crops of play
+come from `play_crops`.
 """
 
 import multiprocessing
 import os
 import time
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -70,6 +73,21 @@ class Crops:
     view: np.ndarray
     hand: np.ndarray
     row: np.ndarray
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where crops come from.
+
+    Attributes
+    ----------
+    render : from a seed and a split, crops with their truth, each as in `_ARRAYS`, and which of the
+        seed's rows each one is
+    rows : at most, of a seed
+    """
+
+    render: Callable[[int, str], Iterable[tuple[int, dict[str, np.ndarray]]]]
+    rows: int
 
 
 @dataclass(frozen=True)
@@ -142,15 +160,22 @@ def truth_of(crops: Crops) -> Truth:
     )
 
 
-def render_crops(seed: int, split: str, stances: int) -> list[dict[str, np.ndarray]]:
-    """Render a person's stances; return crops and truth, each as in `_ARRAYS`."""
+def still_crops(stances: int) -> Source:
+    """Crops of stills of people, each in so many stances."""
+    return Source(partial(_render_stills, stances), stances)
+
+
+def _render_stills(
+    stances: int, seed: int, split: str
+) -> Iterable[tuple[int, dict[str, np.ndarray]]]:
+    """Render a person's stances one after the other."""
     tallest = np.inf
     if split == "train":
         tallest = np.random.default_rng([len(SPLITS), seed]).uniform(*TRAIN_TALLEST_PX)
-    return [_cut_out(still) for still in render_series(seed, split, stances, tallest)]
+    return enumerate(cut_out(still) for still in render_series(seed, split, stances, tallest))
 
 
-def _cut_out(still: Still) -> dict[str, np.ndarray]:
+def cut_out(still: Still) -> dict[str, np.ndarray]:
     """A still's crop and truth, as in `_ARRAYS`."""
     shift = np.array([[1.0, 0.0, still.offset[0]], [0.0, 1.0, still.offset[1]], [0, 0, 1.0]])
     height, width = still.image.shape[:2]
@@ -187,8 +212,8 @@ def _open(folder: Path, count: int | None) -> dict[str, np.ndarray]:
     }
 
 
-def _work(jobs: list[tuple[Path, str, int, int]], stances: int, deadline: float) -> None:
-    """Render stills (folder, split, seed, first row) until the deadline."""
+def _work(jobs: list[tuple[Path, str, int, int]], source: Source, deadline: float) -> None:
+    """Render crops (folder, split, seed, first row) until the deadline."""
     arrays: dict[Path, dict[str, np.ndarray]] = {}
     for folder, split, seed, row in jobs:
         if time.time() > deadline:
@@ -197,7 +222,7 @@ def _work(jobs: list[tuple[Path, str, int, int]], stances: int, deadline: float)
             arrays[folder] = {
                 name: np.load(folder / f"{name}.npy", mmap_mode="r+") for name in _ARRAYS
             }
-        for number, found in enumerate(render_crops(seed, split, stances)):
+        for number, found in source.render(seed, split):
             # `done` comes last.
             for name, value in found.items():
                 arrays[folder][name][row + number] = value
@@ -205,18 +230,18 @@ def _work(jobs: list[tuple[Path, str, int, int]], stances: int, deadline: float)
 
 def build(
     parts: list[tuple[str, int]],
-    stances: int,
+    source: Source,
     first: int,
     workers: int,
     seconds: float,
     folder: Path,
 ) -> None:
-    """Render stills into folders named after their splits.
+    """Render crops into folders named after their splits.
 
     Parameters
     ----------
     parts : splits and numbers of seeds, in this order
-    stances : of each person
+    source : of the crops
     first : the first seed
     workers : processes
     seconds : after which no more are begun
@@ -227,15 +252,15 @@ def build(
         os.environ[variable] = "1"
     for split, count in parts:
         (folder / split).mkdir(parents=True, exist_ok=True)
-        _open(folder / split, count * stances)
+        _open(folder / split, count * source.rows)
     jobs = [
-        (folder / split, split, first + number, number * stances)
+        (folder / split, split, first + number, number * source.rows)
         for split, count in parts
         for number in range(count)
     ]
     context = multiprocessing.get_context("spawn")
     processes = [
-        context.Process(target=_work, args=(jobs[k::workers], stances, start + seconds))
+        context.Process(target=_work, args=(jobs[k::workers], source, start + seconds))
         for k in range(workers)
     ]
     for process in processes:

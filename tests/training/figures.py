@@ -1,6 +1,7 @@
 """How well the network in `models/` reads rectified crops whose truth is known, and from where."""
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -193,10 +194,11 @@ def print_errors(readings: Readings) -> None:
                 print(f"{view:<8}{low:4.1f} to {high:.1f}{rows.sum():5d}{_floor(readings, rows)}")
 
 
-def fit_factors(readings: Readings) -> None:
-    """Write the factors with which 95 % intervals hold 95 % of these truths."""
+def fit_factors(readings: Sequence[Readings]) -> None:
+    """Write the factors with which 95 % intervals hold 95 % of these truths, put together."""
     content = network_card(FACTORS_FILE)
-    off_by = np.percentile(np.abs(readings.errors) / readings.sizes, 95, axis=0) / 1.96
+    in_sizes = np.concatenate([np.abs(part.errors) / part.sizes for part in readings])
+    off_by = np.percentile(in_sizes, 95, axis=0) / 1.96
     content["factors"] = {
         name: round(float(value), 4)
         for name, value in zip(ERRORS, error_factors() * off_by, strict=True)
