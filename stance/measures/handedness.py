@@ -1,48 +1,37 @@
-"""The racket hand: which one is seen to hold the racket, and which moves more, over the clip."""
+"""The racket hand: what pictures of the hands show and how the arms are held and swung."""
 
+import functools
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 import scipy
 
 from stance.court.camera import Camera, project
+from stance.errors import StanceError
+from stance.measures.arm_motion import describe_arms
 from stance.people.floor import base_on_floor
-from stance.people.landmarks import (
-    LEFT_HIP,
-    LEFT_SHOULDER,
-    LEFT_WRIST,
-    RIGHT_HIP,
-    RIGHT_SHOULDER,
-    RIGHT_WRIST,
-)
+from stance.people.landmarks import LEFT_HIP, LEFT_SHOULDER, RIGHT_HIP, RIGHT_SHOULDER
 from stance.people.track import Track
-from stance.types import Hand
+from stance.runtime.model_files import network_card
+from stance.types import FloatArray, Hand
 
-_LEAST_VISIBILITY = 0.1
-"""A wrist less visible than this is hidden, and where the model puts it is a guess."""
+ARMS_FILE = "arms.json"
 
 _VOTE_SECONDS = 1.0
-"""Seconds of the clip that are one vote, since pictures of one ready position are much alike."""
+"""Seconds of the clip that are one vote of pictures, since those of one moment are much alike."""
 
-_LONGEST_STEP = 0.2
-"""How far apart two observations may be that give a speed, seconds."""
+_PICTURE_SPREAD = 4.0
+"""Sum of squares of the votes that is taken for granted, so that few votes do not look certain."""
 
-_FASTEST, _SLOW = 4.0, 0.3
-"""Faster than this, in metres a second, a wrist jumps from one guess to another rather than swings;
-slower than that, nothing of note moves."""
+_NO_EVIDENCE, _SUREST_PICTURES = 2.5, 8.0
+"""Logarithms of odds: of real players in rallies the network, which knows rendered ones alone,
+is right no more often than by chance where its odds are less than the first (68 tracks of 33
+rallies, largest wrong odds 5); it is never believed beyond the second."""
 
-_MOTION_SPREAD, _RACKET_SPREAD = 0.1, 4.0
-"""Sum of squares of the votes that is taken for granted, so that few votes do not look certain: of
-motion, and of what pictures show."""
-
-_SUREST_MOTION, _SUREST_PICTURES = 0.75, 0.99
-"""Neither motion nor pictures alone are surer than this: both may err all through a clip. In pairs
-of the tune split motion alone is right for three of four players, however sure its votes are."""
-
-_RIGHT_HANDED = 0.7
-"""What is taken for granted before anything is seen: most people are right-handed (nine of ten,
-common practice). No more than this, so that motion alone can still tell a left-hander."""
+_SUREST_ARMS = 4.0
+"""Logarithm of odds beyond which the arms alone are not believed: 98 in 100."""
 
 _SHOULDERS_M, _AGAINST_HIPS = 0.35, 1.5
 """How far apart shoulders are, metres, and against hips, about."""
@@ -59,17 +48,15 @@ SURE = 0.95
 def estimate_racket_hand(
     track: Track, rackets: Mapping[int, float], camera: Camera
 ) -> tuple[Hand, float]:
-    """Tell the racket hand: the one that moves more, and that pictures show with the racket.
+    """Tell the racket hand by the carriage and the swings of the arms, and by pictures.
 
-    Without either the right hand is taken, and is not sure.
+    Without either the right hand is taken, and is not sure. Neither hand is favoured beforehand:
+    mirrored poses and pictures give the other hand with the same confidence.
 
-    The hand with the racket swings it, reaches with it and brings it back up; the other mostly
-    goes along. Each second in which both wrists can be seen is a vote for the hand that moves
-    faster in it, in space, against the shoulders, weighed by how much faster. Each second
-    with pictures is another vote, for the hand in which they show the racket. For both kinds
-    the chance that the mean of such votes has the sign that was seen follows by Student's t over
-    the clip; the odds of both are multiplied. Looks in which left and right are mixed up count for
-    neither.
+    What the arms do in half a second is weighed as learned from players whose hand is known. Each
+    second with pictures is a vote for the hand in which they show the racket, and the chance that
+    the mean of such votes has the sign that was seen follows by Student's t. The odds of both are
+    multiplied.
 
     Parameters
     ----------
@@ -85,18 +72,80 @@ def estimate_racket_hand(
     -------
     "right" or "left", and the confidence, 0.5 to 1
     """
-    mixed = find_side_swaps(track, camera)
-    frames = np.array(sorted(rackets.keys() - set(track.frames[mixed].tolist())), int)
-    part = (np.interp(frames, track.frames, track.times) // _VOTE_SECONDS).astype(int)
-    odds = np.array([rackets[frame] for frame in frames.tolist()])
-    shown = [float(odds[part == number].mean()) for number in np.unique(part)]
-    sum_of_odds = float(
-        scipy.special.logit(_RIGHT_HANDED)
-        + _log_odds(_vote_by_motion(track, mixed), _MOTION_SPREAD, _SUREST_MOTION)
-        + _log_odds(shown, _RACKET_SPREAD, _SUREST_PICTURES)
-    )
+    model = arms_model()
+    scores = describe_arms(track, camera) @ np.array(model.weights)
+    sum_of_odds = arms_log_odds(scores, model) + _picture_log_odds(track, rackets, camera)
     confidence = float(scipy.special.expit(abs(sum_of_odds)))
     return ("right" if sum_of_odds >= 0 else "left"), confidence
+
+
+@dataclass(frozen=True)
+class ArmsModel:
+    """What the arms tell, as learned (`tests/training/arms.py`).
+
+    Attributes
+    ----------
+    weights
+        of the numbers of `stance.measures.arm_motion.describe_arms`; their sum is a window's score
+    mean
+        of the scores of right-handers
+    between_players, between_windows
+        variance of players' mean scores about that, and of one player's windows, as if these did
+        not overlap
+    """
+
+    weights: Sequence[float]
+    mean: float
+    between_players: float
+    between_windows: float
+
+
+@functools.cache
+def arms_model() -> ArmsModel:
+    """Read what was learned of the arms.
+
+    Raises
+    ------
+    StanceError
+        If its file is missing or damaged.
+    """
+    card = network_card(ARMS_FILE)
+    try:
+        return ArmsModel(
+            tuple(float(weight) for weight in card["weights"]),
+            float(card["mean"]),
+            float(card["between_players"]),
+            float(card["between_windows"]),
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise StanceError(
+            f"The file {ARMS_FILE} is missing from the installation or damaged; "
+            "install the tool anew."
+        ) from error
+
+
+def arms_log_odds(scores: FloatArray, model: ArmsModel) -> float:
+    """Tell how much a player's windows speak for the right hand.
+
+    The mean score of a right-hander is normal about `model.mean`, a left-hander's about its
+    negative, with the variance of players and, over their number, of windows.
+
+    Parameters
+    ----------
+    scores
+        (windows,)
+    model
+        how players' scores vary
+
+    Returns
+    -------
+    Logarithm of the odds that the right hand is the racket hand
+    """
+    if not len(scores):
+        return 0.0
+    variance = model.between_players + model.between_windows / len(scores)
+    odds = 2.0 * model.mean * float(scores.mean()) / variance
+    return float(np.clip(odds, -_SUREST_ARMS, _SUREST_ARMS))
 
 
 def find_side_swaps(track: Track, camera: Camera) -> npt.NDArray[np.bool_]:
@@ -127,45 +176,22 @@ def find_side_swaps(track: Track, camera: Camera) -> npt.NDArray[np.bool_]:
     return np.asarray((-facing[:, 0] > _FROM_IN_FRONT * heights) & (share < _LEAST_FACING))
 
 
-def _vote_by_motion(track: Track, mixed: npt.NDArray[np.bool_]) -> list[float]:
-    """Votes of motion, positive for the right hand, where sides are not mixed up."""
-    shoulders = track.world[:, [LEFT_SHOULDER, RIGHT_SHOULDER]].mean(axis=1, keepdims=True)
-    wrists = track.world[:, [LEFT_WRIST, RIGHT_WRIST]] - shoulders
-    step = np.diff(track.times)
-    fast = np.minimum(np.linalg.norm(np.diff(wrists, axis=0), axis=-1) / step[:, None], _FASTEST)
-    hidden = (
-        np.asarray(track.visibility[:, [LEFT_WRIST, RIGHT_WRIST]].min(axis=1) < _LEAST_VISIBILITY)
-        | mixed
-    )
-    # A player at rest keeps the pose unobserved, which says nothing of either hand.
-    observed = fast.max(axis=1) > 0.0
-    known = observed & (step < _LONGEST_STEP) & ~hidden[1:] & ~hidden[:-1]
-    part = ((track.times[1:] - track.times[0]) // _VOTE_SECONDS).astype(int)
-    votes = []
-    for number in np.unique(part[known]):
-        some = fast[known & (part == number)]
-        left, right = some.mean(axis=0)
-        if len(some) >= 2 and max(left, right) >= _SLOW:
-            votes.append(float(np.log((right + _SLOW) / (left + _SLOW))))
-    return votes
+def _picture_log_odds(track: Track, rackets: Mapping[int, float], camera: Camera) -> float:
+    """Logarithm of the odds that pictures show the racket in the right hand, by Student's t.
 
-
-def _log_odds(votes: Sequence[float], spread: float, surest: float) -> float:
-    """Logarithm of the odds that the mean of votes is positive, by Student's t.
-
-    Parameters
-    ----------
-    votes
-        positive for the right hand
-    spread
-        sum of squares that is taken for granted
-    surest
-        the chance is taken to be no more than this, and no less than the rest
+    Pictures in which left and right are mixed up do not count.
     """
-    if not votes:
+    mixed = find_side_swaps(track, camera)
+    frames = np.array(sorted(rackets.keys() - set(track.frames[mixed].tolist())), int)
+    if not len(frames):
         return 0.0
-    mean = float(np.mean(votes))
-    squares = float(np.sum((np.array(votes) - mean) ** 2)) + spread
+    part = (np.interp(frames, track.frames, track.times) // _VOTE_SECONDS).astype(int)
+    shown = np.array([rackets[frame] for frame in frames.tolist()])
+    votes = np.array([shown[part == number].mean() for number in np.unique(part)])
+    squares = float(np.sum((votes - votes.mean()) ** 2)) + _PICTURE_SPREAD
     error = np.sqrt(squares) / len(votes)
-    chance = scipy.special.stdtr(len(votes), mean / error)
-    return float(scipy.special.logit(np.clip(chance, 1.0 - surest, surest)))
+    # The chance of the other hand, which is small, is exact where that of this one rounds to 1.
+    against = scipy.special.stdtr(len(votes), -abs(votes.mean()) / error)
+    odds = -float(scipy.special.logit(max(float(against), 1e-12)))
+    believed = np.clip(odds - _NO_EVIDENCE, 0.0, _SUREST_PICTURES)
+    return float(np.sign(votes.mean()) * believed)

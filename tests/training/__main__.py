@@ -6,7 +6,7 @@
 import argparse
 from pathlib import Path
 
-from tests.training import classifier, crops, figures, play_crops, play_figures, rackets
+from tests.training import arms, classifier, crops, figures, play_crops, play_figures, rackets
 
 
 def main() -> None:
@@ -56,6 +56,15 @@ def _add_training(commands: argparse._SubParsersAction) -> None:
     holding.add_argument("squares", type=Path, help="folder of squares")
     holding.add_argument("folder", type=Path)
     holding.set_defaults(run=lambda a: rackets.train(a.squares, a.folder, a.seconds))
+    swinging = commands.add_parser("arms", help="learn what the arms tell of the racket hand")
+    swinging.add_argument("folders", nargs="+", help="FOLDER=WEIGHT, of players' tracks")
+    swinging.set_defaults(run=_fit_arms)
+
+
+def _fit_arms(arguments: argparse.Namespace) -> None:
+    """Learn what the arms tell, of folders with their weights."""
+    pairs = [folder.rsplit("=", 1) for folder in arguments.folders]
+    arms.fit({Path(folder): float(weight) for folder, weight in pairs})
 
 
 def _add_testing(commands: argparse._SubParsersAction) -> None:

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from stance.court.camera import Camera, turned_180
 from stance.measures.handedness import SURE, estimate_racket_hand, find_side_swaps
-from stance.people.landmarks import LEFT_WRIST, MIRRORED, RIGHT_WRIST
+from stance.people.landmarks import LANDMARKS, LEFT_WRIST, MIRRORED, RIGHT_WRIST
 from stance.people.track import Track
 from tests.unit.figures import behind_camera, figure, track_of
 
@@ -35,14 +35,34 @@ def test_the_hand_that_swings_is_the_racket_hand_if_pictures_do_not_say_otherwis
 
 
 @pytest.mark.parametrize(("wrist", "hand"), [(LEFT_WRIST, "left"), (RIGHT_WRIST, "right")])
-def test_motion_alone_tells_the_hand_but_is_not_sure(wrist: int, hand: str) -> None:
-    joints = np.stack([figure((0.0, -4.0))] * 90)
-    joints[:, wrist, 0] += swings()
+def test_swings_alone_make_the_hand_sure(wrist: int, hand: str) -> None:
+    joints = np.stack([figure((0.0, -4.0))] * 180)
+    joints[:, wrist, 2] += np.tile(swings(), 2)
     seen, confidence = estimate_racket_hand(
         track_of(behind_camera(), joints, 30.0), {}, behind_camera()
     )
     assert seen == hand
-    assert 0.5 < confidence < SURE
+    assert SURE <= confidence < 0.99
+
+
+@given(
+    seed=st.integers(0, 1000),
+    odds=st.lists(st.floats(-6.0, 6.0), min_size=1, max_size=6),
+    forward=st.booleans(),
+)
+def test_a_mirrored_player_has_the_other_hand_as_surely(
+    seed: int, odds: list[float], forward: bool
+) -> None:
+    camera = behind_camera() if forward else turned_180(behind_camera())
+    rng = np.random.default_rng(seed)
+    joints = np.stack([figure((0.4, -4.0))] * 60) + rng.normal(0, 0.1, (60, LANDMARKS, 3))
+    mirrored = joints[:, MIRRORED] * (-1.0, 1.0, 1.0)
+    shows = {10 * number: value for number, value in enumerate(odds)}
+    hidden = {frame: -value for frame, value in shows.items()}
+    seen = estimate_racket_hand(track_of(camera, joints, 30.0), shows, camera)
+    other = estimate_racket_hand(track_of(camera, mirrored, 30.0), hidden, camera)
+    assert other[1] == pytest.approx(seen[1], abs=1e-9)
+    assert seen[1] == 0.5 or {seen[0], other[0]} == {"left", "right"}
 
 
 def test_without_anything_seen_right_is_taken_and_not_sure() -> None:
@@ -93,7 +113,7 @@ def test_pictures_that_show_the_racket_tell_the_hand_of_a_player_who_does_not_sw
     sign: float, hand: str
 ) -> None:
     track = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 240), 30.0)
-    odds = [1.5, 0.5, 2.0, 1.0, -0.3, 1.2, 1.8]
+    odds = [2.5, 1.5, 3.0, 2.0, 0.7, 2.2, 2.8]
     seen, confidence = estimate_racket_hand(
         track, shown([sign * value for value in odds]), behind_camera()
     )
@@ -114,18 +134,20 @@ def test_many_pictures_of_one_moment_count_as_one() -> None:
     assert estimate_racket_hand(track, dict.fromkeys(range(60, 75), 2.0), behind_camera())[1] < SURE
 
 
-def test_motion_and_pictures_that_disagree_leave_it_less_sure() -> None:
-    joints = np.stack([figure((0.0, -4.0))] * 90)
-    joints[:, LEFT_WRIST, 0] += swings()
+def test_pictures_that_hardly_favour_a_hand_are_not_believed() -> None:
+    track = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 240), 30.0)
+    odds = shown([1.0, 0.5, 1.5, -0.6, -0.3, 1.2, 0.8])
+    assert estimate_racket_hand(track, odds, behind_camera())[1] == 0.5
+
+
+def test_arms_and_pictures_that_disagree_leave_it_unsure() -> None:
+    joints = np.stack([figure((0.0, -4.0))] * 180)
+    joints[:, LEFT_WRIST, 2] += np.tile(swings(), 2)
     track = track_of(behind_camera(), joints, 30.0)
-    right = dict.fromkeys(range(0, 90, 15), 1.5)
-    still = track_of(behind_camera(), np.stack([figure((0.0, -4.0))] * 90), 30.0)
-    camera = behind_camera()
-    assert (
-        estimate_racket_hand(track, right, camera)[1]
-        < estimate_racket_hand(still, right, camera)[1]
-    )
-    assert estimate_racket_hand(track, {}, behind_camera())[1] < SURE
+    right = {30 * number: value for number, value in enumerate([2.5, 1.5, 3.0, 2.0, 2.2, 2.8])}
+    arms = estimate_racket_hand(track, {}, behind_camera())
+    assert arms[0] == "left"
+    assert estimate_racket_hand(track, right, behind_camera())[1] < min(SURE, arms[1])
 
 
 def seen_from(camera: Camera, frames: int) -> Track:
