@@ -9,12 +9,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from stance.academy.jobs import Job, Outcome
-from stance.academy.remote_files import fetch_file, find_version, hash_file, is_url
+from stance.academy.remote_files import fetch_file, find_version, is_url
 from stance.academy.result_store import KnownClip, Store, make_key
 from stance.academy.worker import WorkerResult
 from stance.academy.workers import EACH_CORE, Workers, run_jobs
 from stance.errors import StanceError
 from stance.runtime.progress import Progress, no_progress
+from stance.runtime.regular_files import hash_file
 
 # What a worker is said to need while no result is stored: rather more than what `python -m
 # tests.evaluation.screening_speed workers` prints for the sample clip (0.017 to 0.024), since most
@@ -99,7 +100,18 @@ def analyse_jobs(
         else:
             outcomes[job] = outcome
     total = len(outcomes) + len(to_do)
+    damaged: set[str] = set()
     for result in run_jobs(to_do, stored, workers):
+        outcome = _store_result(result, store, known)
+        if outcome.key is not None and outcome.result is None:
+            damaged.add(outcome.key)
+            continue
+        outcomes[result.job] = outcome
+        progress("analysing the clips", len(outcomes), total)
+    # A worker takes a stored result for whole; those that can't be read are made anew.
+    for result in run_jobs(
+        [job for job in to_do if job not in outcomes], stored - damaged, workers
+    ):
         outcomes[result.job] = _store_result(result, store, known)
         progress("analysing the clips", len(outcomes), total)
     return {job: outcomes[job] for job in jobs}

@@ -1,6 +1,5 @@
 """Clips by path or URL: the only module that knows fsspec."""
 
-import hashlib
 import shutil
 import tempfile
 from collections.abc import Iterator
@@ -75,26 +74,6 @@ def find_version(address: str) -> str | None:
         (about[k] for k in ("ETag", "etag", "md5", "mtime", "LastModified") if about.get(k)), None
     )
     return None if mark is None else f"{about.get('size')}-{mark}"
-
-
-def hash_file(path: str | Path) -> str:
-    """SHA-256 of a file on this machine, 64 hexadecimal digits.
-
-    Raises
-    ------
-    InputError
-        If the file can't be read.
-    """
-    digest = hashlib.sha256()
-    try:
-        with Path(path).open("rb") as file:
-            while block := file.read(1 << 20):
-                digest.update(block)
-    except FileNotFoundError:
-        raise InputError(f"There is no file {path}.") from None
-    except OSError as problem:
-        raise InputError(f"{path} can't be read: {problem.strerror}.") from None
-    return digest.hexdigest()
 
 
 @contextmanager

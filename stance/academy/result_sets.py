@@ -12,6 +12,7 @@ from stance.comparison.choosing import ResultSets
 from stance.court.court_file import court_file_beside
 from stance.errors import InputError
 from stance.results.json_format import RESULT_FILE, read_result
+from stance.results.model import Result
 from stance.runtime.progress import Progress, no_progress
 from stance.types import Hand
 
@@ -41,6 +42,8 @@ def read_result_sets(
 ) -> ResultSets:
     """Read results, and analyse the clips that are among the paths.
 
+    A result file that is damaged is left out and named, as long as each set has others.
+
     Parameters
     ----------
     before, after
@@ -59,7 +62,13 @@ def read_result_sets(
     """
     paths = (*before, *after)
     jobs = {path: _make_job(path, settings) for path in paths if _is_clip(path)}
-    results = {path: read_result(path) for path in paths if path not in jobs}
+    results: dict[str, Result] = {}
+    left_out: list[str] = []
+    for path in dict.fromkeys(paths):
+        if path not in jobs:
+            _read_or_leave_out(path, results, left_out)
+    if any(all(path not in {*jobs, *results} for path in side) for side in (before, after)):
+        raise InputError("\n".join(left_out))
     outcomes = analyse_jobs(list(jobs.values()), store, progress=progress)
     reasons = []
     for path, job in jobs.items():
@@ -70,7 +79,21 @@ def read_result_sets(
             results[path] = outcome.result
     if reasons:
         raise InputError("\n".join(reasons))
-    return ResultSets([results[path] for path in before], [results[path] for path in after])
+    return ResultSets(
+        [results[path] for path in before if path in results],
+        [results[path] for path in after if path in results],
+        tuple(left_out),
+    )
+
+
+def _read_or_leave_out(path: str, results: dict[str, Result], left_out: list[str]) -> None:
+    """Add a result file's content to the results, or why it has none; a missing file raises."""
+    try:
+        results[path] = read_result(path)
+    except InputError as problem:
+        if not Path(path).exists():
+            raise
+        left_out.append(str(problem))
 
 
 def _is_clip(path: str) -> bool:

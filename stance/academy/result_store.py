@@ -28,6 +28,9 @@ from stance.types import Hand
 # The store's folder in a screening's or comparison's own.
 STORE_FOLDER = "kept"
 
+# No analysis took longer; a damaged file can say so.
+_LONGEST_S = 1e7
+
 CLIPS_FILE = "clips.json"
 
 DURATION_FILE = "took.json"
@@ -136,7 +139,7 @@ class Store:
             with suppress(InputError):
                 file = self.folder_of(key) / DURATION_FILE
                 duration = read_json(file, _Duration, "duration")
-                if result is not None and duration.seconds > 0:
+                if result is not None and 0 < duration.seconds < _LONGEST_S:
                     seconds, frames = seconds + duration.seconds, frames + result.clip.frames
         return seconds / frames if frames else None
 

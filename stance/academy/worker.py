@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from stance.academy.jobs import Job
-from stance.academy.remote_files import fetch_file, file_name, find_version, hash_file
+from stance.academy.remote_files import fetch_file, file_name, find_version
 from stance.academy.result_store import make_key
 from stance.errors import StanceError
+from stance.runtime.regular_files import hash_file
 
 # The folder and the open lock of the core that this worker keeps to.
 _locked_core: list[Any] = []

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from stance.court.viewpoint import filming_of
 from stance.results.model import Result
+from stance.runtime.plain_text import clean_name
 
 
 def label_result(
@@ -26,5 +27,11 @@ def label_result(
     session
         or empty
     """
-    players = tuple(replace(p, name=names.get(p.player, "")) for p in result.players)
-    return replace(result, players=players, date=date, session=session, filming=filming_of(result))
+    players = tuple(replace(p, name=clean_name(names.get(p.player, ""))) for p in result.players)
+    return replace(
+        result,
+        players=players,
+        date=date,
+        session=clean_name(session),
+        filming=filming_of(result),
+    )

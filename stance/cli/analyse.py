@@ -1,13 +1,12 @@
 """The command `stance analyse`."""
 
-import json
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from stance.cli.console import print_notices, progress_bars, sentences
+from stance.cli.console import make_console, print_notices, progress_bars, say, say_json, sentences
 from stance.cli.options import Hand, check_date
 from stance.errors import NothingToAssess
 
@@ -133,7 +132,7 @@ def analyse(
         )
     if options.show_timings:
         for stage, seconds in timings.seconds.items():
-            typer.echo(f"{stage:>8} {seconds:7.2f} s", err=True)
+            say(f"{stage:>8} {seconds:7.2f} s", err=True)
     _print_result(result, folder, options.as_json)
     if not any(player.ready_positions for player in result.players):
         raise typer.Exit(NothingToAssess.exit_code)
@@ -141,6 +140,8 @@ def analyse(
 
 def _read_names(entries: list[str]) -> dict[str, str]:
     """Names by letter from [LETTER=]NAME; a name without a letter is player A's."""
+    from stance.runtime.plain_text import MOST_LETTERS, clean_name
+
     names = {}
     for entry in entries:
         letter, name = entry.split("=", 1) if "=" in entry else ("A", entry)
@@ -148,7 +149,12 @@ def _read_names(entries: list[str]) -> dict[str, str]:
             raise typer.BadParameter(
                 f"{entry!r} is not NAME or LETTER=NAME, such as A=Mia.", param_hint="--name"
             )
-        names[letter] = name.strip()
+        names[letter] = clean_name(name)
+        if len(names[letter]) > MOST_LETTERS:
+            raise typer.BadParameter(
+                f"The name has more than {MOST_LETTERS} letters; give a shorter one.",
+                param_hint="--name",
+            )
     return names
 
 
@@ -158,17 +164,16 @@ def _print_result(result: "Result", folder: Path, as_json: bool) -> None:
 
     print_notices(result.warnings)
     if as_json:
-        typer.echo(json.dumps(to_json(result), ensure_ascii=False, allow_nan=False))
+        say_json(to_json(result))
         return
     for player in result.players:
         _print_player(player)
-    typer.echo(result.statement)
-    typer.echo(f"Report: {folder / 'report.html'}")
+    say(result.statement)
+    say(f"Report: {folder / 'report.html'}")
 
 
 def _print_player(player: "PlayerResult") -> None:
     """Print one player's ready positions and shares."""
-    from rich.console import Console
     from rich.table import Table
 
     table = Table(
@@ -188,7 +193,7 @@ def _print_player(player: "PlayerResult") -> None:
             times = _list_times_of_stroke(strokes.get(number - 1), position)
         is_serve = number - 1 in strokes and strokes[number - 1].serve
         table.add_row(str(number), *times, *_list_cells(position, is_serve))
-    console = Console(highlight=False)
+    console = make_console()
     console.print(table)
     for line in (*_describe_strokes(player), *_describe_shares(player)):
         console.print(line)

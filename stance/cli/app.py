@@ -7,6 +7,7 @@ import typer
 from stance import __version__
 from stance.cli.analyse import analyse
 from stance.cli.compare import PathLists, compare
+from stance.cli.console import say
 from stance.cli.court import court
 from stance.cli.history import history
 from stance.cli.options import spread_options
@@ -17,7 +18,7 @@ app = typer.Typer(no_args_is_help=True, add_completion=False, pretty_exceptions_
 
 def _print_version(wanted: bool) -> None:
     if wanted:
-        typer.echo(f"stance {__version__}")
+        say(f"stance {__version__}")
         raise typer.Exit
 
 

@@ -1,13 +1,13 @@
 """The command `stance compare`."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from typer.core import TyperCommand
 
-from stance.cli.console import print_notices, progress_bars, sentences
+from stance.cli.console import print_notices, progress_bars, say, sentences
 from stance.cli.options import Hand, check_date
 from stance.errors import NothingToAssess
 
@@ -87,15 +87,20 @@ def compare(options: CompareOptions) -> None:
     """
     with sentences(), progress_bars() as progress:
         _check_use(options)
+        from stance.runtime.plain_text import clean_name
+
+        if options.player is not None:
+            options = replace(options, player=clean_name(options.player))
         sets = _read_sets(options, progress)
         from stance.comparison.compare import compare as compare_results
         from stance.comparison.writing import write_comparison
 
         comparison = compare_results(sets.before, sets.after, options.player)
+        comparison = replace(comparison, warnings=(*sets.list_notices(), *comparison.warnings))
         write_comparison(comparison, options.out)
     print_notices([*comparison.warnings, *comparison.whole.warnings])
-    typer.echo(comparison.whole.statement)
-    typer.echo(f"Report: {options.out / 'report.html'}")
+    say(comparison.whole.statement)
+    say(f"Report: {options.out / 'report.html'}")
     share = comparison.whole.classes["over_side_on"]
     if share.before.share is None or share.after.share is None:
         raise typer.Exit(NothingToAssess.exit_code)

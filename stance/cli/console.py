@@ -1,15 +1,18 @@
 """What all commands share: errors as sentences, and progress on the terminal."""
 
+import io
+import json
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 from stance.errors import StanceError
 
 if TYPE_CHECKING:
+    from rich.console import Console
     from rich.progress import TaskID
 
     from stance.results.model import Notice
@@ -18,13 +21,43 @@ if TYPE_CHECKING:
 INTERRUPTED = 130
 
 
+def say(text: str, err: bool = False) -> None:
+    """Print lines; nothing in them steers the terminal, and what it lacks is written out."""
+    from stance.runtime.plain_text import printable_lines
+
+    stream = sys.stderr if err else sys.stdout
+    encoding = stream.encoding or "utf-8"
+    shown = printable_lines(text).encode(encoding, "backslashreplace").decode(encoding)
+    typer.echo(shown, err=err)
+
+
+def say_json(content: Any) -> None:
+    """Print JSON for a program on one line, pure ASCII where anything else could be lost."""
+    text = json.dumps(content, ensure_ascii=False, allow_nan=False)
+    try:
+        text.encode(sys.stdout.encoding or "utf-8")
+        typer.echo(text)
+    except UnicodeEncodeError:
+        typer.echo(json.dumps(content, allow_nan=False))
+
+
+def make_console() -> "Console":
+    """A place for tables on stdout, in which square brackets are text and no markup."""
+    from rich.console import Console
+
+    # What the terminal's code page lacks is written out, as in `say`.
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")
+    return Console(highlight=False, markup=False, emoji=False)
+
+
 @contextmanager
 def sentences() -> Iterator[None]:
     """Turn errors into a sentence on stderr and an exit code."""
     try:
         yield
     except StanceError as error:
-        typer.echo(str(error), err=True)
+        say(str(error), err=True)
         raise typer.Exit(error.exit_code) from error
     except KeyboardInterrupt as error:
         typer.echo(
@@ -78,4 +111,4 @@ def progress_bars() -> Iterator["Progress"]:
 def print_notices(notices: Iterable["Notice"]) -> None:
     """Print what the coach must know on stderr."""
     for notice in notices:
-        typer.echo(f"Note: {notice.text}", err=True)
+        say(f"Note: {notice.text}", err=True)

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from stance.cli.console import sentences
+from stance.cli.console import say, sentences
 
 
 def court(
@@ -67,14 +67,14 @@ def _mark_court(clip: Path, court_file: Path, browser: bool) -> None:
     from stance.results.files import check_folder
 
     check_folder(court_file.parent)
-    typer.echo("Looking for a picture without people ...", err=True)
+    say("Looking for a picture without people ...", err=True)
     with MarkingServer(prepare_marking(clip, court_file)) as server:
-        typer.echo(f"Mark the court in the browser: {server.address}", err=True)
-        typer.echo("Ctrl-C ends without saving.", err=True)
+        say(f"Mark the court in the browser: {server.address}", err=True)
+        say("Ctrl-C ends without saving.", err=True)
         if browser:
             webbrowser.open(server.address)
         server.wait()
-    typer.echo(f"Saved: {court_file}")
+    say(f"Saved: {court_file}")
 
 
 def _check_court(clip: Path, court_file: Path | None, picture: Path) -> None:
@@ -82,5 +82,5 @@ def _check_court(clip: Path, court_file: Path | None, picture: Path) -> None:
     from stance.marking.check import draw_court_check
 
     words = draw_court_check(clip, court_file, picture)
-    typer.echo(words)
-    typer.echo(f"Picture: {picture}")
+    say(words)
+    say(f"Picture: {picture}")

@@ -1,13 +1,12 @@
 """The command `stance history`."""
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from stance.cli.console import sentences
+from stance.cli.console import make_console, say, say_json, sentences
 from stance.cli.options import check_date
 from stance.errors import NothingToAssess
 
@@ -35,23 +34,34 @@ def history(
     """
     with sentences():
         from stance.comparison.history import Choice, list_entries
+        from stance.runtime.plain_text import clean_name
 
-        choice = Choice(player, check_date(since), check_date(until), session, view)
-        entries = list_entries(folder, choice)
+        choice = Choice(
+            None if player is None else clean_name(player),
+            check_date(since),
+            check_date(until),
+            None if session is None else clean_name(session),
+            view,
+        )
+        found = list_entries(folder, choice)
+    entries = found.entries
+    for reason in found.left_out:
+        say(f"Left out: {reason}", err=True)
     if as_json:
-        typer.echo(json.dumps([vars(entry) for entry in entries], ensure_ascii=False))
+        say_json([vars(entry) for entry in entries])
     elif entries:
         _print_entries(entries)
     if not entries:
-        typer.echo(f"No result in {folder} fits.", err=True)
+        say(f"No result in {folder} fits.", err=True)
         raise typer.Exit(NothingToAssess.exit_code)
 
 
 def _print_entries(entries: Sequence["Entry"]) -> None:
     """Print results as a table."""
     from rich import box
-    from rich.console import Console
     from rich.table import Table
+
+    from stance.runtime.plain_text import printable
 
     table = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
     for heading in ("date", "side-on"):
@@ -62,7 +72,7 @@ def _print_entries(entries: Sequence["Entry"]) -> None:
     table.add_column("folder", no_wrap=True, overflow="ellipsis", max_width=12)
     for e in entries:
         height = "" if e.height_m is None else f" {e.height_m:.1f} m"
-        table.add_row(
+        cells = (
             e.date,
             f"{e.over_side_on} of {e.assessed}",
             e.player,
@@ -72,4 +82,5 @@ def _print_entries(entries: Sequence["Entry"]) -> None:
             e.court,
             str(Path(e.file).parent),
         )
-    Console(highlight=False).print(table)
+        table.add_row(*map(printable, cells))
+    make_console().print(table)

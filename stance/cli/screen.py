@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from stance.cli.console import print_notices, progress_bars, sentences
+from stance.cli.console import print_notices, progress_bars, say, sentences
 from stance.errors import NothingToAssess
 
 if TYPE_CHECKING:
@@ -83,9 +83,9 @@ def _print_screening(screening: "Screening", folder: Path) -> None:
 
     print_notices(screening.warnings)
     for clip in screening.unused:
-        typer.echo(f"Not used: {clip.clip}: {clip.reason}", err=True)
-    typer.echo(describe_screening(screening))
-    typer.echo(f"Report: {folder / 'report.html'}")
+        say(f"Not used: {clip.clip}: {clip.reason}", err=True)
+    say(describe_screening(screening))
+    say(f"Report: {folder / 'report.html'}")
 
 
 def _print_plan(plan: "Plan", workers: "Workers") -> None:
@@ -93,19 +93,19 @@ def _print_plan(plan: "Plan", workers: "Workers") -> None:
     from stance.reports.pages import counted
 
     total = len(plan.stored) + len(plan.to_do)
-    typer.echo(
+    say(
         f"{counted(total, 'clip')}: {len(plan.stored)} kept from earlier, "
         f"{len(plan.to_do)} to analyse."
     )
     for job in plan.to_do:
-        typer.echo(f"  to analyse: {job.clip}")
+        say(f"  to analyse: {job.clip}")
     if not plan.to_do:
-        typer.echo("Only the reports would be written: some seconds.")
+        say("Only the reports would be written: some seconds.")
         return
     if len(plan.to_do) > plan.uncounted:
-        typer.echo(_describe_duration(plan, workers))
+        say(_describe_duration(plan, workers))
     if plan.uncounted:
-        typer.echo(
+        say(
             f"{counted(plan.uncounted, 'clip')} could not be counted beforehand (a URL, "
             "or not readable), so the time for that comes on top."
         )

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from stance.comparison.history import Choice, list_entries, read_results
 from stance.errors import InputError
-from stance.results.model import Result
+from stance.results.model import Notice, Result
 
 # Before all dates: a result without a date is in no span of dates.
 _FIRST_DATE = "0001-01-01"
@@ -13,10 +13,15 @@ _FIRST_DATE = "0001-01-01"
 
 @dataclass(frozen=True)
 class ResultSets:
-    """Results from before and after a training block."""
+    """Results from before and after a training block, and why others were left out."""
 
     before: list[Result]
     after: list[Result]
+    left_out: tuple[str, ...] = ()
+
+    def list_notices(self) -> list[Notice]:
+        """A notice for each result file that was left out."""
+        return [Notice("left_out", f"Left out: {reason}") for reason in self.left_out]
 
 
 def choose_by_date(history: str | Path, split: str, player: str | None = None) -> ResultSets:
@@ -36,7 +41,7 @@ def choose_by_date(history: str | Path, split: str, player: str | None = None) -
     InputError
         There is no such folder, or one of the sets is empty.
     """
-    dated = list_entries(history, Choice(player, since=_FIRST_DATE))
+    dated = list_entries(history, Choice(player, since=_FIRST_DATE)).entries
     earlier = [entry.date for entry in dated if entry.date < split]
     return _read_sets(
         history,
@@ -53,7 +58,11 @@ def choose_by_session(
 
 
 def _read_sets(history: str | Path, before: Choice, after: Choice) -> ResultSets:
-    sets = ResultSets(read_results(history, before), read_results(history, after))
+    sets = ResultSets(
+        read_results(history, before),
+        read_results(history, after),
+        list_entries(history).left_out,
+    )
     for results, when in ((sets.before, "before"), (sets.after, "after")):
         if not results:
             raise InputError(

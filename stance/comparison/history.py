@@ -9,9 +9,10 @@ import math
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -19,11 +20,12 @@ from stance.court.viewpoint import filming_of
 from stance.errors import InputError
 from stance.results.json_format import RESULT_FILE, read_result
 from stance.results.model import Result
+from stance.runtime.plain_text import printable
 from stance.types import CLASSES
 
 INDEX_FILE = "history.sqlite"
 
-_VERSION = 1
+_VERSION = 2
 
 
 @dataclass(frozen=True)
@@ -82,8 +84,16 @@ class Choice:
     view: str | None = None
 
 
-def list_entries(folder: str | Path, choice: Choice = Choice()) -> list[Entry]:
-    """Results under a folder, by date, player and file.
+@dataclass(frozen=True)
+class History:
+    """Entries by date, player and file, and why result files were left out, a sentence each."""
+
+    entries: list[Entry]
+    left_out: tuple[str, ...] = ()
+
+
+def list_entries(folder: str | Path, choice: Choice = Choice()) -> History:
+    """Results under a folder; a result file that is damaged is left out and named.
 
     Parameters
     ----------
@@ -95,26 +105,20 @@ def list_entries(folder: str | Path, choice: Choice = Choice()) -> list[Entry]:
     Raises
     ------
     InputError
-        There is no such folder, or its index is damaged.
+        There is no such folder.
     """
     place = Path(folder)
     if not place.is_dir():
         raise InputError(f"There is no folder {place}. Name a folder with results.")
-    with closing(_open_index(place)) as index:
-        _update(index, place)
-        conditions, values = _write_conditions(choice)
-        index.row_factory = sqlite3.Row
-        rows = index.execute(
-            f"SELECT {', '.join(_COLUMNS)} FROM entries {conditions} ORDER BY date, player, file",
-            values,
-        ).fetchall()
-    try:
-        return msgspec.convert([dict(row) for row in rows], list[Entry])
-    except msgspec.ValidationError:
-        raise InputError(
-            f"The index {place / INDEX_FILE} is damaged. Delete it; it is made anew from the "
-            "results."
-        ) from None
+    file = place / INDEX_FILE
+    with suppress(sqlite3.Error, msgspec.ValidationError):
+        if _can_be_index(file):
+            return _list_by_index(str(file), place, choice)
+    # The index is damaged, or the folder can't be written to.
+    with suppress(OSError, sqlite3.Error, msgspec.ValidationError):
+        file.unlink()
+        return _list_by_index(str(file), place, choice)
+    return _list_by_index(":memory:", place, choice)
 
 
 def read_results(folder: str | Path, choice: Choice) -> list[Result]:
@@ -122,32 +126,51 @@ def read_results(folder: str | Path, choice: Choice) -> list[Result]:
 
     Parameters and errors as for `list_entries`.
     """
-    files = dict.fromkeys(entry.file for entry in list_entries(folder, choice))
+    files = dict.fromkeys(entry.file for entry in list_entries(folder, choice).entries)
     return [read_result(Path(folder) / file) for file in files]
 
 
 _COLUMNS = tuple(field.name for field in fields(Entry))
 
 
-def _open_index(place: Path) -> sqlite3.Connection:
-    """Open the index, or one in memory where the folder can't be written to."""
-    for file in (str(place / INDEX_FILE), ":memory:"):
-        index = sqlite3.connect(file)
-        try:
-            _prepare(index)
-        except sqlite3.DatabaseError:
-            # Not writable, or damaged: the results are read anew instead.
-            index.close()
-        else:
-            return index
-    raise AssertionError("SQLite can always open a database in memory")
+def _can_be_index(file: Path) -> bool:
+    """Whether there is a plain file, or none yet: a pipe would keep SQLite waiting."""
+    return file.is_file() or not os.path.lexists(file)
+
+
+def _list_by_index(index_file: str, place: Path, choice: Choice) -> History:
+    """Bring an index up to date and choose from it; errors are SQLite's and msgspec's."""
+    with closing(sqlite3.connect(index_file)) as index:
+        _prepare(index)
+        _update(index, place)
+        conditions, values = _write_conditions(choice)
+        index.row_factory = sqlite3.Row
+        rows = index.execute(
+            f"SELECT {', '.join(_COLUMNS)} FROM entries {conditions} ORDER BY date, player, file",
+            values,
+        ).fetchall()
+        left_out = index.execute("SELECT fault FROM files WHERE fault <> '' ORDER BY file")
+        return History(
+            msgspec.convert([_read_row(row) for row in rows], list[Entry]),
+            msgspec.convert([fault for (fault,) in left_out], tuple[str, ...]),
+        )
+
+
+def _read_row(row: sqlite3.Row) -> dict[str, Any]:
+    """A row by column; a file's name is kept as the system's bytes, which need not be UTF-8."""
+    content = dict(row)
+    if isinstance(content["file"], bytes):
+        content["file"] = os.fsdecode(content["file"])
+    return content
 
 
 def _prepare(index: sqlite3.Connection) -> None:
     """Make the tables; those of another version are made anew."""
     if index.execute("PRAGMA user_version").fetchone()[0] != _VERSION:
         index.executescript("DROP TABLE IF EXISTS entries; DROP TABLE IF EXISTS files;")
-    index.execute("CREATE TABLE IF NOT EXISTS files (file TEXT PRIMARY KEY, stamp TEXT)")
+    index.execute(
+        "CREATE TABLE IF NOT EXISTS files (file BLOB PRIMARY KEY, stamp TEXT, fault TEXT)"
+    )
     index.execute(f"CREATE TABLE IF NOT EXISTS entries ({', '.join(_COLUMNS)})")
     index.execute(f"PRAGMA user_version = {_VERSION}")
     index.commit()
@@ -156,7 +179,7 @@ def _prepare(index: sqlite3.Connection) -> None:
 def _update(index: sqlite3.Connection, place: Path) -> None:
     """Bring the index up to date with the files."""
     known = dict(index.execute("SELECT file, stamp FROM files").fetchall())
-    found = dict(_list_files(place))
+    found = {os.fsencode(file): stamp for file, stamp in _list_files(place)}
     with index:
         for file in known.keys() - found.keys():
             _forget(index, file)
@@ -164,15 +187,17 @@ def _update(index: sqlite3.Connection, place: Path) -> None:
             if known.get(file) == stamp:
                 continue
             _forget(index, file)
-            index.execute("INSERT INTO files VALUES (?, ?)", (file, stamp))
+            read = _read_entries(place, os.fsdecode(file))
+            fault = printable("".join(read.left_out))
+            index.execute("INSERT INTO files VALUES (?, ?, ?)", (file, stamp, fault))
             marks = ", ".join("?" * len(_COLUMNS))
             index.executemany(
                 f"INSERT INTO entries VALUES ({marks})",
-                [astuple(entry) for entry in _read_entries(place, file)],
+                [(file, *astuple(entry)[1:]) for entry in read.entries],
             )
 
 
-def _forget(index: sqlite3.Connection, file: str) -> None:
+def _forget(index: sqlite3.Connection, file: bytes) -> None:
     index.execute("DELETE FROM files WHERE file = ?", (file,))
     index.execute("DELETE FROM entries WHERE file = ?", (file,))
 
@@ -184,34 +209,37 @@ def _list_files(place: Path) -> Iterator[tuple[str, str]]:
         folders[:] = sorted(f for f in folders if not f.startswith("."))
         if RESULT_FILE in files:
             file = Path(folder) / RESULT_FILE
-            state = file.stat()
-            yield file.relative_to(place).as_posix(), f"{state.st_size}-{state.st_mtime_ns}"
+            with suppress(OSError):
+                state = file.stat()
+                yield file.relative_to(place).as_posix(), f"{state.st_size}-{state.st_mtime_ns}"
 
 
-def _read_entries(place: Path, file: str) -> list[Entry]:
-    """A row for each player; none where the file is no result."""
+def _read_entries(place: Path, file: str) -> History:
+    """A row for each player; none, and why, where the file is no result that holds together."""
     try:
         result = read_result(place / file)
-    except InputError:
-        return []
+    except InputError as problem:
+        return History([], (str(problem),))
     filming = result.filming or filming_of(result)
-    return [
-        Entry(
-            file,
-            p.name or p.player,
-            p.player,
-            result.date,
-            result.session,
-            result.clip.file,
-            filming.view,
-            _none_if_nan(filming.height_m),
-            _none_if_nan(filming.distance_m),
-            result.court.source,
-            p.assessed,
-            *(p.shares[name].count for name in CLASSES),
-        )
-        for p in result.players
-    ]
+    return History(
+        [
+            Entry(
+                file,
+                p.name or p.player,
+                p.player,
+                result.date,
+                result.session,
+                result.clip.file,
+                filming.view,
+                _none_if_nan(filming.height_m),
+                _none_if_nan(filming.distance_m),
+                result.court.source,
+                p.assessed,
+                *(p.shares[name].count for name in CLASSES),
+            )
+            for p in result.players
+        ]
+    )
 
 
 def _none_if_nan(value: float) -> float | None:

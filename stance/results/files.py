@@ -18,17 +18,21 @@ def check_folder(folder: str | Path) -> None:
         The folder can't be made or written to.
     """
     place = Path(folder)
-    existing = next(p for p in (place.absolute(), *place.absolute().parents) if p.exists())
     try:
+        with suppress(FileNotFoundError):
+            # A name that is too long, or holds what no name may, is refused here.
+            os.lstat(place)
+        existing = next(p for p in (place.absolute(), *place.absolute().parents) if p.exists())
         with tempfile.TemporaryFile(dir=existing):
             pass
-    except OSError as problem:
+    except (OSError, ValueError) as problem:
         raise _cannot_write(place, problem) from None
 
 
-def _cannot_write(place: Path, problem: OSError) -> OutputError:
+def _cannot_write(place: Path, problem: Exception) -> OutputError:
+    reason = getattr(problem, "strerror", None) or str(problem)
     return OutputError(
-        f"The results can't be written to the folder {place}: {problem.strerror}. "
+        f"The results can't be written to the folder {place}: {reason}. "
         "Name another folder, or make room."
     )
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from stance.errors import InputError
+from stance.results.checking import find_fault
 from stance.results.model import (
     CourtCamera,
     OwnStroke,
@@ -59,9 +60,12 @@ def read_result(path: str | Path) -> Result:
             f"There is no result file {file}. Name a result.json or the folder that holds one."
         )
     try:
-        return read_json(file, Result, "result file", SCHEMA)
+        result = read_json(file, Result, "result file", SCHEMA)
+        if fault := find_fault(result):
+            raise InputError(f"The result file {file} can't be used: {fault}.")
     except InputError as problem:
         raise InputError(f"{problem} Analyse the clip again.") from None
+    return result
 
 
 def result_text(result: Result) -> str:

@@ -16,6 +16,7 @@ from typing import Any, TypeVar, cast, get_args, get_origin, get_type_hints
 import msgspec
 
 from stance.errors import InputError
+from stance.runtime.regular_files import read_regular
 
 Content = TypeVar("Content")
 
@@ -31,6 +32,9 @@ NAMES_IN_FILES = {
     "met": "state",
     "known_by": "all_known_by",
 }
+
+# Result files have lists and objects eight deep.
+_DEEPEST = 40
 
 _KINDS = {
     "str": "text",
@@ -65,16 +69,11 @@ def read_json(
         The file can't be read, is no JSON, is of another schema, or a field is missing or of the
         wrong kind; the sentence names the file and the field.
     """
-    try:
-        content = Path(path).read_bytes()
-    except FileNotFoundError:
-        raise InputError(f"There is no {what} {path}; check its name and folder.") from None
-    except IsADirectoryError:
-        raise InputError(f"{path} is a folder; give the {what} itself.") from None
-    except OSError as problem:
-        raise InputError(f"The {what} {path} can't be read: {problem.strerror}.") from None
+    content = read_regular(path, what)
     try:
         data = msgspec.json.decode(content.removeprefix(b"\xef\xbb\xbf"))
+        if _is_nested_deeper(data, _DEEPEST):
+            raise RecursionError
     except (msgspec.DecodeError, RecursionError):
         raise InputError(
             f"{path} is not a {what}: it is not JSON text, or it is cut off."
@@ -112,6 +111,12 @@ def json_text(content: Any) -> str:
     plain = msgspec.to_builtins(content, enc_hook=_to_python)
     # Not msgspec: it writes 0.00001 where earlier files have 1e-05.
     return json.dumps(plain, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def _is_nested_deeper(value: Any, levels: int) -> bool:
+    """Whether lists and objects lie in each other deeper than any file of this tool has them."""
+    parts = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+    return levels < 0 or any(_is_nested_deeper(part, levels - 1) for part in parts)
 
 
 def _to_python(number: Any) -> Any:

@@ -1,6 +1,5 @@
 """What a clip is, told from its head: size, rotation, rates, length."""
 
-import hashlib
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,15 +12,14 @@ from av.video.stream import VideoStream
 
 from stance.errors import InputError
 from stance.results.model import Notice
+from stance.runtime.plain_text import printable
+from stance.runtime.regular_files import hash_file
 from stance.video.decoding import decode_frames
 from stance.video.frame import read_display
 from stance.video.opening import open_clip
 
 CAPTURE_RATE_TAG = "com.android.capture.fps"
 """Where Android phones say how fast they filmed."""
-
-READ_BYTES = 1 << 20
-"""Bytes of the file that are read at a time for its checksum."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +71,7 @@ def describe_clip(path: str | Path) -> ClipDescription:
     path = Path(path)
     # Beside all the rest, which takes about as long.
     with ThreadPoolExecutor(1) as beside:
-        digest = beside.submit(_sha256, path)
+        digest = beside.submit(hash_file, path)
         packets = _count_packets(path)
         first = _examine_first_picture(path)
     notices = []
@@ -94,7 +92,7 @@ def describe_clip(path: str | Path) -> ClipDescription:
             )
         )
     return ClipDescription(
-        path.name,
+        printable(path.name),
         digest.result(),
         first.size,
         packets.shown,
@@ -167,18 +165,6 @@ def _examine_first_picture(path: Path) -> _FirstPicture:
             read_display(picture, stream).size,
             picture.color_trc in (ColorTrc.ARIB_STD_B67, ColorTrc.SMPTE2084),
         )
-
-
-def _sha256(path: Path) -> str:
-    """Checksum of the whole file."""
-    digest = hashlib.sha256()
-    try:
-        with path.open("rb") as file:
-            while block := file.read(READ_BYTES):
-                digest.update(block)
-    except OSError as error:
-        raise InputError(f"{path} can't be read ({error}).") from error
-    return digest.hexdigest()
 
 
 def _capture_rate(container: InputContainer, stream: VideoStream) -> float | None:

@@ -9,7 +9,6 @@ import dataclasses
 import hashlib
 import json
 import os
-import zipfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
@@ -23,6 +22,7 @@ from stance.court.camera import Camera
 from stance.court.court_file import MarkedCourt
 from stance.measures.orientation import Observation
 from stance.people.track import Track
+from stance.runtime.regular_files import open_regular
 from stance.runtime.version import results_version
 from stance.watching.options import WatchOptions
 from stance.watching.watched_clip import (
@@ -71,7 +71,7 @@ def poses_key(clip_sha256: str, marks: MarkedCourt | None, options: WatchOptions
 def read_poses(path: str | Path, key: str) -> WatchedClip | None:
     """Read kept poses; None where there are none of this key."""
     try:
-        with np.load(path, allow_pickle=False) as data:
+        with open_regular(path) as file, np.load(file, allow_pickle=False) as data:
             if str(data["key"]) != key:
                 return None
             arrays: Arrays = dict(data)
@@ -86,7 +86,7 @@ def read_poses(path: str | Path, key: str) -> WatchedClip | None:
             _court(courts["marked"]),
             _found(courts["found"]),
         )
-    except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile):
+    except Exception:  # whatever zipfile, NumPy and the dataclasses say of damaged bytes
         return None
 
 

@@ -22,13 +22,14 @@ from pathlib import Path
 import numpy as np
 
 from stance.academy.batch import LOADING_S, plan_jobs
-from stance.academy.remote_files import find_version, hash_file
+from stance.academy.remote_files import find_version
 from stance.academy.result_store import KnownClip, Store, make_key
 from stance.academy.roster import read_roster
 from stance.reports.clip import report_html
 from stance.results.csv_format import positions_csv
 from stance.results.json_format import result_text
 from stance.results.model import PlayerResult
+from stance.runtime.regular_files import hash_file
 from stance.statistics.shares import class_shares
 from stance.statistics.statement import plain_statement
 from stance.video.reader import read_frames

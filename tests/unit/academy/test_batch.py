@@ -12,10 +12,10 @@ from stance.academy.batch import (
     plan_jobs,
 )
 from stance.academy.jobs import Job
-from stance.academy.remote_files import hash_file
 from stance.academy.result_store import Store, make_key
 from stance.academy.worker import WorkerResult
 from stance.academy.workers import Workers
+from stance.runtime.regular_files import hash_file
 from tests.evaluation.screening_speed import tiny_clip
 
 
@@ -59,6 +59,17 @@ def test_a_stored_result_is_not_made_again_until_the_clip_changes(jobs, store, m
     assert outcomes[jobs[0]].result is not None
     # Another hand is another result, and a changed file another clip.
     assert outcomes[left_handed].reason == outcomes[jobs[2]].reason == "It was analysed."
+
+
+def test_a_stored_result_that_is_damaged_is_made_anew(jobs, store):
+    first = analyse_jobs([jobs[0], jobs[2]], store, Workers(1))
+    file = store.folder_of(first[jobs[0]].key) / "result.json"
+    # Its end is there, so that only reading it tells.
+    file.write_text(file.read_text().replace('"frames": 3', '"frames": "many"'))
+    assert store.read(first[jobs[0]].key) is None
+    again = analyse_jobs([jobs[0], jobs[2]], store, Workers(1))
+    assert [again[job].result for job in again] == [first[job].result for job in first]
+    assert store.read(first[jobs[0]].key) == first[jobs[0]].result
 
 
 def test_a_plan_counts_frames_and_writes_nothing(jobs, store):

@@ -1,13 +1,12 @@
 """Clips come by path and by URL."""
 
 import functools
-import hashlib
 import http.server
 import threading
 
 import pytest
 
-from stance.academy.remote_files import fetch_file, file_name, find_version, hash_file, is_url
+from stance.academy.remote_files import fetch_file, file_name, find_version, is_url
 from stance.errors import InputError
 
 
@@ -73,16 +72,3 @@ def test_a_version_changes_with_the_file(tmp_path):
     file.write_bytes(b"other")
     assert find_version(str(file)) not in (None, first)
     assert find_version("no-such-protocol://a.mp4") is None
-
-
-def test_the_hash_is_of_the_content(tmp_path):
-    content = b"clip" * 500_000
-    (tmp_path / "a.mp4").write_bytes(content)
-    assert hash_file(tmp_path / "a.mp4") == hashlib.sha256(content).hexdigest()
-
-
-def test_a_file_that_cannot_be_read_is_told(tmp_path):
-    with pytest.raises(InputError, match="There is no file"):
-        hash_file(tmp_path / "none.mp4")
-    with pytest.raises(InputError, match="can't be read"):
-        hash_file(tmp_path)

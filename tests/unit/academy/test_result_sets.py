@@ -67,3 +67,16 @@ def test_all_clips_that_cannot_be_analysed_are_told(tmp_path, monkeypatch):
 def test_a_folder_without_a_result_is_told(tmp_path):
     with pytest.raises(InputError, match="holds no result.json"):
         read_result_sets([str(tmp_path)], ["b.mp4"], ClipSettings(), Store(tmp_path))
+
+
+def test_a_damaged_result_is_left_out_and_named_while_its_set_has_others(results, tmp_path):
+    (tmp_path / "bad").mkdir()
+    (tmp_path / "bad" / "result.json").write_text("[[[")
+    bad, store = str(tmp_path / "bad"), Store(tmp_path / "kept")
+    before = [str(tmp_path / "a"), bad]
+    sets = read_result_sets(before, [str(tmp_path / "b")], ClipSettings(), store)
+    assert (len(sets.before), len(sets.after)) == (1, 1)
+    (notice,) = sets.list_notices()
+    assert bad in notice.text
+    with pytest.raises(InputError, match="bad"):
+        read_result_sets([bad], [str(tmp_path / "b")], ClipSettings(), store)

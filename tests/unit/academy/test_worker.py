@@ -9,9 +9,10 @@ import pytest
 
 from stance import analysis
 from stance.academy.jobs import Job
-from stance.academy.remote_files import find_version, hash_file
+from stance.academy.remote_files import find_version
 from stance.academy.result_store import make_key
 from stance.academy.worker import analyse_job
+from stance.runtime.regular_files import hash_file
 from tests.evaluation.screening_speed import tiny_clip
 from tests.paths import ROOT
 

@@ -1,6 +1,7 @@
 """`stance compare`: which options go together, and what is compared."""
 
 import json
+import shutil
 
 import numpy as np
 import pytest
@@ -46,6 +47,8 @@ def test_a_path_that_is_no_result_is_told(tmp_path):
 
 
 def test_sets_chosen_from_a_history_and_given_as_paths_compare_alike(folder, tmp_path):
+    # A file that is no result would be named in what is chosen from the history.
+    shutil.rmtree(folder / "other")
     by_date, by_path, by_session = (tmp_path / f"by_{way}" for way in ("date", "path", "session"))
     chosen = ("--history", folder, "--player", "J-1")
     assert run(*chosen, "--split", "2026-03-01", "--out", by_date).exit_code == 0

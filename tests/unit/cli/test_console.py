@@ -1,9 +1,21 @@
 """Errors become a sentence and an exit code."""
 
+import io
+import json
+import sys
+
 import pytest
 import typer
 
-from stance.cli.console import INTERRUPTED, print_notices, progress_bars, sentences
+from stance.cli.console import (
+    INTERRUPTED,
+    make_console,
+    print_notices,
+    progress_bars,
+    say,
+    say_json,
+    sentences,
+)
 from stance.errors import InputError, NothingToAssess, OutputError, StanceError
 from stance.results.model import Notice
 
@@ -42,3 +54,30 @@ def test_progress_shows_nothing_where_stderr_is_no_terminal(capsys):
 def test_notices_go_to_stderr(capsys):
     print_notices([Notice("one", "First."), Notice("two", "Second.")])
     assert capsys.readouterr().err == "Note: First.\nNote: Second.\n"
+
+
+NASTY = "[/red] \x1b[31m Zoë 渡辺 \udcff"
+
+
+def shown_by(monkeypatch, show):
+    """What is shown on a standard output of a code page that lacks most letters."""
+    stream = io.TextIOWrapper(io.BytesIO(), "cp1252", errors="strict")
+    monkeypatch.setattr(sys, "stdout", stream)
+    show()
+    stream.flush()
+    return stream.buffer.getvalue().decode("cp1252")
+
+
+def test_any_name_is_shown_on_any_code_page(monkeypatch):
+    shown = shown_by(monkeypatch, lambda: say(f"Player {NASTY}\nend"))
+    first = "Player [/red] \\x1b[31m Zoë \\u6e21\\u8fba \\xff"
+    assert shown.splitlines() == [first, "end"]
+
+
+def test_json_is_whole_on_any_code_page(monkeypatch):
+    assert json.loads(shown_by(monkeypatch, lambda: say_json([NASTY]))) == [NASTY]
+
+
+def test_a_table_takes_brackets_as_text_and_any_letter(monkeypatch):
+    shown = shown_by(monkeypatch, lambda: make_console().print("[/red] 渡"))
+    assert "[/red] \\u6e21" in shown

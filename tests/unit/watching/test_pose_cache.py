@@ -4,7 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stance.camera_motion.motion import CameraMotion, Part
@@ -91,6 +91,19 @@ def test_poses_of_another_clip_and_damaged_files_count_as_none(tmp_path: Path) -
     assert read_poses(tmp_path / "none.npz", "key") is None
     (tmp_path / "poses.npz").write_bytes(b"PK damaged")
     assert read_poses(tmp_path / "poses.npz", "key") is None
+
+
+@settings(max_examples=60, deadline=None)
+@given(data=st.data())
+def test_flipped_bits_and_cuts_give_what_was_seen_or_none(tmp_path_factory, data) -> None:
+    file, seen = tmp_path_factory.mktemp("flipped") / "poses.npz", seen_in_a_clip(2)
+    write_poses(file, "key", seen)
+    content = bytearray(file.read_bytes())
+    for place in data.draw(st.lists(st.integers(0, len(content) - 1), min_size=1, max_size=5)):
+        content[place] ^= 1 << data.draw(st.integers(0, 7))
+    file.write_bytes(content[: data.draw(st.just(len(content)) | st.integers(0, len(content)))])
+    read = read_poses(file, "key")
+    assert read is None or same(read, seen)
 
 
 def test_poses_depend_on_the_clip_the_marks_what_is_watched_and_the_version_but_not_on_workers(
