@@ -9,15 +9,17 @@ from pathlib import Path
 from stance.assessment.analysis_model import Analysis
 from stance.assessment.assemble import assemble_result
 from stance.assessment.options import DEFAULT_OPTIONS, AnalysisOptions
-from stance.assessment.players import select_player
+from stance.assessment.players import MeasuredPlayer, select_player
 from stance.assessment.replays import measure_first_showings
+from stance.assessment.withholding import withhold_unknown_angles
 from stance.court.calibration import CalibratedCourt, calibrate
 from stance.court.court_file import read_court_file
 from stance.reports.key_pictures import KeyPictures
 from stance.runtime.malloc import limit_malloc_arenas
 from stance.runtime.progress import Progress, Timings, no_progress
+from stance.types import FilmedFrom
 from stance.video.probe import ClipDescription, describe_clip
-from stance.watching.assumed_court import assume_court
+from stance.watching.assumed_court import assume_court_or_refuse
 from stance.watching.pose_cache import POSES_FILE, poses_key, read_poses
 from stance.watching.watched_clip import WatchedClip
 
@@ -36,7 +38,7 @@ def analyse(
     clip
         path of the video
     court
-        path of the court file; without it the court is searched, or else a camera is assumed
+        path of the court file; without it the court is searched
     options
         whom to measure, and how
     progress
@@ -46,7 +48,7 @@ def analyse(
 
     Returns
     -------
-    Analysis; without players or ready positions its result says why in its warnings
+    Analysis; without ready positions its result says why in its warnings
 
     Raises
     ------
@@ -76,9 +78,9 @@ def analyse(
 
         marked = None if marks is None else calibrate(marks)
         watched = watch_clip(clip, description, marked, options.watching, progress, timings)
-    calibrated = _choose_court(watched, description.size)
+    calibrated = _choose_court(watched, description.size, options.filmed_from)
     with timings.of("measure"):
-        players = measure_first_showings(watched, calibrated, options.limits)
+        players = _measure(watched, calibrated, options)
     players = select_player(players, options.player, description.file)
     result = assemble_result(description, watched, calibrated, players, options)
     return Analysis(result, KeyPictures(players), players, key, cached_in, watched)
@@ -104,8 +106,18 @@ def _read_cache(options: AnalysisOptions, key: str) -> WatchedClip | None:
     return read_poses(Path(options.cache_folder) / POSES_FILE, key)
 
 
-def _choose_court(clip: WatchedClip, image_size: tuple[int, int]) -> CalibratedCourt | None:
+def _measure(
+    clip: WatchedClip, court: CalibratedCourt | None, options: AnalysisOptions
+) -> dict[str, MeasuredPlayer]:
+    """The players of a clip by letter, with what is known of their ready positions."""
+    players = measure_first_showings(clip, court, options.limits)
+    return withhold_unknown_angles(players, court, options.filmed_from)
+
+
+def _choose_court(
+    clip: WatchedClip, image_size: tuple[int, int], filmed_from: FilmedFrom | None
+) -> CalibratedCourt | None:
     """The marked or found court, or one assumed from a player; None where there is nobody."""
     if clip.court is None and clip.players:
-        return assume_court(clip.players[0].track, image_size)
+        return assume_court_or_refuse(clip.players[0].track, image_size, filmed_from)
     return clip.court

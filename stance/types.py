@@ -17,6 +17,25 @@ Half = Literal["near", "far"]
 
 CourtSource = Literal["marked", "found", "assumed"]
 
+FilmedFrom = Literal["behind", "rear-left", "rear-right", "left", "right", "front"]
+"""Where the phone stood as somebody says, seen from a player who faces the net."""
+FILMED_FROM: tuple[FilmedFrom, ...] = (
+    "behind",
+    "rear-left",
+    "rear-right",
+    "left",
+    "right",
+    "front",
+)
+FILMED_FROM_WORDS: dict[FilmedFrom, str] = {
+    "behind": "behind the player",
+    "rear-left": "in the corner behind the player on the left",
+    "rear-right": "in the corner behind the player on the right",
+    "left": "on the player's left",
+    "right": "on the player's right",
+    "front": "in front of the player",
+}
+
 View = Literal["behind", "corner", "side", "front", "unknown"]
 """Where the phone stood, seen from the player."""
 VIEWS: tuple[View, ...] = ("behind", "corner", "side", "front")
@@ -34,6 +53,12 @@ CLASS_NAMES: dict[StanceClass, str] = {
 
 RACKET_FOOT_LEADING = "racket foot leading"
 """Remark on a ready position whose racket foot is nearer the net: it fits no class well."""
+
+NET_UNKNOWN = "direction of the net not known"
+"""Remark on a ready position whose angles to the net are not known, as no court is."""
+
+ANGLES_UNSURE = "angles too unsure to mean anything"
+"""Remark on a ready position of which an angle's standard error is too large."""
 
 Counted = Literal[
     "square", "slightly_racket_leg_back", "over_side_on", "not_assessed", "racket_foot_leading"

@@ -162,7 +162,8 @@ def _count_frames(job: Job) -> _CountedJob | None:
     try:
         description = describe_clip(job.clip)
         return _CountedJob(
-            make_key(description.sha256, _hash_court(job), job.hand), description.packets
+            make_key(description.sha256, _hash_court(job), job.hand, job.filmed_from),
+            description.packets,
         )
     except (StanceError, OSError):
         return None
@@ -183,7 +184,7 @@ def _find_outcome(
     if known is None or known.stamp is None or known.stamp != find_version(job.clip):
         return None
     try:
-        key = make_key(known.sha256, _hash_court(job), job.hand)
+        key = make_key(known.sha256, _hash_court(job), job.hand, job.filmed_from)
     except StanceError:
         return None
     result = store.read(key) if key in stored else None

@@ -3,16 +3,17 @@
 from dataclasses import dataclass
 
 from stance.results.model import Result
-from stance.types import Hand
+from stance.types import FilmedFrom, Hand
 
 
 @dataclass(frozen=True)
 class Job:
-    """A clip to analyse: path or URL of clip and court file, and the hand where given."""
+    """A clip to analyse: path or URL of clip and court file; hand and phone's place where given."""
 
     clip: str
     court: str | None = None
     hand: Hand | None = None
+    filmed_from: FilmedFrom | None = None
 
 
 @dataclass(frozen=True)

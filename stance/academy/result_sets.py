@@ -14,7 +14,7 @@ from stance.errors import InputError
 from stance.results.json_format import RESULT_FILE, read_result
 from stance.results.model import Result
 from stance.runtime.progress import Progress, no_progress
-from stance.types import Hand
+from stance.types import FilmedFrom, Hand
 
 
 @dataclass(frozen=True)
@@ -27,10 +27,13 @@ class ClipSettings:
         court file for clips that have none of their own; None for none
     hand
         "right", "left" or None to see it from the clip
+    filmed_from
+        where the phone stood, for clips whose court is not known; None where nobody says
     """
 
     court: str | None = None
     hand: Hand | None = None
+    filmed_from: FilmedFrom | None = None
 
 
 def read_result_sets(
@@ -111,4 +114,4 @@ def _is_clip(path: str) -> bool:
 def _make_job(clip: str, settings: ClipSettings) -> Job:
     beside = court_file_beside(clip)
     own = str(beside) if not is_url(clip) and beside.is_file() else None
-    return Job(clip, own or settings.court, settings.hand)
+    return Job(clip, own or settings.court, settings.hand, settings.filmed_from)

@@ -1,9 +1,9 @@
 """Stored results: what a clip gave, found again by the content of the clip and not by its name.
 
 A stored result is a folder named by the checksum of all that the result depends on: the clip's and
-the court file's content, the racket hand, and the version of the tool down to its source. It is
-written under another name and takes its place whole, so a killed run leaves no half result. Beside
-them `clips.json` remembers which content an unchanged file has.
+the court file's content, the racket hand, where the phone stood, and the version of the tool down
+to its source. It is written under another name and takes its place whole, so a killed run leaves no
+half result. Beside them `clips.json` remembers which content an unchanged file has.
 """
 
 import hashlib
@@ -23,7 +23,7 @@ from stance.results.json_format import RESULT_FILE, read_result, result_text
 from stance.results.model import Result
 from stance.results.schema import read_json
 from stance.runtime.version import results_version
-from stance.types import Hand
+from stance.types import FilmedFrom, Hand
 
 # The store's folder in a screening's or comparison's own.
 STORE_FOLDER = "kept"
@@ -51,7 +51,12 @@ class _Duration:
     seconds: float
 
 
-def make_key(clip_sha256: str, court_sha256: str | None, hand: Hand | None) -> str:
+def make_key(
+    clip_sha256: str,
+    court_sha256: str | None,
+    hand: Hand | None,
+    filmed_from: FilmedFrom | None = None,
+) -> str:
     """The name under which a result is stored, 32 hexadecimal digits.
 
     Parameters
@@ -60,8 +65,10 @@ def make_key(clip_sha256: str, court_sha256: str | None, hand: Hand | None) -> s
         of the files; the court's is None where there is none
     hand
         "right", "left" or None
+    filmed_from
+        where the phone stood; None where nobody says
     """
-    text = json.dumps([clip_sha256, court_sha256 or "", hand, results_version()])
+    text = json.dumps([clip_sha256, court_sha256 or "", hand, filmed_from, results_version()])
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 

@@ -14,7 +14,7 @@ from stance.academy.jobs import Job
 from stance.academy.remote_files import is_url
 from stance.court.court_file import read_court_file
 from stance.errors import InputError
-from stance.types import Hand
+from stance.types import FILMED_FROM, FilmedFrom, Hand
 
 # So many mistakes are listed.
 _MOST_SHOWN = 40
@@ -23,7 +23,8 @@ _MOST_SHOWN = 40
 class Cells(msgspec.Struct, frozen=True):
     """The columns of a roster, and what their cells must hold; those with a default may be empty.
 
-    `letter` is the player's in the clip, for clips that show both defenders.
+    `letter` is the player's in the clip, for clips that show both defenders; `filmed_from` says
+    where the phone stood, for clips whose court is not known.
     """
 
     player: str
@@ -34,6 +35,7 @@ class Cells(msgspec.Struct, frozen=True):
     date: datetime.date | None = None
     session: str = ""
     letter: Annotated[str, msgspec.Meta(pattern="^[A-Z]$")] = ""
+    filmed_from: FilmedFrom | None = None
 
 
 KNOWN_COLUMNS = Cells.__struct_fields__
@@ -45,6 +47,9 @@ _WRONG_CELLS = {
     "hand": "the hand is {cell!r}; write right or left, or leave it empty",
     "date": "the date is {cell!r}; write year-month-day, such as 2026-03-14",
     "letter": "the letter is {cell!r}; write the player's letter in the clip, such as A or B",
+    "filmed_from": "the phone's place is {cell!r}; write "
+    + ", ".join(FILMED_FROM[:-1])
+    + f" or {FILMED_FROM[-1]}, or leave it empty",
 }
 
 
@@ -185,7 +190,7 @@ def _read_row(line: int, named: Mapping[str, str], folder: Path, problems: list[
     return Row(
         line,
         row.player,
-        Job(row.clip, row.court, row.hand),
+        Job(row.clip, row.court, row.hand, row.filmed_from),
         row.age_group,
         "" if row.date is None else row.date.isoformat(),
         row.session,
@@ -204,7 +209,9 @@ def _read_cells(named: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
                 wrong.append(f"no {column.name} is named")
             continue
         # Capitals make no difference in these.
-        plain = {"hand": cell.lower(), "letter": cell.upper()}.get(column.name, cell)
+        plain = cell.upper() if column.name == "letter" else cell
+        if column.name in ("hand", "filmed_from"):
+            plain = cell.lower()
         try:
             cells[column.name] = msgspec.convert(plain, column.type)
         except msgspec.ValidationError:

@@ -16,6 +16,7 @@ from stance.academy.result_store import Store
 from stance.academy.roster import Roster, Row
 from stance.academy.trend import find_trend, list_date_shares, pool_clips
 from stance.academy.workers import EACH_CORE, Workers
+from stance.comparison.assumed_courts import COUNT_ASSUMED, is_assumed
 from stance.comparison.notices import note_unsure_hands
 from stance.results.model import Notice, PlayerResult, Result
 from stance.runtime.progress import Progress, no_progress
@@ -31,12 +32,18 @@ from stance.statistics.pooled import (
 from stance.statistics.shares import chance_below
 from stance.types import CLASSES, LEADING, NOT_ASSESSED
 
+_COURT_UNKNOWN = (
+    "The court is not known, so the camera was assumed and the shares do not count. Mark the court "
+    f"(stance court CLIP) and name its file in the column court, or run with {COUNT_ASSUMED}."
+)
+
 
 def screen_roster(
     roster: Roster,
     store: Store,
     workers: Workers = EACH_CORE,
     progress: Progress = no_progress,
+    count_assumed: bool = False,
 ) -> Screening:
     """Analyse the clips of a roster that are not stored yet, and screen all its players.
 
@@ -50,6 +57,8 @@ def screen_roster(
         who does the work
     progress
         called with a stage, jobs done and jobs in all
+    count_assumed
+        whether clips count whose court is not known, so that the camera was assumed
 
     Raises
     ------
@@ -63,7 +72,7 @@ def screen_roster(
     for key, result in labelled.results.items():
         store.relabel(key, result)
     notices = (*_note_unknown_columns(roster), *labelled.notices)
-    return screen_players(roster.rows, outcomes, labelled.results, notices)
+    return screen_players(roster.rows, outcomes, labelled.results, notices, count_assumed)
 
 
 def _note_unknown_columns(roster: Roster) -> list[Notice]:
@@ -83,6 +92,7 @@ def screen_players(
     outcomes: Mapping[Job, Outcome],
     results: Mapping[str, Result],
     warnings: Iterable[Notice] = (),
+    count_assumed: bool = False,
 ) -> Screening:
     """Flag all players of a roster whose clips are analysed.
 
@@ -96,8 +106,10 @@ def screen_players(
         labelled results by key
     warnings
         to pass on
+    count_assumed
+        whether clips count whose court is not known
     """
-    collected = _collect_clips(rows, outcomes, results)
+    collected = _collect_clips(rows, outcomes, results, count_assumed)
     hand_notices = note_unsure_hands(
         ((c.result, c.player) for clips in collected.clips.values() for c in clips),
         "Give the hands in the roster's column hand and run again.",
@@ -129,7 +141,10 @@ class _CollectedClips:
 
 
 def _collect_clips(
-    rows: Sequence[Row], outcomes: Mapping[Job, Outcome], results: Mapping[str, Result]
+    rows: Sequence[Row],
+    outcomes: Mapping[Job, Outcome],
+    results: Mapping[str, Result],
+    count_assumed: bool,
 ) -> _CollectedClips:
     """Sort the clips of a roster by player."""
     collected = _CollectedClips()
@@ -147,6 +162,9 @@ def _collect_clips(
             collected.unused.append(UnusedClip(row.job.clip, reason))
             continue
         name = file_name(row.job.clip)
+        if is_assumed(result) and not count_assumed:
+            collected.unused.append(UnusedClip(row.job.clip, _COURT_UNKNOWN))
+            continue
         same = next((c for c in clips if c.result.clip.sha256 == result.clip.sha256), None)
         if same is not None:
             collected.notices.append(
@@ -157,8 +175,19 @@ def _collect_clips(
                 )
             )
             continue
+        if is_assumed(result):
+            collected.notices.append(_note_assumed(row.line, name))
         clips.append(ScreenedClip(name, outcome.key, row.date, row.session, result, player))
     return collected
+
+
+def _note_assumed(line: int, name: str) -> Notice:
+    """What to say of a clip that counts although its court is not known."""
+    return Notice(
+        "assumed_court",
+        f"line {line}: the court is not known in {name}, so the camera was assumed; it counts, as "
+        "asked, and its angles are all off the same way by 15 degrees or more.",
+    )
 
 
 def _explain_empty(row: Row, result: Result, player: PlayerResult | None) -> str:

@@ -85,10 +85,12 @@ def analyse_job(
             clip = stack.enter_context(fetch_file(job.clip))
             digest = hash_file(clip)
             court = None if job.court is None else stack.enter_context(fetch_file(job.court))
-            key = make_key(digest, None if court is None else hash_file(court), job.hand)
+            court_digest = None if court is None else hash_file(court)
+            key = make_key(digest, court_digest, job.hand, job.filmed_from)
             if key in stored:
                 return WorkerResult(job, version, digest, key)
-            analysis = analyse(clip, court, AnalysisOptions(hand=job.hand, workers=threads))
+            options = AnalysisOptions(hand=job.hand, filmed_from=job.filmed_from, workers=threads)
+            analysis = analyse(clip, court, options)
             folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="stance-")))
             write_analysis(analysis, clip, folder)
             files = {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.is_file()}

@@ -5,7 +5,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from stance.assessment.notices import court_search_notice, nobody_notice, player_notices
+from stance.assessment.notices import (
+    court_search_notice,
+    nobody_notice,
+    player_notices,
+    said_place_notices,
+)
 from stance.assessment.options import AnalysisOptions
 from stance.assessment.players import MeasuredPlayer
 from stance.assessment.replays import replay_notices
@@ -14,7 +19,12 @@ from stance.court.calibration import CalibratedCourt
 from stance.measures.classes import Limits
 from stance.people.track import frames_seen
 from stance.results.model import CourtCamera, CourtSummary, PlayerResult, Result
-from stance.statistics.shares import class_shares, leading_share
+from stance.statistics.shares import (
+    ASSUMED_SHARED_ERROR,
+    SHARED_ERROR,
+    class_shares,
+    leading_share,
+)
 from stance.statistics.statement import clip_statement
 from stance.types import FloatArray
 from stance.video.probe import ClipDescription
@@ -47,18 +57,22 @@ def assemble_result(
     summary, timing_notices = summarise(description, clip.times)
     notices = list(description.notices)
     if clip.found is not None:
-        notices.append(court_search_notice(clip.found))
+        notices.append(court_search_notice(clip.found, options.filmed_from))
     notices += [*timing_notices, *motion_notices(clip.motion), *replay_notices(clip.replays)]
     if not players:
         notices.append(nobody_notice(summary, None if court is None else court.source))
-        return Result(summary, _summarise_court(court), (), tuple(notices))
+        return Result(summary, _summarise_court(court, options), (), tuple(notices))
     results = []
+    assumed = court is not None and court.source == "assumed"
     for letter, player in players.items():
         notices += player_notices(letter, player)
-        results.append(_player_result(letter, player, clip.times, options))
+        if assumed and options.filmed_from is not None:
+            notices += said_place_notices(letter, player, options.filmed_from)
+        shared_error = ASSUMED_SHARED_ERROR if assumed else SHARED_ERROR
+        results.append(_player_result(letter, player, clip.times, options, shared_error))
     return Result(
         summary,
-        _summarise_court(court),
+        _summarise_court(court, options),
         tuple(results),
         tuple(notices),
         clip_statement(results),
@@ -67,7 +81,11 @@ def assemble_result(
 
 
 def _player_result(
-    letter: str, player: MeasuredPlayer, times: FloatArray, options: AnalysisOptions
+    letter: str,
+    player: MeasuredPlayer,
+    times: FloatArray,
+    options: AnalysisOptions,
+    shared_error: float,
 ) -> PlayerResult:
     """What the result says of one player of a clip whose frames have such times, seconds."""
     strokes = tuple(
@@ -80,20 +98,20 @@ def _player_result(
         hand=player.racket.hand,
         hand_source="given" if options.hand else "seen",
         ready_positions=player.positions,
-        shares=class_shares(player.positions, strokes),
+        shares=class_shares(player.positions, strokes, shared_error),
         frames_seen=frames_seen(player.watched.track),
         name=options.names.get(letter, ""),
         hand_confidence=player.racket.confidence,
         strokes_faced=strokes,
         own_strokes=player.own_strokes,
-        racket_foot_leading=leading_share(player.positions, strokes),
+        racket_foot_leading=leading_share(player.positions, strokes, shared_error),
     )
 
 
-def _summarise_court(court: CalibratedCourt | None) -> CourtSummary:
+def _summarise_court(court: CalibratedCourt | None, options: AnalysisOptions) -> CourtSummary:
     """What the result says of the court."""
     if court is None:
-        return CourtSummary("assumed", None, None)
+        return CourtSummary("assumed", None, None, options.filmed_from)
     camera = court.camera
     return CourtSummary(
         court.source,
@@ -104,6 +122,7 @@ def _summarise_court(court: CalibratedCourt | None) -> CourtSummary:
             t=tuple(map(float, camera.translation)),
             distortion=float(camera.distortion),
         ),
+        options.filmed_from if court.source == "assumed" else None,
     )
 
 

@@ -6,7 +6,7 @@ from stance.assessment.players import MeasuredPlayer
 from stance.court.calibration import FoundCourt
 from stance.measures.handedness import SURE
 from stance.results.model import ClipSummary, Notice
-from stance.types import Hand
+from stance.types import FILMED_FROM, FILMED_FROM_WORDS, NET_UNKNOWN, FilmedFrom, Hand
 
 # Median standard errors above these are worth a word on where to put the phone: about one still
 # in twenty lies above.
@@ -29,8 +29,8 @@ def player_notices(letter: str, player: MeasuredPlayer) -> list[Notice]:
     return notices
 
 
-def court_search_notice(found: FoundCourt) -> Notice:
-    """Return the notice that the court was found, or why the camera is assumed."""
+def court_search_notice(found: FoundCourt, filmed_from: FilmedFrom | None = None) -> Notice:
+    """Return the notice that the court was found, or why not, and what the angles then rest on."""
     if found.court is not None:
         return Notice(
             "court_found",
@@ -38,12 +38,38 @@ def court_search_notice(found: FoundCourt) -> Notice:
             f"confidence of {100 * found.confidence:.0f} %. Check that the drawn court lies on the "
             "painted one; if it does not, mark it with: stance court CLIP",
         )
+    missing = f"The court was not found. {found.reason} Or mark it with: stance court CLIP. "
+    if filmed_from is None:
+        return Notice(
+            "court_assumed",
+            f"{missing}Until then it is not known where the net is, and no stance gets a class. To "
+            "have them judged roughly, say where the phone stood, seen from the player who faces "
+            f"the net: --filmed-from {', '.join(FILMED_FROM[:-1])} or {FILMED_FROM[-1]}.",
+        )
     return Notice(
         "court_assumed",
-        f"The court was not found. {found.reason} Or mark it with: stance court CLIP. Until then "
-        "the camera is assumed to be level and to look square at the net: angles are several "
-        "degrees less sure, and places on the court are not shown.",
+        f"{missing}Until then the angles rest on the word that the phone stood "
+        f"{FILMED_FROM_WORDS[filmed_from]}: they are unsure by 15 degrees or more, all of them the "
+        "same way, places on the court are not shown, and the shares stay out of comparisons and "
+        "screenings.",
     )
+
+
+def said_place_notices(
+    letter: str, player: MeasuredPlayer, filmed_from: FilmedFrom
+) -> list[Notice]:
+    """Return the notice that the phone can't have stood where somebody says, if it is so."""
+    if not any(NET_UNKNOWN in position.remarks for position in player.positions):
+        return []
+    return [
+        Notice(
+            "filmed_from_wrong",
+            f"If the phone had stood {FILMED_FROM_WORDS[filmed_from]}, player {letter} would turn "
+            "the back to the net in most ready positions, so that can't be right, and no stance "
+            "gets a class. Say where it stood, seen from the player who faces the net, or mark the "
+            "court.",
+        )
+    ]
 
 
 def nobody_notice(summary: ClipSummary, court: str | None) -> Notice:
@@ -52,7 +78,7 @@ def nobody_notice(summary: ClipSummary, court: str | None) -> Notice:
     return Notice(
         "no_player",
         f"No player was found {where} in {summary.file}. Film so that the player's whole body "
-        "is in view, at least 70 pixels tall"
+        "is in view, upright, at least 70 pixels tall"
         + (", and check that the court file belongs to this clip." if court == "marked" else "."),
     )
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from stance.measures.classes import DEFAULT_LIMITS, Limits
-from stance.types import Hand
+from stance.types import FilmedFrom, Hand
 from stance.watching.options import QUICK, Effort, WatchOptions
 
 
@@ -29,6 +29,9 @@ class AnalysisOptions:
         how much to observe
     cache_folder
         where the poses of an earlier run may lie; None to watch the clip in any case
+    filmed_from
+        where the phone stood, seen from a player who faces the net; asked only where the court is
+        neither marked nor found
     workers
         threads that decode, and that run pose models; the result does not depend on it
     """
@@ -40,6 +43,7 @@ class AnalysisOptions:
     limits: Limits = DEFAULT_LIMITS
     effort: Effort = QUICK
     cache_folder: str | Path | None = None
+    filmed_from: FilmedFrom | None = None
     workers: int | None = None
 
     @property

@@ -1,5 +1,6 @@
 """The command `stance analyse`."""
 
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -7,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from stance.cli.console import make_console, print_notices, progress_bars, say, say_json, sentences
-from stance.cli.options import Hand, check_date
+from stance.cli.options import FilmedFrom, Hand, check_date
 from stance.errors import NothingToAssess
 
 if TYPE_CHECKING:
@@ -22,8 +23,7 @@ class AnalyseOptions:
         Path | None,
         typer.Option(
             help="Court file with the marked floor points of this camera position. Without it the "
-            "court is searched in the picture; where it is not found, the camera is assumed and "
-            "the angles are less sure."
+            "court is searched in the picture; where it is not found, no stance gets a class."
         ),
     ] = None
     hand: Annotated[
@@ -60,6 +60,13 @@ class AnalyseOptions:
         Literal["A", "B", "C", "D"] | None,
         typer.Option(
             help="Measure this player only. Letters go left to right at the first ready position."
+        ),
+    ] = None
+    filmed_from: Annotated[
+        FilmedFrom | None,
+        typer.Option(
+            help="Where the phone stood, seen from the player who faces the net. Asked only where "
+            "the court is not found: then the angles rest on it, and are less sure."
         ),
     ] = None
     thorough: Annotated[
@@ -122,6 +129,7 @@ def analyse(
                 names=names,
                 effort=THOROUGH if options.thorough else QUICK,
                 cache_folder=folder,
+                filmed_from=options.filmed_from,
             ),
             progress,
             timings,
@@ -244,9 +252,15 @@ def _list_times_of_stroke(
 def _list_cells(position: "ReadyPosition", is_serve: bool) -> tuple[str, ...]:
     """The cells of one ready position but for its times."""
     remarks = (*position.remarks, "serve") if is_serve else position.remarks
+    surest = max(position.probabilities.values())
     return (
-        f"{position.lead_angle_deg:+.0f} ± {position.lead_angle_se_deg:.0f}°",
-        f"{position.hip_yaw_deg:+.0f} ± {position.hip_yaw_se_deg:.0f}°",
+        _show_angle(position.lead_angle_deg, position.lead_angle_se_deg),
+        _show_angle(position.hip_yaw_deg, position.hip_yaw_se_deg),
         "; ".join((position.class_name, *remarks)),
-        f"{max(position.probabilities.values()):.0%}",
+        f"{surest:.0%}" if math.isfinite(surest) else "",
     )
+
+
+def _show_angle(angle_deg: float, se_deg: float) -> str:
+    """An angle with its standard error; where it is not known, that."""
+    return f"{angle_deg:+.0f} ± {se_deg:.0f}°" if math.isfinite(angle_deg) else "not known"

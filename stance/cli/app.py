@@ -37,5 +37,5 @@ def main(
 app.command()(spread_options(analyse))
 app.command()(court)
 app.command(cls=PathLists)(spread_options(compare))
-app.command()(screen)
+app.command()(spread_options(screen))
 app.command()(history)

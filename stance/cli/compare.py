@@ -8,7 +8,7 @@ import typer
 from typer.core import TyperCommand
 
 from stance.cli.console import print_notices, progress_bars, say, sentences
-from stance.cli.options import Hand, check_date
+from stance.cli.options import FilmedFrom, Hand, check_date
 from stance.errors import NothingToAssess
 
 if TYPE_CHECKING:
@@ -60,6 +60,20 @@ class CompareOptions:
         ),
     ] = None
     hand: Annotated[Hand | None, typer.Option(help="The racket hand in the clips.")] = None
+    filmed_from: Annotated[
+        FilmedFrom | None,
+        typer.Option(
+            help="Where the phone stood for the clips, seen from the player who faces the net; "
+            "asked only where the court is not found."
+        ),
+    ] = None
+    count_assumed: Annotated[
+        bool,
+        typer.Option(
+            "--count-assumed",
+            help="Also count clips whose court is not known, so that the camera was assumed.",
+        ),
+    ] = False
     history: Annotated[
         Path | None,
         typer.Option(help="Instead of --before and --after: a folder of results to choose from."),
@@ -95,7 +109,7 @@ def compare(options: CompareOptions) -> None:
         from stance.comparison.compare import compare as compare_results
         from stance.comparison.writing import write_comparison
 
-        comparison = compare_results(sets.before, sets.after, options.player)
+        comparison = compare_results(sets.before, sets.after, options.player, options.count_assumed)
         comparison = replace(comparison, warnings=(*sets.list_notices(), *comparison.warnings))
         write_comparison(comparison, options.out)
     print_notices([*comparison.warnings, *comparison.whole.warnings])
@@ -135,7 +149,11 @@ def _read_sets(options: CompareOptions, progress: "Progress") -> "ResultSets":
     return read_result_sets(
         options.before or [],
         options.after or [],
-        ClipSettings(None if options.court is None else str(options.court), options.hand),
+        ClipSettings(
+            None if options.court is None else str(options.court),
+            options.hand,
+            options.filmed_from,
+        ),
         Store(options.out / STORE_FOLDER),
         progress,
     )

@@ -11,6 +11,8 @@ import typer
 
 Hand = Literal["right", "left"]
 
+FilmedFrom = Literal["behind", "rear-left", "rear-right", "left", "right", "front"]
+
 
 def spread_options(command: Callable[..., None]) -> Callable[..., None]:
     """Turn each dataclass that a command takes into options of the command line.

@@ -1,6 +1,7 @@
 """The command `stance screen`."""
 
 import math
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,35 +16,49 @@ if TYPE_CHECKING:
     from stance.academy.workers import Workers
 
 
-def screen(
-    roster: Annotated[
-        Path,
-        typer.Argument(
-            help="CSV table with the columns player and clip and, where known, court, hand, "
-            "age_group, date, session and letter; paths are relative to it, or URLs."
-        ),
-    ],
+@dataclass(frozen=True)
+class ScreenOptions:
+    """The options of the command, in the order in which its help lists them."""
+
     out: Annotated[
         Path | None,
         typer.Option(
             help="Folder for the reports. Default: <roster name>_screening in the current folder."
         ),
-    ] = None,
+    ] = None
     workers: Annotated[
         int | None,
         typer.Option(min=1, help="Processes on this machine. Default: one for each core."),
-    ] = None,
+    ] = None
     scheduler: Annotated[
         str | None,
         typer.Option(
             help="Address of a Dask scheduler whose workers do the work, such as "
             "tcp://10.0.0.5:8786."
         ),
-    ] = None,
+    ] = None
+    count_assumed: Annotated[
+        bool,
+        typer.Option(
+            "--count-assumed",
+            help="Also count clips whose court is not known, so that the camera was assumed.",
+        ),
+    ] = False
     dry_run: Annotated[
         bool,
         typer.Option("--dry-run", help="Only say what would be done and how long it would take."),
-    ] = False,
+    ] = False
+
+
+def screen(
+    roster: Annotated[
+        Path,
+        typer.Argument(
+            help="CSV table with the columns player and clip and, where known, court, hand, "
+            "age_group, date, session, letter and filmed_from; paths are relative to it, or URLs."
+        ),
+    ],
+    options: ScreenOptions,
 ) -> None:
     """Screen an academy: which players stand over-side-on as a habit.
 
@@ -53,7 +68,7 @@ def screen(
     3 the roster has mistakes or the folder can't be written; 4 not one clip could be used (the
     reports are written and say why).
     """
-    folder = out or Path(f"{roster.stem}_screening")
+    folder = options.out or Path(f"{roster.stem}_screening")
     with sentences(), progress_bars() as progress:
         from stance.academy.batch import plan_jobs
         from stance.academy.result_store import STORE_FOLDER, Store
@@ -63,14 +78,14 @@ def screen(
 
         listed = read_roster(roster)
         check_folder(folder)
-        store, crew = Store(folder / STORE_FOLDER), Workers(workers, scheduler)
-        if dry_run:
+        store, crew = Store(folder / STORE_FOLDER), Workers(options.workers, options.scheduler)
+        if options.dry_run:
             _print_plan(plan_jobs([row.job for row in listed.rows], store), crew)
             return
         from stance.academy.screen import screen_roster
         from stance.academy.writing import write_screening
 
-        screening = screen_roster(listed, store, crew, progress)
+        screening = screen_roster(listed, store, crew, progress, options.count_assumed)
         write_screening(screening, folder)
     _print_screening(screening, folder)
     if not any(player.clips for player in screening.players):

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
+from stance.comparison.assumed_courts import choose_counted
 from stance.comparison.changes import compare_measure, compare_share
 from stance.comparison.group import compare_group
 from stance.comparison.matching import match_players
@@ -19,6 +20,7 @@ def compare(
     before: Sequence[Result],
     after: Sequence[Result],
     player: str | None = None,
+    count_assumed: bool = False,
 ) -> Comparison:
     """Compare two sets of results of the same player or players.
 
@@ -28,11 +30,13 @@ def compare(
         results of several clips each
     player
         name or letter of the only player wanted
+    count_assumed
+        whether clips count whose court is not known, so that the camera was assumed
 
     Raises
     ------
     InputError
-        If a clip is in both sets, or no player is in both.
+        If a clip is in both sets, no player is in both, or no court is known in one of them.
     """
     warnings = [*_note_repeated(before, "before"), *_note_repeated(after, "after")]
     before, after = _drop_repeated(before), _drop_repeated(after)
@@ -43,7 +47,12 @@ def compare(
             f"The same clip is in both sets: {names}. Give clips from before the block to "
             "--before and clips from after it to --after."
         )
-    matched = match_players(before, after, player)
+    counted = [
+        choose_counted(results, when, count_assumed)
+        for results, when in ((before, "before"), (after, "after"))
+    ]
+    warnings += [notice for side in counted for notice in side.notices]
+    matched = match_players(counted[0].results, counted[1].results, player)
     warnings += matched.notices
     warnings += note_unsure_hands(
         (

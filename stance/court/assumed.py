@@ -1,7 +1,6 @@
 """The camera that is assumed where no court is known."""
 
 from dataclasses import replace
-from typing import Literal
 
 import numpy as np
 import scipy
@@ -10,7 +9,7 @@ from numpy.typing import ArrayLike
 from stance.court.calibration import CalibratedCourt
 from stance.court.camera import Camera
 from stance.court.pose import camera_matrix, find_step
-from stance.types import FloatArray
+from stance.types import FilmedFrom, FloatArray
 
 # With no court marked: what the camera and the player are taken for, and how wrong each may be.
 ASSUMED_FOCAL = 26 / 36
@@ -21,20 +20,34 @@ ASSUMED_PLAYER_HEIGHT = 1.70
 
 ASSUMED_BASE_Y = -4.0
 
+# To where the phone looks, degrees from straight at the net, positive from the player's right; and
+# how far off that is. Nobody has measured how people place phones: 15 degrees are taken, and more
+# for a corner, which can mean any direction between the two others.
+_AZIMUTHS_DEG: dict[FilmedFrom, float] = {
+    "behind": 0.0,
+    "rear-left": -45.0,
+    "rear-right": 45.0,
+    "left": -90.0,
+    "right": 90.0,
+    "front": 180.0,
+}
+
+_AZIMUTH_SPREAD_DEG, _CORNER_SPREAD_DEG = 15.0, 20.0
+
 
 def assumed_camera(
     player_feet_pixel: ArrayLike,
     player_head_pixel: ArrayLike,
     image_size: tuple[int, int],
-    facing: Literal["away", "towards"] = "away",
+    filmed_from: FilmedFrom = "behind",
 ) -> CalibratedCourt:
     """A camera for a clip in which no court is marked, from the player's place in the picture.
 
     Assumed: a phone's main camera (26 mm equivalent, SD 25 %) 1.5 m above the floor (SD 0.4 m),
-    held level (roll SD 2 degrees), looking square at the net (SD 10 degrees) from the middle of
-    the court's width (SD 1 m); a player of 1.70 m (SD 0.2 m, which also covers bent knees) at
-    4 m from the net (SD 1 m). Pitch and distance follow from the pixels of head and feet. The
-    covariance is what those SDs make of the camera's seven numbers.
+    held level (roll SD 2 degrees), looking from where somebody says (SD 15 degrees, from a corner
+    20); a player of 1.70 m (SD 0.2 m, which also covers bent knees) at 4 m from the net (SD 1 m).
+    Pitch and distance follow from the pixels of head and feet. The covariance is what those SDs
+    make of the camera's seven numbers.
 
     Parameters
     ----------
@@ -42,9 +55,8 @@ def assumed_camera(
         (2,) middle of the feet on the floor, top of the head.
     image_size
         (width, height), pixels.
-    facing
-        "away" where the player faces away from the camera (which stands behind the defender),
-        "towards" where the camera stands on the side of the net.
+    filmed_from
+        where the phone stood, seen from a player who faces the net.
 
     Raises
     ------
@@ -54,22 +66,24 @@ def assumed_camera(
     pixels = np.array([player_feet_pixel, player_head_pixel], float)
     if pixels[1, 1] >= pixels[0, 1]:
         raise ValueError("the head's pixel must be above the feet's")
-    sign = 1.0 if facing == "away" else -1.0
+    azimuth = np.radians(_AZIMUTHS_DEG[filmed_from])
     usual = np.array(
-        [np.log(ASSUMED_FOCAL), 0, 0, ASSUMED_CAMERA_HEIGHT, ASSUMED_PLAYER_HEIGHT, 0, 0]
+        [np.log(ASSUMED_FOCAL), azimuth, 0, ASSUMED_CAMERA_HEIGHT, ASSUMED_PLAYER_HEIGHT, 0, 0]
     )
-    spreads = np.array([0.25, np.radians(10), np.radians(2), 0.4, 0.2, 1.0, 1.0])
-    camera = _camera_from_player(usual, pixels, image_size, sign)
+    corner = filmed_from in ("rear-left", "rear-right")
+    placing = np.radians(_CORNER_SPREAD_DEG if corner else _AZIMUTH_SPREAD_DEG)
+    spreads = np.array([0.25, placing, np.radians(2), 0.4, 0.2, 1.0, 1.0])
+    camera = _camera_from_player(usual, pixels, image_size)
     effects = []
     for step in np.diag(0.1 * spreads):
-        ends = [_camera_from_player(usual + s, pixels, image_size, sign) for s in (step, -step)]
+        ends = [_camera_from_player(usual + s, pixels, image_size) for s in (step, -step)]
         effects.append((find_step(camera, ends[0]) - find_step(camera, ends[1])) / 0.2)
     covariance = np.array(effects).T @ np.array(effects)
     return CalibratedCourt(replace(camera, covariance=covariance), None, "assumed")
 
 
 def _camera_from_player(
-    assumptions: FloatArray, pixels: FloatArray, image_size: tuple[int, int], sign: float
+    assumptions: FloatArray, pixels: FloatArray, image_size: tuple[int, int]
 ) -> Camera:
     """The camera that sees a player's feet and head at two pixels.
 
@@ -77,11 +91,9 @@ def _camera_from_player(
     ----------
     assumptions
         (7,) log of focal length by long side; azimuth and roll, radians; heights of camera and
-        player, metres; camera's x and player's y from their usual places, metres.
+        player, metres; the player's x and y from their usual places, metres.
     pixels
         (2, 2) feet and head.
-    sign
-        1 for a camera behind the defender, -1 for one on the side of the net.
     """
     log_focal, azimuth, roll, camera_height, player_height, sideways, forward = assumptions
     matrix = camera_matrix(np.exp(log_focal) * max(image_size), image_size)
@@ -99,8 +111,8 @@ def _camera_from_player(
         [[1, 0, 0], [0, -np.sin(pitch), -np.cos(pitch)], [0, np.cos(pitch), -np.sin(pitch)]]
     )
     to_the_right = rays[0, 0] * (distance * np.cos(pitch) + camera_height * np.sin(pitch))
-    feet = np.array([sideways + sign * to_the_right, ASSUMED_BASE_Y + forward, 0.0])
-    centre = feet - [sign * to_the_right, sign * distance, -camera_height]
-    unturned = rolled @ away @ np.diag([sign, sign, 1.0])
+    feet = np.array([sideways + to_the_right, ASSUMED_BASE_Y + forward, 0.0])
+    from_camera = np.array([to_the_right, distance, -camera_height])
+    unturned = rolled @ away
     rotation = unturned @ scipy.spatial.transform.Rotation.from_euler("z", -azimuth).as_matrix()
-    return Camera(matrix, rotation, unturned @ (feet - centre) - rotation @ feet, image_size)
+    return Camera(matrix, rotation, unturned @ from_camera - rotation @ feet, image_size)

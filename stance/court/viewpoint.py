@@ -6,11 +6,21 @@ import numpy as np
 
 from stance.court.camera import Camera, camera_centre, turned_180
 from stance.results.model import CourtCamera, Filming, Result
-from stance.types import UNKNOWN_VIEW, VIEWS, Half
+from stance.types import UNKNOWN_VIEW, VIEWS, FilmedFrom, Half, View
 
 # Where one view ends and the next begins: degrees between straight behind the player and the
 # phone, seen from above.
 _VIEW_ENDS_DEG = (20.0, 65.0, 125.0, 181.0)
+
+_VIEWS_SAID: dict[FilmedFrom | None, View] = {
+    None: UNKNOWN_VIEW,
+    "behind": "behind",
+    "rear-left": "corner",
+    "rear-right": "corner",
+    "left": "side",
+    "right": "side",
+    "front": "front",
+}
 
 
 def filming_of(result: Result) -> Filming:
@@ -18,10 +28,11 @@ def filming_of(result: Result) -> Filming:
 
     Returns
     -------
-    The view "unknown" and NaN where there is no camera or no ready position with a place.
+    The view "unknown" and NaN where there is no camera or no ready position with a place; of an
+    assumed camera the view is what somebody said.
     """
-    if result.court.camera is None:
-        return Filming(UNKNOWN_VIEW, math.nan, math.nan)
+    if result.court.source == "assumed" or result.court.camera is None:
+        return Filming(_VIEWS_SAID[result.court.filmed_from], math.nan, math.nan)
     offsets = []
     for player in result.players:
         phone = _phone(result.court.camera, result.clip.size, player.half)

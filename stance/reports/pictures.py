@@ -321,6 +321,9 @@ def _draw_position(
         return view.place(project(camera, points))
 
     base = np.array(position.base_m)
+    if not np.isfinite(base).all():
+        # Without a place on the court the net line is drawn through the feet as they are seen.
+        base = np.mean([foot_middle(foot) for foot in position.feet], axis=0)
     reach = np.array([_NET_LINE_REACH_M, 0.0])
     net = shown(np.array([base - reach, base + reach]))
     feet = shown(np.array([foot_middle(foot) for foot in position.feet]))

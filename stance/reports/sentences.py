@@ -58,6 +58,8 @@ def overlay_caption(
 
 def how_sure(position: ReadyPosition) -> str:
     """How sure the class is, in words and percent; where not assessed, what it could be."""
+    if not all(math.isfinite(chance) for chance in position.probabilities.values()):
+        return "nothing is known of the class"
     if position.stance_class == NOT_ASSESSED:
         ranked = sorted(position.probabilities.items(), key=lambda item: -item[1])
         likely = [

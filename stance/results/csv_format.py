@@ -30,7 +30,8 @@ def positions_csv(result: Result) -> str:
         for player in result.players
         for number, position in enumerate(player.ready_positions, start=1)
     ]
-    return _table(_headings(), rows)
+    court = result.court.in_words
+    return _table([*_headings(), "court"], [[*row, court] for row in rows])
 
 
 def strokes_csv(result: Result) -> str:

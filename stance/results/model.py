@@ -9,6 +9,7 @@ from stance.types import (
     NOT_ASSESSED,
     RACKET_FOOT_LEADING,
     CourtSource,
+    FilmedFrom,
     Half,
     Hand,
     StanceClass,
@@ -69,11 +70,19 @@ class CourtSummary:
     """Where the camera model comes from, its error on the marked points or lines, and the camera.
 
     `camera` is None where no court was given and no player was found to assume one from.
+    `filmed_from` is where the phone stood as somebody says, which an assumed camera rests on; None
+    where nobody said, and where the court is known.
     """
 
     source: CourtSource
     error_px: float | None
     camera: CourtCamera | None
+    filmed_from: FilmedFrom | None = None
+
+    @property
+    def in_words(self) -> str:
+        """Where it comes from, in words: "assumed, filmed from rear-left"."""
+        return f"{self.source}, filmed from {self.filmed_from}" if self.filmed_from else self.source
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,10 @@ SHARED_ERROR = 0.5
 error comes from the view and the body, and positions are misjudged together. Rendered people
 share 0.0 to 0.1 of it, the one real person about 0.4 (docs/accuracy.md)."""
 
+ASSUMED_SHARED_ERROR = 0.9
+"""The same where the camera is assumed: how far the phone stood from where somebody says is most of
+the error (15 to 20 degrees beside the pose model's 4 to 8), and the same for all positions."""
+
 _DRAWS = 4000
 
 _SHARE_STEPS = 10**9
@@ -90,12 +94,16 @@ def class_shares(
     return {name: _share(name, positions, strokes, shared_error) for name in CLASSES}
 
 
-def leading_share(positions: Sequence[ReadyPosition], strokes: Sequence[StrokeFaced] = ()) -> Share:
+def leading_share(
+    positions: Sequence[ReadyPosition],
+    strokes: Sequence[StrokeFaced] = (),
+    shared_error: float = SHARED_ERROR,
+) -> Share:
     """Share of the remark "racket foot leading" among the assessed ready positions.
 
     Parameters and method as for `class_shares`.
     """
-    return _share(LEADING, positions, strokes, SHARED_ERROR)
+    return _share(LEADING, positions, strokes, shared_error)
 
 
 def is_counted(position: ReadyPosition, what: Counted) -> bool:

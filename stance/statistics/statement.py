@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from stance.results.model import PlayerResult, ReadyPosition
-from stance.types import CLASS_NAMES, CLASSES, StanceClass
+from stance.types import ANGLES_UNSURE, CLASS_NAMES, CLASSES, NET_UNKNOWN, StanceClass
 
 NO_STROKE_TOLD = (
     "No stroke of the other side could be told, so each wait counts as one ready position."
@@ -62,9 +62,12 @@ def _count_classes(player: PlayerResult) -> list[str]:
     if not positions:
         return [] if player.strokes_faced else ["No ready position was found."]
     if assessed == 0:
+        why = _why_none(positions)
         if len(positions) == 1:
-            return ["One ready position was found, and it could not be assessed."]
-        return [f"{len(positions)} ready positions were found, and none of them could be assessed."]
+            return [f"One ready position was found, and it could not be assessed{why}."]
+        return [
+            f"{len(positions)} ready positions were found, and none of them could be assessed{why}."
+        ]
     by_class = {name: [p for p in positions if p.stance_class == name] for name in CLASSES}
     counts = {name: len(members) for name, members in by_class.items() if members}
     which_way = _which_way(by_class["over_side_on"])
@@ -76,6 +79,15 @@ def _count_classes(player: PlayerResult) -> list[str]:
         2: "Both assessed ready positions were",
     }.get(assessed, f"All {assessed} assessed ready positions were")
     return [f"{subject} {CLASS_NAMES[name]}{which_way}."]
+
+
+def _why_none(positions: Sequence[ReadyPosition]) -> str:
+    """Why none of some ready positions is assessed, a half sentence; empty for no one reason."""
+    if all(NET_UNKNOWN in position.remarks for position in positions):
+        return ": it is not known where the net is"
+    if all(ANGLES_UNSURE in position.remarks for position in positions):
+        return ": their angles are too unsure to mean anything"
+    return ""
 
 
 def _describe_mixture(counts: dict[StanceClass, int], assessed: int, which_way: str) -> str:

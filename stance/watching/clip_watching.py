@@ -11,7 +11,7 @@ from stance.measures.handedness import estimate_racket_hand
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.types import Hand
 from stance.video.probe import ClipDescription
-from stance.watching.assumed_court import assume_court
+from stance.watching.assumed_court import assume_court_or_refuse
 from stance.watching.court_place import find_court_place, search_court
 from stance.watching.options import DEFAULT_OPTIONS, ClipContext, WatchOptions
 from stance.watching.pipeline import CameraMoved, watch
@@ -93,12 +93,17 @@ def find_racket_hands(
         (width, height), pixels
     given
         the hand of all players, where it need not be seen
+
+    Raises
+    ------
+    InputError
+        There is no court, and the player does not stand upright.
     """
     if given is not None:
         return (RacketHand(given, 1.0),) * len(players)
     if not players:
         return ()
-    near = (court or assume_court(players[0].track, image_size)).camera
+    near = (court or assume_court_or_refuse(players[0].track, image_size)).camera
     return tuple(
         RacketHand(
             *estimate_racket_hand(player.track, player.racket_log_odds, player.own_camera(near))

@@ -199,7 +199,8 @@ class PlayerWatcher:
         track = player.track(max(len(player.poses) - _PROVISIONAL, 0))
         if track.seen.sum() < _LEAST_PROVISIONAL:
             return None
-        return assume_court(track, self._clip.image_size).camera
+        assumed = assume_court(track, self._clip.image_size)
+        return None if assumed is None else assumed.camera
 
     def _assemble_player(self, half: Half, main: MainPlayer) -> WatchedPlayer:
         """Put together what was seen of a player."""

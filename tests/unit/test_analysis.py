@@ -17,7 +17,7 @@ from stance.camera_motion.segments import estimate_camera_motion
 from stance.errors import InputError
 from stance.reports.writing import write_analysis
 from stance.results.json_format import read_result, to_json
-from stance.types import CLASSES, NOT_ASSESSED
+from stance.types import CLASSES, NET_UNKNOWN, NOT_ASSESSED
 from stance.video.frame import Frame
 from stance.video.reader import read_frames
 from stance.watching.watched_clip import CompressedCrop
@@ -207,8 +207,19 @@ def test_a_real_person_is_found_in_every_frame_without_a_court() -> None:
     result = analyse(video(2), options=RIGHT).result
     assert result.clip.frames == 100
     assert result.players[0].frames_seen == 100
-    assert result.court.source == "assumed"
+    assert result.court.source == "assumed" and result.filming is None
     assert "court_assumed" in [w.code for w in result.warnings]
+
+
+def test_without_a_court_a_class_is_given_only_where_it_is_said_where_the_phone_stood() -> None:
+    said = analyse(video(2), options=replace(RIGHT, filmed_from="front")).result
+    silent = analyse(video(2), options=RIGHT).result
+    assert silent.court.filmed_from is None and said.court.filmed_from == "front"
+    for position in silent.players[0].ready_positions:
+        assert position.stance_class == NOT_ASSESSED and np.isnan(position.lead_angle_deg)
+    for position in said.players[0].ready_positions:
+        assert NET_UNKNOWN in position.remarks or position.hip_yaw_se_deg > 15
+        assert np.isnan(position.base_m).all()
 
 
 def test_a_swaying_camera_measures_what_one_at_rest_does(tmp_path: Path) -> None:

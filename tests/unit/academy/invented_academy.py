@@ -32,7 +32,7 @@ def screen_invented(players, seed=0, certain=False, feet_too=False, failing=()):
     return screen_rows(rows, outcomes)
 
 
-def screen_rows(rows, outcomes):
+def screen_rows(rows, outcomes, **options):
     """Screen the rows of a roster with their outcomes."""
     labelled = label_results(rows, outcomes)
-    return screen_players(rows, outcomes, labelled.results, labelled.notices)
+    return screen_players(rows, outcomes, labelled.results, labelled.notices, **options)

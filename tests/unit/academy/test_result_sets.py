@@ -44,12 +44,12 @@ def test_clips_are_analysed_with_their_own_court_file_or_the_given_one(
         return {job: Outcome(job, "k", results["b"]) for job in jobs}
 
     monkeypatch.setattr(result_sets, "analyse_jobs", analyse)
-    settings = ClipSettings("hall.json", "left")
+    settings = ClipSettings("hall.json", "left", "front")
     sets = read_result_sets([str(tmp_path / "a")], clips, settings, Store(tmp_path / "kept"))
     assert asked == [
-        Job(clips[0], str(tmp_path / "own.court.json"), "left"),
-        Job(clips[1], "hall.json", "left"),
-        Job(clips[2], "hall.json", "left"),
+        Job(clips[0], str(tmp_path / "own.court.json"), "left", "front"),
+        Job(clips[1], "hall.json", "left", "front"),
+        Job(clips[2], "hall.json", "left", "front"),
     ]
     assert sets.before[0].clip == results["a"].clip and len(sets.after) == 3
 

@@ -20,14 +20,15 @@ def save(store, key, result, seconds=33.0):
     store.save(key, {"result.json": result_text(result).encode()}, seconds)
 
 
-def test_another_clip_hand_or_court_is_another_key():
+def test_another_clip_hand_court_or_place_of_the_phone_is_another_key():
     keys = {
         make_key("a", None, None),
         make_key("a", None, "left"),
+        make_key("a", None, None, "left"),
         make_key("a", "b", None),
         make_key("c", None, None),
     }
-    assert len(keys) == 4 and {len(key) for key in keys} == {32}
+    assert len(keys) == 5 and {len(key) for key in keys} == {32}
     assert make_key("a", None, None) in keys
 
 

@@ -47,6 +47,14 @@ def test_columns_are_found_in_any_order_and_spelling(folder):
     assert second.player == "Åse Ødegård" and second.job == Job(str(folder / "b.mp4"))
 
 
+def test_where_the_phone_stood_goes_to_the_analysis(folder):
+    text = "player,clip,filmed from\nJ,a.mp4,Rear-Left\nK,b.mp4,\n"
+    first, second = read_roster(roster(folder, text)).rows
+    assert first.job.filmed_from == "rear-left" and second.job.filmed_from is None
+    with pytest.raises(InputError, match="'above'; write behind, rear-left"):
+        read_roster(roster(folder, "player,clip,filmed_from\nJ,a.mp4,above\n"))
+
+
 def test_urls_are_taken_as_they_are(folder):
     rows = read_roster(roster(folder, "player,clip\nJ,https://club.example/a.mp4\n")).rows
     assert rows[0].job.clip == "https://club.example/a.mp4"

@@ -46,6 +46,21 @@ def test_strokes_of_a_player_who_was_never_set_count_as_met_on_the_move():
     assert 'data-name="met on the move">5 of 5<' in screening_html(screening)
 
 
+def test_clips_without_a_court_count_only_where_that_is_asked_for():
+    result = drawn_result(np.random.default_rng(1), 3, 12)
+    result = replace(result, court=replace(result.court, source="assumed", filmed_from="left"))
+    job = Job(result.clip.file)
+    rows, outcomes = [Row(2, "S", job)], {job: Outcome(job, "k", result)}
+    screening = screen_rows(rows, outcomes)
+    assert screening.players[0].assessed == 0 and screening.players[0].flag == "too_few"
+    (unused,) = screening.unused
+    assert unused.clip == job.clip and "--count-assumed" in unused.reason
+    asked = screen_rows(rows, outcomes, count_assumed=True)
+    assert asked.players[0].assessed == 12 and asked.unused == ()
+    assert [w.code for w in asked.warnings] == ["assumed_court"]
+    assert result.clip.file in asked.warnings[0].text
+
+
 def test_dates_and_trend_are_told_of_each_player():
     dates = ["2026-01-05", "2026-01-12", "2026-03-02", "2026-03-09"]
     falling = [(n, 14, d) for n, d in zip((13, 12, 1, 1), dates, strict=True)]

@@ -2,10 +2,16 @@
 
 import pytest
 
-from stance.assessment.notices import court_search_notice, nobody_notice, player_notices
+from stance.assessment.notices import (
+    court_search_notice,
+    nobody_notice,
+    player_notices,
+    said_place_notices,
+)
 from stance.assessment.players import MeasuredPlayer
 from stance.court.calibration import CalibratedCourt, FoundCourt
 from stance.results.model import ClipSummary
+from stance.types import FILMED_FROM, FILMED_FROM_WORDS, NET_UNKNOWN
 from stance.watching.watched_clip import RacketHand
 from tests.unit.figures import behind_camera
 from tests.unit.results.invented import invented_position
@@ -46,6 +52,19 @@ def test_a_found_court_is_told_with_its_error_and_one_that_is_not_with_the_reaso
         FoundCourt(court=None, confidence=0.0, reason="No lines were seen.")
     )
     assert missing.code == "court_assumed" and "No lines were seen." in missing.text
+    assert all(place in missing.text for place in ("--filmed-from", *FILMED_FROM))
+
+
+@pytest.mark.parametrize("filmed_from", FILMED_FROM)
+def test_where_angles_rest_on_what_somebody_said_that_is_told(filmed_from: str) -> None:
+    notice = court_search_notice(FoundCourt(None, 0.0, "No lines were seen."), filmed_from)
+    assert notice.code == "court_assumed" and "15 degrees or more" in notice.text
+    assert FILMED_FROM_WORDS[filmed_from] in notice.text
+    assert said_place_notices("B", measured(1.0, {}), filmed_from) == []
+    unlikely = measured(1.0, {"remarks": (NET_UNKNOWN,)})
+    (wrong,) = said_place_notices("B", unlikely, filmed_from)
+    assert wrong.code == "filmed_from_wrong" and "player B" in wrong.text
+    assert FILMED_FROM_WORDS[filmed_from] in wrong.text
 
 
 @pytest.mark.parametrize(

@@ -1,11 +1,20 @@
 """`stance analyse`: what is wrong use, and what is printed."""
 
+from dataclasses import replace
+
 import pytest
 from typer.testing import CliRunner
 
 from stance.assessment.analysis_model import Analysis
 from stance.cli.app import app
-from tests.unit.results.invented import invented_defender, invented_player, invented_result
+from stance.statistics.shares import class_shares
+from stance.types import CLASSES, NET_UNKNOWN
+from tests.unit.results.invented import (
+    UNKNOWN,
+    invented_defender,
+    invented_player,
+    invented_result,
+)
 
 
 @pytest.mark.parametrize(
@@ -15,6 +24,7 @@ from tests.unit.results.invented import invented_defender, invented_player, inve
         (("a.mp4", "--hand", "both"), "--hand"),
         (("a.mp4", "--half", "left"), "--half"),
         (("a.mp4", "--player", "E"), "--player"),
+        (("a.mp4", "--filmed-from", "above"), "--filmed-from"),
         (("a.mp4", "--date", "14.3."), "year-month-day"),
         (("a.mp4", "--name", "E=Mia"), "NAME or LETTER=NAME"),
         (("a.mp4", "--name", "A= "), "NAME or LETTER=NAME"),
@@ -52,6 +62,17 @@ def test_strokes_are_printed_as_they_were_met_and_serves_apart(tmp_path, monkeyp
     ):
         assert words in text
     assert "10 strokes faced: 7 met set" in text
+
+
+def test_what_is_not_known_is_printed_so(tmp_path, monkeypatch):
+    nothing = dict.fromkeys(CLASSES, float("nan"))
+    position = replace(UNKNOWN, probabilities=nothing, remarks=(NET_UNKNOWN,))
+    player = replace(
+        invented_player(), ready_positions=(position,), shares=class_shares([position])
+    )
+    text = printed_of(player, tmp_path, monkeypatch)
+    assert "not known" in text and "nan" not in text
+    assert f"not assessed; {NET_UNKNOWN}" in text
 
 
 def test_where_no_stroke_could_be_told_the_waits_are_printed(tmp_path, monkeypatch):

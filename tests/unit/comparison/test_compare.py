@@ -36,6 +36,16 @@ def test_a_racket_hand_that_was_not_seen_for_sure_is_told():
     assert "--hand right or --hand left" in notice.text
 
 
+def test_clips_without_a_court_count_only_where_that_is_asked_for():
+    before, after = draw_sets(9, 1)
+    court = replace(before[0].court, source="assumed", filmed_from="behind")
+    mixed = [replace(before[0], court=court), *before[1:]]
+    for count, assessed in ((False, 24), (True, 36)):
+        comparison = compare(mixed, after, count_assumed=count)
+        assert [w.code for w in comparison.warnings] == ["assumed_court"]
+        assert comparison.whole.classes["over_side_on"].before.assessed == assessed
+
+
 def test_how_players_were_matched_is_told():
     before, after = draw_sets(9, 1)
     nameless = [replace(r, players=tuple(replace(p, name="") for p in r.players)) for r in after]

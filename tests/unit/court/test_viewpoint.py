@@ -55,6 +55,16 @@ def test_the_far_half_is_seen_from_its_own_side():
     assert filming_of(result).view == "front"
 
 
+@pytest.mark.parametrize(
+    ("said", "view"),
+    [("behind", "behind"), ("rear-left", "corner"), ("right", "side"), ("front", "front")],
+)
+def test_of_an_assumed_camera_only_what_somebody_said_is_known(said, view):
+    court = replace(invented_result().court, source="assumed", filmed_from=said)
+    filming = filming_of(replace(invented_result(), court=court))
+    assert filming.view == view and math.isnan(filming.height_m) and math.isnan(filming.distance_m)
+
+
 def test_without_a_camera_nothing_is_known():
     result = replace(invented_result(), court=CourtSummary("assumed", None, None))
     filming = filming_of(result)

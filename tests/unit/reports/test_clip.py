@@ -202,7 +202,14 @@ def test_an_assumed_camera_shows_no_places(source):
     known = source == "found"
     assert ("Where the player waited" in text) == known
     assert ("From the net" in text) == known and ("net, 4.2 m away" in text) == known
-    assert ("The place of the camera was assumed" in text) != known
+    assert ("so neither is the direction of the net" in text) != known
+
+
+def test_an_assumed_camera_that_rests_on_a_word_says_so():
+    result = invented_result(source="assumed")
+    result = replace(result, court=replace(result.court, filmed_from="rear-left"))
+    _, text = walk(report_html(result, {}, overlay=False))
+    assert "that the phone stood in the corner behind the player on the left" in text
 
 
 @pytest.mark.parametrize("anyone", [True, False])

@@ -20,6 +20,18 @@ def test_the_table_has_a_row_per_ready_position():
     assert rows[6]["remarks"] == "racket foot leading"
 
 
+def test_each_row_says_what_the_angles_rest_on():
+    result = invented_result(source="assumed")
+    said = replace(result, court=replace(result.court, filmed_from="left"))
+    for shown, words in (
+        (invented_result(), "marked"),
+        (result, "assumed"),
+        (said, "assumed, filmed from left"),
+    ):
+        rows = csv.DictReader(io.StringIO(positions_csv(shown)))
+        assert {row["court"] for row in rows} == {words}
+
+
 def with_strokes():
     """A player whose second ready position is a serve's and whose third belongs to a stroke."""
     strokes = (

@@ -136,7 +136,20 @@ def test_a_result_without_a_camera_says_null():
     court = CourtSummary("assumed", None, None)
     result = replace(invented_result(), court=court, players=())
     data = to_json(result)
-    assert data["court"] == {"source": "assumed", "error_px": None, "camera": None}
+    assert data["court"] == {
+        "source": "assumed",
+        "error_px": None,
+        "camera": None,
+        "filmed_from": None,
+    }
+    assert parse_result(data) == result
+
+
+def test_what_an_assumed_camera_rests_on_is_kept():
+    court = CourtSummary("assumed", None, None, "rear-left")
+    result = replace(invented_result(), court=court, players=())
+    data = to_json(result)
+    assert data["court"]["filmed_from"] == "rear-left"
     assert parse_result(data) == result
 
 

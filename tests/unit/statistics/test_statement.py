@@ -8,6 +8,7 @@ import pytest
 from stance.results.model import PlayerResult, StrokeFaced
 from stance.statistics.shares import class_shares
 from stance.statistics.statement import clip_statement, plain_statement
+from stance.types import ANGLES_UNSURE, NET_UNKNOWN
 from tests.unit.results.invented import invented_player, invented_position
 
 
@@ -21,6 +22,20 @@ def player_with(square=0, slight=0, leading=0, back=0, unknown=0):
         + [invented_position(stance_class="not_assessed")] * unknown
     )
     return PlayerResult("A", "near", "right", "seen", tuple(positions), class_shares(positions))
+
+
+@pytest.mark.parametrize(
+    ("remark", "words"),
+    [
+        (NET_UNKNOWN, "none of them could be assessed: it is not known where the net is."),
+        (ANGLES_UNSURE, "none of them could be assessed: their angles are too unsure"),
+        ("racket foot leading", "none of them could be assessed."),
+    ],
+)
+def test_why_nothing_could_be_assessed_is_said_where_one_thing_is_why(remark, words):
+    player = player_with(unknown=2)
+    positions = tuple(replace(p, remarks=(remark,)) for p in player.ready_positions)
+    assert words in plain_statement(replace(player, ready_positions=positions))
 
 
 @pytest.mark.parametrize(

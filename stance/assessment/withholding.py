@@ -1,0 +1,105 @@
+"""What is not known is withheld, and the class with it: no angle is said that is only a guess."""
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from stance.assessment.players import MeasuredPlayer
+from stance.court.calibration import CalibratedCourt
+from stance.results.model import UNKNOWN, FloorContact, ReadyPosition
+from stance.types import ANGLES_UNSURE, CLASSES, NET_UNKNOWN, NOT_ASSESSED, FilmedFrom
+
+MOST_UNSURE_DEG = 40.0
+"""With a larger standard error an angle means nothing: a normal error that wraps around is then
+nearly as likely to point one way as another, and the classes end 40 degrees from the net line."""
+
+_BACK_TO_NET_DEG = 90.0
+"""A player whose hips are turned by more has the back to the net."""
+
+_ANGLES = ("hip_yaw", "shoulder_yaw", "lead_angle")
+
+_NO_CLASS: dict[str, Any] = {
+    "stance_class": NOT_ASSESSED,
+    "probabilities": dict.fromkeys(CLASSES, math.nan),
+    "racket_foot_leading": math.nan,
+}
+
+
+def withhold_unknown_angles(
+    players: Mapping[str, MeasuredPlayer],
+    court: CalibratedCourt | None,
+    filmed_from: FilmedFrom | None,
+) -> dict[str, MeasuredPlayer]:
+    """Players without angles, places and classes that are not known.
+
+    Parameters
+    ----------
+    players
+        by letter
+    court
+        marked, found or assumed
+    filmed_from
+        where the phone stood as somebody says; an assumed camera tells the net by nothing else
+
+    Returns
+    -------
+    dict by letter: of an assumed camera no place on the court is kept, and without the direction of
+    the net no angle either. Nor is one that is known to no better than `MOST_UNSURE_DEG`. A ready
+    position without its lead angle or hip yaw is not assessed; a remark says why.
+    """
+    assumed = court is not None and court.source == "assumed"
+    kept = {}
+    for letter, player in players.items():
+        positions = player.positions
+        if assumed:
+            net_known = filmed_from is not None and _face_net(positions)
+            positions = tuple(
+                _without_place(p) if net_known else _without_direction(p) for p in positions
+            )
+        kept[letter] = replace(
+            player, positions=tuple(_without_unsure_angles(p) for p in positions)
+        )
+    return kept
+
+
+def _face_net(positions: tuple[ReadyPosition, ...]) -> bool:
+    """Whether most ready positions face the net, as a defender's do; so where there are none."""
+    turned = [abs(p.hip_yaw_deg) for p in positions]
+    return not turned or float(np.median(turned)) <= _BACK_TO_NET_DEG
+
+
+def _without_place(position: ReadyPosition) -> ReadyPosition:
+    """A ready position whose place on the court is not known."""
+    return replace(position, base_m=UNKNOWN, base_se_m=UNKNOWN)
+
+
+def _without_direction(position: ReadyPosition) -> ReadyPosition:
+    """A ready position of which it is not known how it stands to the net."""
+    return replace(
+        _without_place(position),
+        **_unknown(_ANGLES),
+        foot_stagger_m=math.nan,
+        foot_stagger_se_m=math.nan,
+        feet=(FloorContact(UNKNOWN, UNKNOWN),) * 2,
+        hips_m=(UNKNOWN, UNKNOWN),
+        remarks=(NET_UNKNOWN,),
+        **_NO_CLASS,
+    )
+
+
+def _without_unsure_angles(position: ReadyPosition) -> ReadyPosition:
+    """A ready position without angles that mean nothing, and then without a class."""
+    unsure = [name for name in _ANGLES if getattr(position, f"{name}_se_deg") > MOST_UNSURE_DEG]
+    if not unsure:
+        return position
+    if unsure == ["shoulder_yaw"]:
+        return replace(position, **_unknown(unsure))
+    return replace(position, **_unknown(unsure), remarks=(ANGLES_UNSURE,), **_NO_CLASS)
+
+
+def _unknown(angles: Iterable[str]) -> dict[str, Any]:
+    """Fields of angles that are not known."""
+    return {f"{name}{end}": math.nan for name in angles for end in ("_deg", "_se_deg")}
