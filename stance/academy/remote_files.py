@@ -11,6 +11,8 @@ from urllib.parse import urlsplit
 import fsspec
 
 from stance.errors import InputError
+from stance.runtime.plain_text import printable
+from stance.runtime.regular_files import open_regular
 
 
 def is_url(address: str) -> bool:
@@ -20,9 +22,13 @@ def is_url(address: str) -> bool:
 
 def file_name(address: str) -> str:
     """The name of the file at a path or URL."""
-    if is_url(address):
-        return PurePosixPath(urlsplit(address).path).name or "clip"
-    return Path(address).name
+    if not is_url(address):
+        return printable(Path(address).name)
+    try:
+        name = PurePosixPath(urlsplit(address).path).name
+    except ValueError:
+        name = ""
+    return printable(name if name not in ("", "..") else "clip")
 
 
 @contextmanager
@@ -42,6 +48,10 @@ def fetch_file(address: str) -> Iterator[Path]:
     if not is_url(address):
         yield Path(address)
         return
+    if address.startswith("file:"):
+        # A pipe or a device never ends.
+        with _say_why_not_fetched(address):
+            open_regular(fsspec.core.url_to_fs(address)[1]).close()
     with tempfile.TemporaryDirectory(prefix="stance-") as folder:
         copy = Path(folder) / file_name(address)
         with (
@@ -81,6 +91,8 @@ def _say_why_not_fetched(address: str) -> Iterator[None]:
     """Turn what goes wrong while fetching into a sentence."""
     try:
         yield
+    except InputError:
+        raise
     except FileNotFoundError:
         raise InputError(f"There is no file at {address}.") from None
     except ImportError as problem:

@@ -2,6 +2,7 @@
 
 import csv
 import datetime
+import io
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -14,10 +15,15 @@ from stance.academy.jobs import Job
 from stance.academy.remote_files import is_url
 from stance.court.court_file import read_court_file
 from stance.errors import InputError
+from stance.runtime.plain_text import MOST_LETTERS, clean_name
+from stance.runtime.regular_files import is_regular, read_regular
 from stance.types import FILMED_FROM, FilmedFrom, Hand
 
 # So many mistakes are listed.
 _MOST_SHOWN = 40
+
+# A hundred thousand lines.
+_MOST_BYTES = 16 << 20
 
 
 class Cells(msgspec.Struct, frozen=True):
@@ -41,6 +47,9 @@ class Cells(msgspec.Struct, frozen=True):
 KNOWN_COLUMNS = Cells.__struct_fields__
 
 NEEDED_COLUMNS = tuple(f.name for f in msgspec.structs.fields(Cells) if f.required)
+
+# Columns whose cells are shown.
+_NAMES = ("player", "age_group", "session")
 
 # What to say of a cell that is not as its column asks.
 _WRONG_CELLS = {
@@ -105,7 +114,7 @@ def read_roster(path: str | Path) -> Roster:
             rows.append(row)
     if not table.lines:
         problems.append("line 2: no player is listed")
-    problems += [*_check_hands(rows), *_check_shared_clips(rows)]
+    problems += [*_check_spelling(rows), *_check_hands(rows), *_check_shared_clips(rows)]
     if problems:
         raise InputError(_list_problems(file, problems))
     unknown = [name for name in table.headings if name and name not in KNOWN_COLUMNS]
@@ -125,7 +134,8 @@ def _read_table(file: Path) -> _Table:
     text = _read_text(file)
     first = text.split("\n", 1)[0]
     separator = max(",;\t", key=first.count)
-    reader = csv.reader(text.splitlines(keepends=True), delimiter=separator, strict=True)
+    # Not splitlines: it ends a line at characters that a name may hold, such as U+2028.
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     lines: list[tuple[int, list[str]]] = []
     start = 1
     try:
@@ -148,17 +158,14 @@ def _read_table(file: Path) -> _Table:
 
 
 def _read_text(file: Path) -> str:
+    content = read_regular(file, "roster", _MOST_BYTES)
     try:
-        return file.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise InputError(f"There is no roster {file}. Check the name.") from None
+        return content.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError(
             f"The roster {file} is not in UTF-8, so names could be garbled. Save it in the "
             'spreadsheet as "CSV UTF-8".'
         ) from None
-    except OSError as problem:
-        raise InputError(f"The roster {file} can't be read: {problem.strerror}.") from None
 
 
 def _check_headings(file: Path, headings: Sequence[str]) -> None:
@@ -178,7 +185,7 @@ def _read_row(line: int, named: Mapping[str, str], folder: Path, problems: list[
     cells, wrong = _read_cells(named)
     if cells.get("clip") and not is_url(cells["clip"]):
         cells["clip"] = str(folder / cells["clip"])
-        if not Path(cells["clip"]).is_file():
+        if not is_regular(cells["clip"]):
             wrong.append(f"there is no clip {cells['clip']}")
     if cells.get("court") and not is_url(cells["court"]):
         cells["court"] = str(folder / cells["court"])
@@ -208,6 +215,11 @@ def _read_cells(named: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
             if column.required:
                 wrong.append(f"no {column.name} is named")
             continue
+        if column.name in _NAMES:
+            cell = clean_name(cell)
+            if len(cell) > MOST_LETTERS:
+                wrong.append(f"the {column.name} has more than {MOST_LETTERS} letters")
+                continue
         # Capitals make no difference in these.
         plain = cell.upper() if column.name == "letter" else cell
         if column.name in ("hand", "filmed_from"):
@@ -221,13 +233,27 @@ def _read_cells(named: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
 
 def _check_court(court: str) -> list[str]:
     """What is wrong with a court file, by itself; whether it fits its clip shows later."""
-    if not Path(court).is_file():
+    if not is_regular(court):
         return [f"there is no court file {court}"]
     try:
         read_court_file(court)
     except InputError as problem:
         return [str(problem).removesuffix(".")]
     return []
+
+
+def _check_spelling(rows: Sequence[Row]) -> list[str]:
+    """Players who are written with and without capitals."""
+    problems = []
+    first_rows: dict[str, Row] = {}
+    for row in rows:
+        first = first_rows.setdefault(row.player.casefold(), row)
+        if first.player != row.player:
+            problems.append(
+                f"line {row.line}: {row.player} is written {first.player} in line {first.line}; "
+                "write each player in one way"
+            )
+    return problems
 
 
 def _check_hands(rows: Sequence[Row]) -> list[str]:

@@ -12,6 +12,7 @@ import numpy as np
 
 from stance.court.dimensions import COURT_LENGTH, COURT_WIDTH
 from stance.errors import InputError
+from stance.runtime.regular_files import read_regular
 from stance.types import FloatArray
 
 SCHEMA = "stance-court/1"
@@ -24,6 +25,11 @@ _ON_LINE = 0.1
 
 _Coordinate = Annotated[float, msgspec.Meta(gt=-1e9, lt=1e9)]
 
+_Side = Annotated[int, msgspec.Meta(gt=0, le=1 << 16)]
+
+# All crossings of a court take a hundredth of it.
+MOST_BYTES = 1 << 20
+
 
 class _Point(msgspec.Struct):
     """One marked point: metres in the court frame, and pixels."""
@@ -35,8 +41,8 @@ class _Point(msgspec.Struct):
 class _CourtFile(msgspec.Struct):
     """A court file of schema "stance-court/1"."""
 
-    image_size: tuple[int, int]
-    points: Annotated[list[_Point], msgspec.Meta(min_length=4)]
+    image_size: tuple[_Side, _Side]
+    points: Annotated[list[_Point], msgspec.Meta(min_length=4, max_length=1000)]
 
 
 @dataclass(frozen=True)
@@ -154,15 +160,10 @@ def court_file_text(marked: MarkedCourt) -> str:
 
 
 def _read_json(path: Path) -> Any:
+    text = read_regular(path, "court file", MOST_BYTES)
     try:
         # Not `read_json`: Python reads NaN too, so that the sentence can name its point.
-        return json.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise InputError(f'There is no court file "{path}"; check its name and folder.') from None
-    except IsADirectoryError:
-        raise InputError(f'"{path}" is a folder; give the court file itself.') from None
-    except OSError as error:
-        raise InputError(f'The court file "{path}" can\'t be read: {error.strerror}.') from None
+        return json.loads(text.decode("utf-8-sig"))
     except (ValueError, RecursionError):
         raise InputError(
             f'"{path}" is not a court file: it is not JSON text, or it is cut off.'

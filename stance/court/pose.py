@@ -22,6 +22,8 @@ USUAL_FOCAL = 0.80
 
 FOCAL_SPREAD = 0.5
 
+_LARGEST_MISFIT = 1e6
+
 FOCAL_RANGE = (0.3, 5.0)
 
 
@@ -171,8 +173,13 @@ def estimate_covariance(camera: Camera, court_points: FloatArray, noise: float) 
 def _weigh_misfit(
     camera: Camera, points: FloatArray, pixels: FloatArray, noise: float
 ) -> FloatArray:
-    """Misfit of every coordinate and of the focal length's prior, in standard deviations."""
-    return np.append((project(camera, points) - pixels).ravel() / noise, focal_misfit(camera))
+    """Misfit of every coordinate and of the focal length's prior, in standard deviations.
+
+    On its way through contradictory points the fit can meet a camera that has one in its own plane,
+    where the picture has no place for it.
+    """
+    misfit = np.append((project(camera, points) - pixels).ravel() / noise, focal_misfit(camera))
+    return np.clip(np.nan_to_num(misfit, nan=_LARGEST_MISFIT), -_LARGEST_MISFIT, _LARGEST_MISFIT)
 
 
 def _fit_homography(court_points: FloatArray, pixels: FloatArray) -> FloatArray:

@@ -69,6 +69,14 @@ def read_regular(path: str | Path, what: str = "file", most_bytes: int = MOST_TE
     return content
 
 
+def is_regular(path: str | Path) -> bool:
+    """Whether there is a regular file; a name that none can have is none."""
+    try:
+        return stat.S_ISREG(os.stat(path).st_mode)
+    except (OSError, ValueError):
+        return False
+
+
 def hash_file(path: str | Path) -> str:
     """SHA-256 of a file on this machine, 64 hexadecimal digits; errors as for `open_regular`."""
     digest = hashlib.sha256()

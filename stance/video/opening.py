@@ -11,6 +11,7 @@ from av.container import InputContainer
 from av.video.stream import VideoStream
 
 from stance.errors import InputError
+from stance.runtime.regular_files import open_regular
 
 # FFmpeg writes what it finds damaged to the terminal; the tool says it itself.
 av.logging.set_level(None)
@@ -36,6 +37,9 @@ STILL_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"avif")
 
 QUICKTIME_BOXES = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip")
 """Boxes that a QuickTime or MP4 file may begin with (ISO/IEC 14496-12)."""
+
+MOST_PIXELS = 1 << 26
+"""Pixels of the largest picture that is read; one of 8K has half as many."""
 
 WRITER_TIME_BASE = Fraction(1, 90_000)
 """Clock of videos that are written, and of clips that tell none: that of MPEG."""
@@ -91,28 +95,21 @@ def _video_stream(container: InputContainer, path: Path) -> VideoStream:
             "Save the clip again as H.264 or HEVC."
         )
     stream = max(readable, key=lambda s: s.width * s.height)
+    if stream.width * stream.height > MOST_PIXELS:
+        raise InputError(
+            f"The pictures in {path} are said to be {stream.width} x {stream.height} pixels large, "
+            "more than can be read. Film in 4K or smaller, or copy the clip from the phone again."
+        )
+    # Pictures later in the file may be larger than its head says.
+    stream.codec_context.options = {"max_pixels": str(MOST_PIXELS)}
     stream.thread_type = "AUTO"
     return stream
 
 
 def _first_bytes(path: Path) -> bytes:
     """Give the start of the file, after a look at everything that can be wrong with a path."""
-    try:
-        if path.is_dir():
-            raise InputError(f"{path} is a folder. Give the clip itself.")
-        if path.exists() and not path.is_file():
-            raise InputError(f"{path} is not a file. Give a clip.")
-        with path.open("rb") as file:
-            head = file.read(12)
-    except PermissionError as error:
-        raise InputError(
-            f"{path} can't be read: permission is missing. "
-            "Change the file's permissions or copy it to a folder of your own."
-        ) from error
-    except FileNotFoundError as error:
-        raise InputError(f"There is no file {path}. Check the name and the folder.") from error
-    except (OSError, ValueError) as error:
-        raise InputError(f"{path} can't be read ({error}).") from error
+    with open_regular(path) as file:
+        head = file.read(12)
     if not head:
         raise InputError(f"{path} is empty. Copy the clip from the phone again.")
     return head

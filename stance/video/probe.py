@@ -2,6 +2,7 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 
 import av
@@ -16,10 +17,19 @@ from stance.runtime.plain_text import printable
 from stance.runtime.regular_files import hash_file
 from stance.video.decoding import decode_frames
 from stance.video.frame import read_display
-from stance.video.opening import open_clip
+from stance.video.opening import MOST_PIXELS, open_clip
 
 CAPTURE_RATE_TAG = "com.android.capture.fps"
 """Where Android phones say how fast they filmed."""
+
+SHORTEST_SIDE = 32
+"""A picture with a shorter side, in pixels, is none of a player."""
+
+MOST_OBLONG_PICTURE = 4
+"""Long side over short side of the longest picture that is taken; those of phones have 2.2."""
+
+MOST_OBLONG_PIXEL = 2.5
+"""Width over height of a pixel, or the other way round, in the most oblong that is taken."""
 
 
 @dataclass(frozen=True)
@@ -162,9 +172,31 @@ def _examine_first_picture(path: Path) -> _FirstPicture:
             )
         _, picture = first
         return _FirstPicture(
-            read_display(picture, stream).size,
+            _check_size(path, read_display(picture, stream).size, stream.sample_aspect_ratio),
             picture.color_trc in (ColorTrc.ARIB_STD_B67, ColorTrc.SMPTE2084),
         )
+
+
+def _check_size(
+    path: Path, size: tuple[int, int], pixel_aspect: Fraction | None
+) -> tuple[int, int]:
+    """Pass the size of an upright picture on, (width, height), where a phone can have filmed so.
+
+    A lying header makes pictures of any size out of small ones by the shape of their pixels.
+    """
+    advice = "Copy the clip from the phone again, as the phone saved it."
+    if pixel_aspect and not 1 / MOST_OBLONG_PIXEL <= pixel_aspect <= MOST_OBLONG_PIXEL:
+        raise InputError(
+            f"The head of {path} says that its pixels are {float(pixel_aspect):.3g} times as wide "
+            f"as high, which no phone films. {advice}"
+        )
+    short, long = sorted(size)
+    if short < SHORTEST_SIDE or long > MOST_OBLONG_PICTURE * short or short * long > MOST_PIXELS:
+        raise InputError(
+            f"The pictures in {path} are {size[0]} x {size[1]} pixels large; no player can be "
+            f"measured in such. {advice}"
+        )
+    return size
 
 
 def _capture_rate(container: InputContainer, stream: VideoStream) -> float | None:

@@ -65,7 +65,7 @@ def read_frames(
         if np.isfinite(min_rate):
             skippable = find_skippable_pictures(path, min_rate)
             if _bits_per_pixel(container, stream) >= RICH_BITS:
-                stream.codec_context.options = {"skip_loop_filter": "all"}
+                stream.codec_context.options |= {"skip_loop_filter": "all"}
         index, last = -1, None
         for time_s, picture in decode_frames(container, stream, frozenset(skippable)):
             display = display or read_display(picture, stream)

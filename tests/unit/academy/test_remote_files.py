@@ -72,3 +72,11 @@ def test_a_version_changes_with_the_file(tmp_path):
     file.write_bytes(b"other")
     assert find_version(str(file)) not in (None, first)
     assert find_version("no-such-protocol://a.mp4") is None
+
+
+def test_an_address_that_never_ends_or_is_none_is_told(tmp_path):
+    with pytest.raises(InputError, match="pipe or a device"), fetch_file("file:///dev/zero"):
+        pass
+    assert file_name("http://[a/b.mp4") == "clip"
+    with pytest.raises(InputError, match="b.mp4"), fetch_file("http://[a/b.mp4"):
+        pass

@@ -1,6 +1,7 @@
 """A roster is checked whole before any work, and every mistake is told with its line."""
 
 import json
+import os
 
 import pytest
 
@@ -121,6 +122,37 @@ def test_all_mistakes_are_told_at_once_with_their_lines(folder):
 def test_what_is_no_roster_is_refused(folder, text, words):
     with pytest.raises(InputError, match=words):
         read_roster(roster(folder, text))
+
+
+def test_a_name_may_hold_what_ends_a_line_elsewhere(folder):
+    rows = read_roster(roster(folder, "player,clip\nJ\u2028one,a.mp4\nK\x0c,b.mp4\n")).rows
+    assert [(row.line, row.player) for row in rows] == [(2, "J one"), (3, "K")]
+
+
+def test_letters_composed_or_not_are_one_player(folder):
+    rows = read_roster(roster(folder, "player,clip\nZo\u0308e,a.mp4\nZ\u00f6e,b.mp4\n")).rows
+    assert {row.player for row in rows} == {"Z\u00f6e"}
+
+
+def test_a_player_written_in_two_ways_is_told(folder):
+    text = "player,clip\nJ-07,a.mp4\nj-07,b.mp4\n"
+    with pytest.raises(InputError, match="line 3: j-07 is written J-07 in line 2"):
+        read_roster(roster(folder, text))
+
+
+def test_names_longer_than_any_are_told(folder):
+    text = f"player,clip\n{'J' * 101},a.mp4\nK,{'k' * 300}.mp4\nL,a\0.mp4\n"
+    with pytest.raises(InputError, match="more than 100 letters.*\n.*there is no clip"):
+        read_roster(roster(folder, text))
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes have names on Unix alone")
+def test_pipes_and_devices_keep_nobody_waiting(folder):
+    os.mkfifo(folder / "pipe")
+    with pytest.raises(InputError, match="pipe or a device"):
+        read_roster(folder / "pipe")
+    with pytest.raises(InputError, match="there is no clip"):
+        read_roster(roster(folder, "player,clip\nJ,pipe\n"))
 
 
 def test_names_are_not_garbled(folder):

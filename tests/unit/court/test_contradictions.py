@@ -8,7 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stance.court.calibration import calibrate
+from stance.court.court_file import read_court_file
 from stance.errors import InputError
+from tests.paths import ROOT
 from tests.unit.court.cameras import NEAR_HALF, REAR_CORNER, SIX, VIEWS, marked_by
 
 
@@ -46,5 +48,12 @@ def test_four_contradictory_points_are_refused():
 def test_points_that_no_camera_can_see_are_refused():
     marked = marked_by(REAR_CORNER, NEAR_HALF)
     shuffled = np.random.default_rng(3).permutation(len(NEAR_HALF))
+    with pytest.raises(InputError, match="do not fit together|does not fit the others"):
+        calibrate(replace(marked, court_points=marked.court_points[shuffled]))
+
+
+def test_marks_whose_fit_meets_a_camera_in_the_floor_are_refused_too():
+    marked = read_court_file(ROOT / "sample_clips" / "rear_corner_drill.court.json")
+    shuffled = np.random.default_rng(2).permutation(len(marked.pixels))
     with pytest.raises(InputError, match="do not fit together|does not fit the others"):
         calibrate(replace(marked, court_points=marked.court_points[shuffled]))

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from stance.court.calibration import calibrate
 from stance.court.camera import project
 from stance.court.court_file import (
+    MOST_BYTES,
     check_court,
     court_file_text,
     read_court_file,
@@ -64,6 +65,14 @@ def test_what_is_not_json_is_refused(tmp_path, content):
     path.write_bytes(content)
     with pytest.raises(InputError, match="not JSON"):
         read_court_file(path, SIZE)
+
+
+def test_a_device_and_a_file_without_end_are_refused(tmp_path):
+    with pytest.raises(InputError, match="pipe or a device"):
+        read_court_file("/dev/zero", SIZE)
+    (tmp_path / "court.json").write_bytes(b" " * (MOST_BYTES + 1))
+    with pytest.raises(InputError, match="too large for a court file"):
+        read_court_file(tmp_path / "court.json", SIZE)
 
 
 @pytest.mark.parametrize("content", ["[]", "{}", '{"schema": "stance-court/2"}', "3"])

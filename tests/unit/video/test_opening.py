@@ -1,5 +1,8 @@
 """A file that is no clip gets a sentence that says what to do."""
 
+import builtins
+import os
+from fractions import Fraction
 from pathlib import Path
 
 import cv2
@@ -7,7 +10,7 @@ import pytest
 
 from stance.errors import InputError
 from stance.video.probe import describe_clip
-from tests.unit.video.clips import corners, encode, encode_sound, noise, shades
+from tests.unit.video.clips import Encoding, corners, encode, encode_sound, noise, shades
 
 
 def still(path: Path) -> Path:
@@ -21,6 +24,11 @@ def moved(path: Path, name: str) -> Path:
 
 def text(path: Path, content: bytes) -> Path:
     path.write_bytes(content)
+    return path
+
+
+def pipe(path: Path) -> Path:
+    os.mkfifo(path)
     return path
 
 
@@ -50,6 +58,17 @@ BAD_CLIPS = {
         lambda f: text(f / "photo.heic", b"\0\0\0\x18ftypheic" + bytes(999)),
         "is a still image",
     ),
+    "pipe": (lambda f: pipe(f / "clip.mp4"), "is a pipe or a device"),
+    "long name": (lambda f: f / f"{'x' * 300}.mp4", "can't be read"),
+    "flat pixels": (
+        lambda f: encode(f / "clip.mp4", shades(3), Encoding(aspect=Fraction(20))),
+        "no phone films",
+    ),
+    "stripe": (
+        lambda f: encode(f / "clip.mp4", shades(3, 1600, 64)),
+        "1600 x 64 pixels large; no player",
+    ),
+    "tiny": (lambda f: encode(f / "clip.mp4", shades(3, 16, 16)), "16 x 16 pixels large"),
     "one frame": (
         lambda f: encode(f / "clip.mp4", shades(1)),
         "A clip of one frame shows no waiting; film at least a few seconds",
@@ -74,6 +93,6 @@ def test_missing_permission_gets_a_sentence(tmp_path, monkeypatch):
     def refuse(*args, **kwargs):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "open", refuse)
+    monkeypatch.setattr(builtins, "open", refuse)
     with pytest.raises(InputError, match="permission is missing"):
         describe_clip(clip)
