@@ -179,7 +179,9 @@ def _weigh_misfit(
     where the picture has no place for it.
     """
     misfit = np.append((project(camera, points) - pixels).ravel() / noise, focal_misfit(camera))
-    return np.clip(np.nan_to_num(misfit, nan=_LARGEST_MISFIT), -_LARGEST_MISFIT, _LARGEST_MISFIT)
+    known = np.nan_to_num(misfit, nan=_LARGEST_MISFIT)
+    bounded: FloatArray = np.clip(known, -_LARGEST_MISFIT, _LARGEST_MISFIT)
+    return bounded
 
 
 def _fit_homography(court_points: FloatArray, pixels: FloatArray) -> FloatArray:
