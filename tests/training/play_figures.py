@@ -12,6 +12,9 @@ from tests.training.play_crops import ROWS
 # Players from this far on are small in the picture.
 FAR_M = 8.0
 
+# An orientation less sure than this, degrees, is that of a player whom somebody hides.
+HIDDEN_DEG = 15.0
+
 # Each measure with its errors, and by what they are multiplied to be printed.
 _MEASURES: dict[str, tuple[Callable[[Readings], np.ndarray], float]] = {
     "hip_yaw": (lambda readings: off(readings.hip_yaw), 1.0),
@@ -38,9 +41,11 @@ def print_spells(crops: Crops) -> None:
         _print_line(name, readings, [np.array([row]) for row in np.flatnonzero(rows)])
     strokes = crops.row // ROWS
     spells = [np.flatnonzero(planted & (strokes == k)) for k in np.unique(strokes[planted])]
-    for view in (*VIEWS, "all"):
-        chosen = [s for s in spells if view in ("all", readings.view[s[0]])]
-        _print_line(f"spells, {view}", readings, chosen)
+    seen = [s for s in spells if _spread(readings.hip_yaw[s, 1]) < HIDDEN_DEG]
+    for name, found in (("spells", spells), ("in view", seen)):
+        for view in (*VIEWS, "all"):
+            chosen = [s for s in found if view in ("all", readings.view[s[0]])]
+            _print_line(f"{name}, {view}", readings, chosen)
 
 
 def _print_line(name: str, readings: Readings, groups: list[np.ndarray]) -> None:
@@ -51,10 +56,15 @@ def _print_line(name: str, readings: Readings, groups: list[np.ndarray]) -> None
     for measure, (errors_of, factor) in _MEASURES.items():
         errors, sizes = errors_of(readings), getattr(readings, measure)[:, 1]
         means = np.array([errors[rows].mean() for rows in groups])
-        spreads = np.array([np.sqrt((sizes[rows] ** 2).mean()) for rows in groups])
+        spreads = np.array([_spread(sizes[rows]) for rows in groups])
         hold = (np.abs(means) <= 1.96 * spreads).mean()
         line += (
             f" | {measure}{factor * np.abs(means).mean():6.2f}"
             f" (median{factor * np.median(np.abs(means)):5.2f}) holds{100 * hold:6.1f} %"
         )
     print(line)
+
+
+def _spread(sizes: np.ndarray) -> float:
+    """Quadratic mean of standard errors."""
+    return float(np.sqrt((sizes**2).mean()))
