@@ -62,6 +62,7 @@ def _mark_court(clip: Path, court_file: Path, browser: bool) -> None:
     """Serve the marking page until the coach is done."""
     import webbrowser
 
+    from stance.marking.redirect import redirect_file
     from stance.marking.server import MarkingServer
     from stance.marking.task import prepare_marking
     from stance.results.files import check_folder
@@ -72,8 +73,11 @@ def _mark_court(clip: Path, court_file: Path, browser: bool) -> None:
         say(f"Mark the court in the browser: {server.address}", err=True)
         say("Ctrl-C ends without saving.", err=True)
         if browser:
-            webbrowser.open(server.address)
-        server.wait()
+            with redirect_file(server.address, court_file.parent) as page:
+                webbrowser.open(page.as_uri())
+                server.wait()
+        else:
+            server.wait()
     say(f"Saved: {court_file}")
 
 

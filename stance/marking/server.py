@@ -6,12 +6,18 @@ for a court file.
 """
 
 import json
+import re
 import secrets
+import socket
+import sys
 import threading
+import time
+from contextlib import suppress
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
+from stance.errors import StanceError
 from stance.marking.session import Content, MarkingSession
 from stance.marking.task import MarkingTask
 
@@ -20,7 +26,17 @@ LOOPBACK = "127.0.0.1"
 # More than any set of marks takes.
 MOST_BYTES = 100_000
 
+# A connection is for one request, and is cut after so long, however slowly it sends.
+CONNECTION_S = 20.0
+
+# A browser asks for a few things at a time.
+MOST_CONNECTIONS = 32
+
+# A page that asked for nothing for so long is forgotten.
+IDLE_S = 600.0
+
 _HEADERS = {
+    "Connection": "close",
     "Cache-Control": "no-store",
     "Referrer-Policy": "no-referrer",
     "X-Content-Type-Options": "nosniff",
@@ -62,11 +78,24 @@ class MarkingServer:
         self._http.shutdown()
         self._http.server_close()
 
-    def wait(self) -> None:
-        """Wait until the coach is done: the file is saved and the page was closed."""
+    def wait(self, idle_s: float = IDLE_S) -> None:
+        """Wait until the coach is done: the file is saved and the page was closed.
+
+        Raises
+        ------
+        StanceError
+            The page asked for nothing for so many seconds, and nothing was saved.
+        """
         # In steps, so that Ctrl-C is heard on every system.
         while not self.session.over.wait(0.2):
-            pass
+            if time.monotonic() - self.session.last_asked < idle_s:
+                continue
+            if self.session.saved:
+                return
+            raise StanceError(
+                f"The marking page was not used for {idle_s / 60:.0f} minutes and nothing was "
+                "saved, so it was closed. Run the command again to mark the court."
+            )
 
 
 class _HttpServer(ThreadingHTTPServer):
@@ -78,6 +107,30 @@ class _HttpServer(ThreadingHTTPServer):
         super().__init__((LOOPBACK, 0), _RequestHandler)
         self.session = session
         self.token = secrets.token_urlsafe(24)
+        self._free = threading.BoundedSemaphore(MOST_CONNECTIONS)
+
+    def process_request(self, request: Any, client_address: Any) -> None:
+        """Answer in a thread of its own, or hang up where too many are answered already."""
+        if not self._free.acquire(blocking=False):
+            self.shutdown_request(request)
+            return
+        super().process_request(request, client_address)
+
+    def process_request_thread(self, request: Any, client_address: Any) -> None:
+        """Answer one connection, which is cut when its time is over."""
+        end = threading.Timer(CONNECTION_S, _cut, (request,))
+        end.daemon = True
+        end.start()
+        try:
+            super().process_request_thread(request, client_address)
+        finally:
+            end.cancel()
+            self._free.release()
+
+    def handle_error(self, request: Any, client_address: Any) -> None:
+        """Say nothing of a client that left; a fault of the tool shows as ever."""
+        if not isinstance(sys.exc_info()[1], OSError):
+            super().handle_error(request, client_address)
 
     @property
     def origin(self) -> str:
@@ -85,11 +138,17 @@ class _HttpServer(ThreadingHTTPServer):
         return f"http://{LOOPBACK}:{self.server_port}"
 
 
+def _cut(connection: socket.socket) -> None:
+    """End a connection, whoever waits for it."""
+    with suppress(OSError):
+        connection.shutdown(socket.SHUT_RDWR)
+
+
 class _RequestHandler(BaseHTTPRequestHandler):
     """Hands requests with the secret token to the session, and answers no others."""
 
     protocol_version = "HTTP/1.1"
-    timeout = 30
+    timeout = CONNECTION_S
     server: _HttpServer
 
     def do_GET(self) -> None:
@@ -104,18 +163,21 @@ class _RequestHandler(BaseHTTPRequestHandler):
     def do_POST(self) -> None:
         """Answer what the page sends."""
         part = self._requested_part()
+        if part is None:
+            self._send(HTTPStatus.NOT_FOUND, _NOTHING)
+            return
         length = self.headers.get("Content-Length", "")
-        if not length.isdigit() or int(length) > MOST_BYTES:
-            self.close_connection = True
+        # No more digits than the limit has: int() refuses very long numbers.
+        if not re.fullmatch(r"[0-9]{1,6}", length) or int(length) > MOST_BYTES:
             self._send(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, _NOTHING)
             return
         body = self.rfile.read(int(length))
         try:
-            answer = None if part is None else self.server.session.post(part, body)
+            answer = self.server.session.post(part, body)
         except (ValueError, RecursionError):
             self._send(HTTPStatus.BAD_REQUEST, _NOTHING)
             return
-        if part is None or answer is None:
+        if answer is None:
             self._send(HTTPStatus.NOT_FOUND, _NOTHING)
         else:
             self._send(HTTPStatus.OK, Content("application/json", json.dumps(answer).encode()))

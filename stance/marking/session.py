@@ -2,6 +2,7 @@
 
 import json
 import threading
+import time
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
@@ -47,6 +48,8 @@ class MarkingSession:
         what is marked.
     saved
         whether the court file was written.
+    last_asked
+        when the page last asked for something, on the monotonic clock.
     over
         set once the file is saved and the page was closed.
     """
@@ -54,6 +57,7 @@ class MarkingSession:
     def __init__(self, task: MarkingTask) -> None:
         self.task = task
         self.saved = False
+        self.last_asked = time.monotonic()
         self.over = threading.Event()
         self._leaving: threading.Timer | None = None
         self._lock = threading.Lock()
@@ -70,6 +74,7 @@ class MarkingSession:
     def get(self, part: str) -> Content | None:
         """Return what the page asks for; None where there is no such thing."""
         self.stay()
+        self.last_asked = time.monotonic()
         if part == "":
             return self._page
         if part == "background.jpg":
@@ -86,6 +91,7 @@ class MarkingSession:
         ValueError, RecursionError
             For marks that are no JSON.
         """
+        self.last_asked = time.monotonic()
         if part in ("fit", "save"):
             content = json.loads(body)
             try:

@@ -3,6 +3,9 @@
 import http.client
 import json
 import socket
+import struct
+import threading
+import time
 from dataclasses import replace
 from urllib.parse import urlsplit
 
@@ -11,7 +14,9 @@ import pytest
 
 from stance.court.calibration import calibrate
 from stance.court.court_file import read_court_file
-from stance.marking.server import MarkingServer
+from stance.errors import StanceError
+from stance.marking import server as marking_server
+from stance.marking.server import MOST_CONNECTIONS, MarkingServer
 from stance.marking.task import MarkingTask
 from tests.paths import SAMPLE_CLIPS
 from tests.unit.court.cameras import SIZE
@@ -136,3 +141,64 @@ def test_a_folder_that_is_gone_gets_a_sentence_and_the_file_before_stays(server,
     _, reply = ask(server, "POST", "save", json.dumps({"points": marks_file()}))
     assert not json.loads(reply)["ok"] and "taken" in json.loads(reply)["text"]
     assert (tmp_path / "taken").read_text() == "a file"
+
+
+@pytest.mark.parametrize("length", ["9" * 5000, "\u00b2", "-1", "1e3", "100001", ""])
+def test_a_length_that_is_none_is_refused(server, length):
+    answer, _ = ask(server, "POST", "fit", headers={"Content-Length": length})
+    assert answer.status == 413
+
+
+def connect(server):
+    return socket.create_connection(("127.0.0.1", urlsplit(server.address).port), timeout=10)
+
+
+def head(server, method, part, length):
+    address = urlsplit(server.address)
+    return (
+        f"{method} {address.path}{part} HTTP/1.1\r\nHost: {address.netloc}\r\n"
+        f"Content-Length: {length}\r\n\r\n"
+    ).encode()
+
+
+def test_without_the_secret_no_body_is_waited_for(server):
+    with connect(server) as client:
+        client.sendall(head(server, "POST", "fit", 1000).replace(server._http.token.encode(), b"x"))
+        assert client.recv(100).startswith(b"HTTP/1.1 404")
+
+
+def test_a_slow_sender_is_cut_off_and_one_that_leaves_makes_no_noise(server, monkeypatch, capfd):
+    monkeypatch.setattr(marking_server, "CONNECTION_S", 0.3)
+    with connect(server) as client:
+        client.sendall(head(server, "POST", "fit", 1000) + b"[")
+        # The end comes though the client still sends.
+        start = time.monotonic()
+        while time.monotonic() - start < 5:
+            try:
+                client.sendall(b" ")
+            except OSError:
+                break
+            time.sleep(0.05)
+        assert time.monotonic() - start < 5
+    for _ in range(3):
+        with connect(server) as client:
+            client.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+            client.sendall(head(server, "GET", "background.jpg", 0))
+    assert ask(server, "GET", "state")[0].status == 200
+    assert capfd.readouterr() == ("", "")
+
+
+def test_no_more_threads_are_held_than_the_limit(server):
+    held = [connect(server) for _ in range(3 * MOST_CONNECTIONS)]
+    time.sleep(0.5)
+    answering = [t for t in threading.enumerate() if "process_request_thread" in t.name]
+    assert len(answering) <= MOST_CONNECTIONS
+    for client in held:
+        client.close()
+
+
+def test_a_page_that_nobody_uses_is_closed_with_a_sentence(server):
+    with pytest.raises(StanceError, match="nothing was saved.*Run the command again"):
+        server.wait(idle_s=0.1)
+    server.session.saved = True
+    server.wait(idle_s=0.1)

@@ -1,0 +1,48 @@
+"""A file that leads a browser to the marking page, so that its secret address is no argument.
+
+Other users of a machine can read the arguments of all processes, but not this file.
+"""
+
+import html
+import os
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from stance.errors import OutputError
+
+
+@contextmanager
+def redirect_file(address: str, folder: Path) -> Iterator[Path]:
+    """A page that only its owner can read and that leads to an address; deleted in the end.
+
+    Parameters
+    ----------
+    address
+        of the page
+    folder
+        for the file; the court file's own, since a browser need not be allowed to read others
+
+    Raises
+    ------
+    OutputError
+        The file can't be written.
+    """
+    file = folder.absolute() / f"marking-page-{secrets.token_hex(4)}.html"
+    try:
+        with open(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as page:
+            page.write(
+                '<!DOCTYPE html><meta charset="utf-8"><title>Marking page</title>'
+                f'<meta http-equiv="refresh" content="0; url={html.escape(address)}">\n'
+            )
+    except OSError as problem:
+        raise OutputError(
+            f"The folder {folder} can't be written to: {problem.strerror}. Name another file "
+            "with --out."
+        ) from None
+    try:
+        yield file
+    finally:
+        with suppress(OSError):
+            file.unlink()
