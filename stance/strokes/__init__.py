@@ -1,0 +1,1 @@
+"""Strokes: when each side strikes, from both sides' motion and the sound."""

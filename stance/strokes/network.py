@@ -1,0 +1,138 @@
+"""What a player's motion says about strokes: a small network over a second of it.
+
+Of each moment it tells how likely it is that the player strikes, that the other side does (the
+player hops and lands, sinks, stands still), or neither. It was learned with scikit-learn's
+`MLPClassifier` (`python -m tests.training strokes`, models/README.md); three layers need no library
+to be evaluated.
+"""
+
+import io
+from dataclasses import dataclass
+
+import numpy as np
+
+from stance.runtime.model_files import network_bytes
+from stance.types import FloatArray
+
+NETWORK_FILE, CHECKSUM_FILE = "strokes.npz", "strokes.json"
+
+OFFSETS = (-13, -10, -7, -5, -3, -2, -1, 0, 1, 2, 3, 5, 7, 10, 13)
+"""Moments around each one that the network is shown: half a second to each side, the nearest ones
+all. At 25 a second."""
+
+_MOST_SPREADS = 4.0
+"""Numbers further out than so many spreads are taken to be that far."""
+
+_LEAST_PROBABILITY = 1e-4
+"""No single network's word is taken to be surer than this."""
+
+
+@dataclass(frozen=True)
+class StrokeNetwork:
+    """The network: several trained alike, whose probabilities are averaged.
+
+    Attributes
+    ----------
+    centre, spread
+        (inputs,) by which the inputs are scaled
+    layers
+        for each of the networks, weights (inputs, outputs) and biases of each layer
+    """
+
+    centre: FloatArray
+    spread: FloatArray
+    layers: tuple[tuple[tuple[FloatArray, FloatArray], ...], ...]
+
+    def log_odds(self, motion: FloatArray) -> FloatArray:
+        """Tell who strikes when, from the motion of one player.
+
+        Parameters
+        ----------
+        motion
+            (moments, numbers) as `describe_motion` gives it
+
+        Returns
+        -------
+        (moments, 2): logarithm of the odds that the player strikes, and that the other side does,
+        each against no stroke; NaN where the player is not seen
+        """
+        inputs = scale_inputs(stack_windows(motion), self.centre, self.spread)
+        mean = np.mean([_probabilities(inputs, layers) for layers in self.layers], axis=0)
+        smooth = np.pad(mean, ((1, 1), (0, 0)), "edge")
+        smooth = smooth[:-2] / 4.0 + smooth[1:-1] / 2.0 + smooth[2:] / 4.0
+        logs = np.log(np.maximum(smooth, _LEAST_PROBABILITY))
+        unseen = np.isnan(motion[:, 0])[:, None]
+        return np.asarray(np.where(unseen, np.nan, logs[:, 1:] - logs[:, :1]))
+
+
+def load_network() -> StrokeNetwork:
+    """Load the network.
+
+    Raises
+    ------
+    StanceError
+        If its file is missing or damaged.
+    """
+    with np.load(io.BytesIO(network_bytes(NETWORK_FILE, CHECKSUM_FILE))) as arrays:
+        nets = [
+            tuple(
+                (
+                    arrays[f"weights_{net}_{layer}"].astype(float),
+                    arrays[f"biases_{net}_{layer}"].astype(float),
+                )
+                for layer in range(int(arrays["layers"]))
+            )
+            for net in range(int(arrays["networks"]))
+        ]
+        return StrokeNetwork(
+            arrays["centre"].astype(float), arrays["spread"].astype(float), tuple(nets)
+        )
+
+
+def stack_windows(motion: FloatArray) -> FloatArray:
+    """Put the numbers of the moments around each moment beside each other.
+
+    Parameters
+    ----------
+    motion
+        (moments, numbers)
+
+    Returns
+    -------
+    (moments, numbers of all `OFFSETS`); NaN before the first and after the last moment
+    """
+    count = len(motion)
+    reach = max(OFFSETS)
+    padded = np.pad(motion, ((reach, reach), (0, 0)), constant_values=np.nan)
+    return np.concatenate([padded[reach + o : reach + o + count] for o in OFFSETS], axis=1)
+
+
+def scale_inputs(windows: FloatArray, centre: FloatArray, spread: FloatArray) -> FloatArray:
+    """Scale windows to what the network takes; what is unknown counts as usual.
+
+    Parameters
+    ----------
+    windows
+        (moments, inputs) as `stack_windows` gives them
+    centre, spread
+        (inputs,)
+
+    Returns
+    -------
+    (moments, inputs)
+    """
+    scaled = np.clip((windows - centre) / spread, -_MOST_SPREADS, _MOST_SPREADS)
+    return np.asarray(np.nan_to_num(scaled, nan=0.0))
+
+
+def _probabilities(
+    inputs: FloatArray, layers: tuple[tuple[FloatArray, FloatArray], ...]
+) -> FloatArray:
+    """(moments, 3) probabilities of no stroke, an own one, one of the other side."""
+    values = inputs
+    for weights, biases in layers[:-1]:
+        values = np.maximum(values @ weights + biases, 0.0)
+    weights, biases = layers[-1]
+    scores = values @ weights + biases
+    powers = np.exp(scores - scores.max(axis=1, keepdims=True))
+    return np.asarray(powers / powers.sum(axis=1, keepdims=True))
