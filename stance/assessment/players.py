@@ -5,6 +5,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from stance.assessment.strokes import (
+    BEFORE_S,
+    PlayerStrokes,
+    find_clip_strokes,
+    meet_stroke,
+    spells_without_strokes,
+    strokes_of_player,
+)
 from stance.court.calibration import CalibratedCourt
 from stance.court.camera import Camera
 from stance.errors import InputError
@@ -14,8 +22,8 @@ from stance.measures.ready_positions import has_bent_knees
 from stance.measures.stance_measures import Measures, average, measure
 from stance.people.floor import base_on_floor
 from stance.results.model import FloorContact, OwnStroke, ReadyPosition, StrokeFaced
-from stance.types import FloatArray, Hand
-from stance.watching.watched_clip import RacketHand, WaitingSpell, WatchedClip, WatchedPlayer
+from stance.types import FloatArray
+from stance.watching.watched_clip import ObservedSpell, RacketHand, WatchedClip, WatchedPlayer
 
 LETTERS = "ABCD"
 """Of the players of a clip, at most two on each half."""
@@ -74,9 +82,14 @@ def measure_players(
     Players by letter: the near half's first, each left to right at the first ready position
     """
     frame_s = float(np.median(np.diff(clip.times)))
+    found = find_clip_strokes(clip, court.camera)
     players = [
-        _measure_player(player, player.own_camera(court.camera), racket, limits, frame_s)
-        for player, racket in zip(clip.players, clip.racket_hands, strict=True)
+        _measure_player(
+            _Sighting(player, player.own_camera(court.camera), racket, frame_s),
+            strokes_of_player(found, number, player),
+            limits,
+        )
+        for number, (player, racket) in enumerate(zip(clip.players, clip.racket_hands, strict=True))
     ]
     players.sort(key=lambda player: (player.watched.half != "near", player.metres_right))
     return dict(zip(LETTERS, players, strict=False))
@@ -101,40 +114,83 @@ def select_player(
     return {letter: players[letter]}
 
 
-def _measure_player(
-    watched: WatchedPlayer,
-    camera: Camera,
-    racket: RacketHand,
-    limits: Limits,
-    frame_s: float,
-) -> MeasuredPlayer:
-    """Measure one player, whose half's frame the camera is in; frames last so many seconds."""
-    positions = [
-        _ready_position(spell, measures, limits, frame_s)
-        for spell in watched.spells[racket.hand]
-        if (measures := _average_measures(camera, watched, spell, racket.hand)) is not None
-        and has_bent_knees(measures.knee_flexion[:, 0])
-    ]
-    return MeasuredPlayer(watched, camera, racket, tuple(positions))
+@dataclass(frozen=True)
+class _Sighting:
+    """A player as seen: the camera in the half's frame, the racket hand, seconds a frame lasts."""
+
+    watched: WatchedPlayer
+    camera: Camera
+    racket: RacketHand
+    frame_s: float
+
+    def average_measures(self, spell: ObservedSpell, since_s: float = -np.inf) -> Measures | None:
+        """Average the close observations of a spell; None where none shows the feet on the floor.
+
+        Those of before a time count only where there are no later ones.
+        """
+        times = np.interp(
+            spell.observed_frames, self.watched.track.frames, self.watched.track.times
+        )
+        later = [
+            frame
+            for frame, time_s in zip(spell.observed_frames, times, strict=True)
+            if time_s >= since_s - 1e-6
+        ]
+        found = [
+            measures
+            for frame in later or spell.observed_frames
+            if (
+                measures := measure(self.camera, self.watched.observations[frame], self.racket.hand)
+            )
+            is not None
+        ]
+        return average(found) if found else None
 
 
-def _average_measures(
-    camera: Camera,
-    watched: WatchedPlayer,
-    spell: WaitingSpell,
-    hand: Hand,
-) -> Measures | None:
-    """Average the close observations of a spell; None where none shows the feet on the floor."""
-    found = [
-        measures
-        for frame in spell.observed_frames
-        if (measures := measure(camera, watched.observations[frame], hand)) is not None
-    ]
-    return average(found) if found else None
+def _measure_player(sighting: _Sighting, strokes: PlayerStrokes, limits: Limits) -> MeasuredPlayer:
+    """Measure one player at the strokes they faced; where none can be told, as they wait."""
+    own = tuple(OwnStroke(stroke.time_s, stroke.time_se_s) for stroke in strokes.own)
+    if strokes.faced:
+        positions, faced = _measure_at_strokes(sighting, strokes, limits)
+    else:
+        watched = sighting.watched
+        waits = watched.spells[sighting.racket.hand]
+        positions, faced = [], []
+        for spell in spells_without_strokes(watched, waits, strokes.imagined_s):
+            measures = sighting.average_measures(spell)
+            if measures is not None and has_bent_knees(measures.knee_flexion[:, 0]):
+                positions.append(_ready_position(spell, measures, limits, sighting.frame_s))
+    return MeasuredPlayer(
+        sighting.watched, sighting.camera, sighting.racket, tuple(positions), tuple(faced), own
+    )
+
+
+def _measure_at_strokes(
+    sighting: _Sighting, strokes: PlayerStrokes, limits: Limits
+) -> tuple[list[ReadyPosition], list[StrokeFaced]]:
+    """Measure a player at each stroke faced: ready positions, and how each stroke was met."""
+    positions: list[ReadyPosition] = []
+    faced: list[StrokeFaced] = []
+    for stroke in strokes.faced:
+        meeting = meet_stroke(stroke, sighting.watched, strokes.own)
+        met, number = meeting.met, None
+        if meeting.spell is not None:
+            measures = sighting.average_measures(meeting.spell, stroke.time_s - BEFORE_S)
+            if measures is None:
+                met = "not_seen"
+            elif not has_bent_knees(measures.knee_flexion[:, 0]):
+                met = "on_the_move"
+            else:
+                number = len(positions)
+                positions.append(_ready_position(meeting.spell, measures, limits, sighting.frame_s))
+        faced.append(
+            StrokeFaced(stroke.time_s, stroke.time_se_s, stroke.known_by, stroke.serve, met, number)
+        )
+    return positions, faced
 
 
 def _ready_position(
-    spell: WaitingSpell,
+    spell: ObservedSpell,
     measures: Measures,
     limits: Limits,
     frame_s: float,

@@ -55,10 +55,13 @@ class Motion:
     leaving
         of hips, racket hands and the foot that moved less: landmarks of one foot tremble, or a foot
         taps, without the player going anywhere
+    feet
+        of both feet
     """
 
     largest: float
     leaving: float
+    feet: float
 
 
 def motions_between(
@@ -99,8 +102,12 @@ def motions_between(
     shares = moved * (metres_per_pixel[:-1] / np.diff(times))[:, None] / limits
     shares = np.where(np.isnan(shares), np.inf, shares)
     leaving = np.maximum(shares[:, :2].min(axis=1), shares[:, 2:].max(axis=1))
+    feet_shares = shares[:, :2].max(axis=1)
     return [
-        Motion(*both) for both in zip(shares.max(axis=1).tolist(), leaving.tolist(), strict=True)
+        Motion(*all_three)
+        for all_three in zip(
+            shares.max(axis=1).tolist(), leaving.tolist(), feet_shares.tolist(), strict=True
+        )
     ]
 
 

@@ -27,8 +27,8 @@ SHORTEST = 0.2
 LONGEST_GAP = 0.15
 """Longest gap that is bridged, seconds (docs/definitions.md)."""
 
-_SPEED_WINDOW = 0.13
-"""Seconds over which a speed is taken: half of it lies before the frame and half after."""
+SPEED_WINDOW = 0.13
+"""Seconds over which the speed of somebody who waits is taken."""
 
 _LEAST_KNEE_FLEXION = 12.0
 """Knees straighter than this on both legs are standing, not waiting, degrees."""
@@ -58,7 +58,7 @@ class Spell:
     end: int
 
 
-def speeds(points: FloatArray, times: FloatArray) -> FloatArray:
+def speeds(points: FloatArray, times: FloatArray, window_s: float = SPEED_WINDOW) -> FloatArray:
     """Speed of points that move in a plane, by a straight line through a short window.
 
     Parameters
@@ -67,14 +67,16 @@ def speeds(points: FloatArray, times: FloatArray) -> FloatArray:
         (observations, ..., 2) in any unit of length; NaN where unknown
     times
         (observations,) seconds, three or more
+    window_s
+        seconds over which a speed is taken: half before the observation and half after
 
     Returns
     -------
     (observations, ...) that unit a second; NaN where an observation of the window is not known
     """
     result = np.full(points.shape[:-1], np.nan)
-    first = np.searchsorted(times, times - _SPEED_WINDOW / 2 - 1e-6)
-    last = np.searchsorted(times, times + _SPEED_WINDOW / 2 + 1e-6, side="right")
+    first = np.searchsorted(times, times - window_s / 2 - 1e-6)
+    last = np.searchsorted(times, times + window_s / 2 + 1e-6, side="right")
     # At low frame rates the window would hold one observation; two more always count.
     observations = np.arange(len(times))
     start = np.maximum(np.minimum(np.minimum(first, observations - 1), len(times) - 3), 0)

@@ -45,7 +45,9 @@ def keep_or_backfill(
         and context.most_players == MOST_PLAYERS
         and _other_may_be_there(state.players, seen[0], frame.time_s)
     ):
-        state.frames_with_one.append(frame)
+        kept = state.frames_with_one
+        if not kept or frame.time_s - kept[-1].time_s >= SETTINGS.backfill.step_s:
+            kept.append(frame)
         return
     state.frames_with_one.clear()
 

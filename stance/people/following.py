@@ -3,12 +3,10 @@
 from collections.abc import Mapping, Sequence
 
 from stance.people.candidates import Candidate, Sought, find_candidates
-from stance.people.half_court import MOST_PLAYERS, stands_on_half
-from stance.people.landmarks import box_around
+from stance.people.half_court import MOST_PLAYERS
 from stance.people.observation import map_concurrently
 from stance.people.player_observation import observe_around, observe_past_each_other
 from stance.people.player_state import Player, TrackId
-from stance.people.pose_match import trunk_distance
 from stance.people.resting import is_unchanged, may_be_misplaced
 from stance.people.settings import SETTINGS
 from stance.people.tracker_state import TrackerContext
@@ -91,40 +89,6 @@ def observe_wider(
             sought = Sought(SETTINGS.half_court.margin_followed_m, square, past, expected)
             candidates += find_candidates(context.camera, frame, observations, sought)
     return candidates
-
-
-def observe_between(
-    context: TrackerContext, player: Player, first: int, frames: Sequence[Frame]
-) -> None:
-    """Observe a player in frames between two observations, and note what is seen.
-
-    Parameters
-    ----------
-    context
-        camera, pose models and threads of the half
-    player
-        their observations are added to
-    first
-        number of the observation before the frames; the player is seen in it and the next
-    frames
-        in the clip's order
-    """
-    start, end = player.poses[first], player.poses[first + 1]
-    times = player.times[first], player.times[first + 1]
-    assert start is not None and end is not None
-    observer = context.models.steady(context.half, player.landmarker_number)
-    for frame in frames:
-        share = (frame.time_s - times[0]) / (times[1] - times[0])
-        pixels = start.pixels + share * (end.pixels - start.pixels)
-        box = box_around(pixels)
-        most = SETTINGS.observation.near_line_sides * box.side
-        for observation in observer.observe(frame, box):
-            seen = observation.pose.pixels
-            if trunk_distance(seen, pixels) <= most and (
-                context.camera is None
-                or stands_on_half(context.camera, seen, SETTINGS.half_court.margin_followed_m)
-            ):
-                player.insert(frame, observation)
 
 
 def _as_before(context: TrackerContext, player: Player) -> Candidate:

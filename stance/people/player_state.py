@@ -51,8 +51,6 @@ class Player:
         number of the last observation in `poses`
     reference
         what the square looked like at the last observation, where that is known
-    last_check
-        the same at the last stillness check since
     place_in_crop
         where the person was seen in the last crop of the steady landmarker, (x, y) as parts of its
         side
@@ -71,7 +69,6 @@ class Player:
     times: list[float] = field(default_factory=list)
     last_seen: int = -1
     reference: ReferenceView | None = None
-    last_check: ReferenceView | None = None
     place_in_crop: tuple[float, float] = (0.5, 0.5)
     outside_s: float = 0.0
     times_seen: int = field(init=False)
@@ -243,7 +240,6 @@ class Player:
 _FOLLOWS_LATEST = (
     "landmarker_number",
     "reference",
-    "last_check",
     "place_in_crop",
     "colours",
     "outside_s",

@@ -1,13 +1,10 @@
 """Players at rest: whoever's square has not changed keeps the pose, without an observation."""
 
-from collections.abc import Sequence
-
 from stance.people.candidates import Candidate
 from stance.people.player_state import Player
 from stance.people.stillness import (
     ReferenceView,
     body_thumbnail,
-    last_unchanged,
     same_thumbnail,
 )
 from stance.video.frame import Frame
@@ -43,55 +40,6 @@ def may_be_misplaced(player: Player, frame: Frame) -> bool:
         and not player.reference.centred
         and is_unchanged(player, frame)
     )
-
-
-def comes_to_rest(player: Player, frame: Frame) -> bool:
-    """Check a player for stillness, between observations.
-
-    Returns
-    -------
-    Whether the square is as at the check before, but not as at the last observation
-    """
-    reference = _reference_of_last(player)
-    if reference is None:
-        return False
-    thumbnail = body_thumbnail(frame, reference.box)
-    if thumbnail is None:
-        return False
-    before = player.last_check
-    if before is None or before.observation_id != reference.observation_id:
-        before = reference
-    player.last_check = ReferenceView(reference.observation_id, reference.box, thumbnail)
-    return same_thumbnail(thumbnail, before.thumbnail) and not same_thumbnail(
-        thumbnail, reference.thumbnail
-    )
-
-
-def note_rest(player: Player, first: int, frames: Sequence[Frame]) -> bool:
-    """Note until when a player stays as in an observation, and from when as in the next one.
-
-    Parameters
-    ----------
-    player
-        their observations are added to
-    first
-        number of the first observation; the player is seen in both
-    frames
-        from the frame of the first observation to that of the next
-
-    Returns
-    -------
-    Whether there was anything to note
-    """
-    start, end = (player.poses.observation(number) for number in (first, first + 1))
-    assert start is not None and end is not None
-    left = last_unchanged(frames, start.pose.box)
-    arrived = last_unchanged(frames[::-1], end.pose.box)
-    if arrived is not None and (left is None or left.index < arrived.index):
-        player.insert(arrived, end)
-    if left is not None:
-        player.insert(left, start)
-    return left is not None or arrived is not None
 
 
 def _reference_of_last(player: Player) -> ReferenceView | None:

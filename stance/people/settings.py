@@ -209,8 +209,8 @@ class PlayerSettings:
     longest_step_s: float = 0.3
     motion_step_s: float = 0.25
     longest_motion_s: float = 0.3
-    recent_observations: int = 12
-    new_colours_share: float = 0.1
+    recent_observations: int = 48
+    new_colours_share: float = 0.03
     own_colours: float = 0.3
     covered_sides: float = 0.7
 
@@ -233,14 +233,6 @@ class ObservationSettings:
         who is nearer than this to where a player should be may hide them (sense)
     overlapping_sides, past_factor
         players nearer than this are each observed past the other, in squares so much larger (sense)
-    crossing_sides
-        players nearer than this may be crossing (sense)
-    apart_sides
-        further apart than this nobody takes the one for the other (measured: performance.md,
-        halving between two looks)
-    near_line_sides
-        between two observations a player who hardly moved is this near to the line between them
-        (sense)
     """
 
     off_centre_sides: float = 0.07
@@ -250,9 +242,6 @@ class ObservationSettings:
     in_front_sides: float = 0.7
     overlapping_sides: float = 0.5
     past_factor: float = 1.3
-    crossing_sides: float = 0.4
-    apart_sides: float = 1.0
-    near_line_sides: float = 0.15
 
 
 @dataclass(frozen=True)
@@ -264,6 +253,8 @@ class BackfillSettings:
     most_frames, least_frames, most_bytes
         the latest so many are kept, fewer where they would hold more bytes, but not fewer than the
         least (measured: memory, performance.md)
+    step_s
+        between frames that are kept (sense: two seconds of a crossing in so many frames)
     start_s
         so long after the first was found (sense), and while the other is lost
     most_misses
@@ -271,6 +262,7 @@ class BackfillSettings:
     """
 
     most_frames: int = 16
+    step_s: float = 0.13
     least_frames: int = 4
     most_bytes: int = 100_000_000
     start_s: float = 3.0

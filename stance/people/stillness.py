@@ -6,7 +6,7 @@ the same: 38 observations for a partner in a minute with one defender, for 189
 """
 
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import cv2
@@ -76,30 +76,6 @@ def body_thumbnail(frame: Frame, box: Box) -> Thumbnail | None:
 def same_thumbnail(first: Thumbnail, second: Thumbnail) -> bool:
     """Whether two thumbnails of a square show the same."""
     return float(np.abs(first - second).max()) < SETTINGS.stillness.unchanged_levels
-
-
-def last_unchanged(frames: Sequence[Frame], box: Box) -> Frame | None:
-    """Return the last frame, before the very last, up to which a square looks as in the first.
-
-    Parameters
-    ----------
-    frames
-        at least one
-    box
-        square of the picture, pixels
-
-    Returns
-    -------
-    Frame, None where the square has changed in the second frame already
-    """
-    unchanged = None
-    first = body_thumbnail(frames[0], box)
-    for frame in frames[1:-1]:
-        now = body_thumbnail(frame, box)
-        if first is None or now is None or not same_thumbnail(now, first):
-            break
-        unchanged = frame
-    return unchanged
 
 
 class EmptyPlaces:

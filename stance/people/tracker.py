@@ -1,21 +1,18 @@
 """Follow the players of a half court through a clip, each with one identity.
 
-A few times a second every player is observed in the square around where they should be by now
+At each frame given every player is observed in the square around where they should be by now
 (`following`, `player_observation`), unless they rest (`resting`). Candidates are given to players
 all at once (`association`). New and lost players are searched (`search`, `new_tracks`); once both
 are known, the last frames that showed one of them are observed once more (`backfill`).
 """
 
-from collections.abc import Sequence
-from itertools import combinations
-
 from stance.people.association import learn_colours
 from stance.people.backfill import keep_or_backfill
-from stance.people.following import observe_between, observe_followed, observe_wider
+from stance.people.following import observe_followed, observe_wider
 from stance.people.half_court import on_half
 from stance.people.new_tracks import start_track
 from stance.people.player_state import Player
-from stance.people.resting import comes_to_rest, keep_reference, may_be_misplaced
+from stance.people.resting import keep_reference, may_be_misplaced
 from stance.people.search import search_behind, search_missing, search_moving
 from stance.people.settings import SETTINGS
 from stance.people.tracker_state import (
@@ -75,46 +72,6 @@ class Tracker:
             start_track(context, state, candidate, frame)
         keep_or_backfill(context, state, frame, known)
         learn_colours(state.players, seen.assigned)
-
-    @property
-    def needs_frequent_frames(self) -> bool:
-        """Whether the next frame should come soon: somebody was just missed, or players cross."""
-        followed = [p for p in self.players if not p.is_lost(p.times[-1])]
-        boxes = [player.last_pose.box for player in followed]
-        return any(player.seen_at < player.times[-1] for player in followed) or (
-            len(boxes) == 2 and boxes[0].is_near(boxes[1], SETTINGS.observation.crossing_sides)
-        )
-
-    @property
-    def players_apart(self) -> bool:
-        """Whether it is plain who is who: nobody is near somebody else."""
-        boxes = [player.last_pose.box for player in self.players]
-        sides = SETTINGS.observation.apart_sides
-        return not any(one.is_near(two, sides) for one, two in combinations(boxes, 2))
-
-    def somebody_settled(self, frame: Frame) -> bool:
-        """Whether somebody has come to rest since the last observation.
-
-        Parameters
-        ----------
-        frame
-            in which all players' squares are checked for stillness
-        """
-        return any([comes_to_rest(player, frame) for player in self.players])
-
-    def observe_between(self, player: Player, first: int, frames: Sequence[Frame]) -> None:
-        """Observe a player in frames between two observations, and note what is seen.
-
-        Parameters
-        ----------
-        player
-            one of `players`
-        first
-            number of the observation before the frames; the player is seen in it and the next
-        frames
-            in the clip's order
-        """
-        observe_between(self.context, player, first, frames)
 
     def release_frames(self) -> None:
         """Let go of the frames kept to be observed once more."""

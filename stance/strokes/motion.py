@@ -188,20 +188,20 @@ def _joint_angle(world: FloatArray, first: int, joint: int, last: int) -> FloatA
 
 def _resample(seen_at: FloatArray, values: FloatArray, times: FloatArray) -> FloatArray:
     """Values at other times: averages of the observations near each, NaN far from any."""
-    known = np.isfinite(values.reshape(len(values), -1)).all(axis=1)
+    known = np.asarray(np.isfinite(values.reshape(len(values), -1)).all(axis=1))
     result = np.full((len(times), *values.shape[1:]), np.nan)
     if known.sum() < 2:
         return result
-    seen_at, flat = seen_at[known], values[known].reshape(known.sum(), -1)
+    seen_at, flat = seen_at[known], values[known].reshape(int(known.sum()), -1)
     after = np.clip(np.searchsorted(seen_at, times), 1, len(seen_at) - 1)
     nearest = np.minimum(np.abs(seen_at[after] - times), np.abs(seen_at[after - 1] - times))
     near = np.flatnonzero(nearest <= _LONGEST_GAP_S)
     step = seen_at[after] - seen_at[after - 1]
     share = np.clip((times - seen_at[after - 1]) / step, 0.0, 1.0)[near, None]
     resampled = flat[after[near] - 1] + share * (flat[after[near]] - flat[after[near] - 1])
-    first = np.searchsorted(seen_at, times[near] - _KERNEL_S)
-    last = np.searchsorted(seen_at, times[near] + _KERNEL_S)
-    for row in np.flatnonzero(last > first):
+    first = np.searchsorted(seen_at, times[near] - _KERNEL_S).tolist()
+    last = np.searchsorted(seen_at, times[near] + _KERNEL_S).tolist()
+    for row in range(len(near)):
         window = slice(first[row], last[row])
         weights = 1.0 - np.abs(seen_at[window] - times[near[row]]) / _KERNEL_S
         if weights.sum() > 0.2:
@@ -224,7 +224,10 @@ def _average(places: FloatArray) -> FloatArray:
     if len(places) < len(window):
         return places
     count = np.convolve(known.astype(float), window, "same")
-    averages = np.column_stack(
-        [np.convolve(np.where(known, places[:, axis], 0.0), window, "same") for axis in (0, 1)]
-    ) / np.maximum(count, 1.0)[:, None]
+    averages = (
+        np.column_stack(
+            [np.convolve(np.where(known, places[:, axis], 0.0), window, "same") for axis in (0, 1)]
+        )
+        / np.maximum(count, 1.0)[:, None]
+    )
     return np.where(known[:, None], averages, np.nan)

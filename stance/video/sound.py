@@ -76,7 +76,8 @@ def find_onsets(samples: FloatArray) -> FloatArray:
     rise = np.empty(steps)
     rise[0], rise[1:] = 0.0, loudness[1:] - usual[:-1]
     loudest = maximum_filter1d(loudness, 2 * alone + 1) == loudness
-    return np.flatnonzero(loudest & (rise >= _LEAST_RISE_DB)) * (_HOP / _RATE)
+    onsets = np.flatnonzero(loudest & (rise >= _LEAST_RISE_DB))
+    return np.asarray(onsets * (_HOP / _RATE), float)
 
 
 def _read_samples(path: Path) -> Iterator[tuple[float, FloatArray]]:

@@ -12,6 +12,7 @@ from stance.runtime.progress import Progress, Timings, no_progress
 from stance.types import Hand
 from stance.video.probe import ClipDescription
 from stance.watching.assumed_court import assume_court_or_refuse
+from stance.video.sound import read_onsets
 from stance.watching.court_place import find_court_place, search_court
 from stance.watching.options import DEFAULT_OPTIONS, ClipContext, WatchOptions
 from stance.watching.pipeline import CameraMoved, watch
@@ -61,7 +62,11 @@ def watch_clip(
         seen = watch(clip, motion, options, progress, timings)
         with timings.of("measure"):
             hands = find_racket_hands(seen.players, court, size, options.hand)
-        return WatchedClip(seen.motion, seen.times, seen.players, hands, marked, found)
+        with timings.of("sound"):
+            onsets = read_onsets(path)
+        return WatchedClip(
+            seen.motion, seen.times, seen.players, hands, marked, found, seen.opponents, onsets
+        )
 
     with timings.of("court"):
         pictures = [] if marked else read_quick_pictures(path, size)

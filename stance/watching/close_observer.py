@@ -1,6 +1,6 @@
 """Close observations of a player: the orientation and racket networks, in one thread."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -16,15 +16,24 @@ from stance.statistics.angles import wrap_degrees
 from stance.types import Hand, ImageArray
 from stance.watching.options import Effort
 from stance.watching.player_crop import PlayerCrop, compress_crop
-from stance.watching.watched_clip import CompressedCrop, WaitingSpell
+from stance.watching.watched_clip import CompressedCrop, ObservedSpell
 
 # Where in a spell the first observations are made, as shares of its frames.
 _FIRST_SHARES = (0.5, 1 / 6, 5 / 6, 1 / 3, 2 / 3, 0.0, 1.0)
 
 
+# Of planted feet, frames of the last so many seconds are observed: who waits for a stroke and leaves
+# for it, leaves a quarter of a second after it.
+_BEFORE_LEAVING_S = 0.45
+
+# Crops for pictures of contact and landing: so long before a spell and into it, so long before its
+# end, seconds, and no nearer to each other than so.
+_BEFORE_SPELL_S, _INTO_SPELL_S, _PICTURE_STEP_S = 0.3, 0.2, 0.095
+
+
 @dataclass(frozen=True)
 class SpellFrames:
-    """Where a waiting spell lies in the clip: first and last frame, and their times in seconds."""
+    """Where a spell lies in the clip: first and last frame, and their times in seconds."""
 
     start_frame: int
     end_frame: int
@@ -33,10 +42,19 @@ class SpellFrames:
 
 
 @dataclass(frozen=True)
+class SegmentSpells:
+    """The spells of a segment of the clip: of waiting, for each hand, and of planted feet."""
+
+    waits: Mapping[Hand, tuple[SpellFrames, ...]]
+    planted: tuple[SpellFrames, ...]
+
+
+@dataclass(frozen=True)
 class SegmentObservations:
     """What close observations of a segment of the clip gave; fields as in `WatchedPlayer`."""
 
-    spells: Mapping[Hand, tuple[WaitingSpell, ...]]
+    spells: Mapping[Hand, tuple[ObservedSpell, ...]]
+    planted: tuple[ObservedSpell, ...]
     observations: Mapping[int, Observation]
     key_crops: Mapping[int, CompressedCrop]
 
@@ -78,7 +96,7 @@ class CloseObserver:
 
     def observe_spells(
         self,
-        spells: Mapping[Hand, Sequence[SpellFrames]],
+        spells: SegmentSpells,
         crops: Mapping[int, PlayerCrop],
         camera: Camera,
     ) -> Future[SegmentObservations]:
@@ -87,7 +105,7 @@ class CloseObserver:
         Parameters
         ----------
         spells
-            for each hand that may hold the racket
+            of waiting and of planted feet
         crops
             of the player, by frame
         camera
@@ -118,33 +136,39 @@ class CloseObserver:
             return self._networks.racket.predict(patches)
 
     def _observed_segment(
-        self,
-        spells: Mapping[Hand, Sequence[SpellFrames]],
-        crops: Mapping[int, PlayerCrop],
-        camera: Camera,
+        self, spells: SegmentSpells, crops: Mapping[int, PlayerCrop], camera: Camera
     ) -> SegmentObservations:
         """Observe the spells of a segment."""
         observations: dict[int, Observation | None] = {}
         key_crops: dict[int, CompressedCrop] = {}
-        observed_spells = {}
-        for hand, spells_of_hand in spells.items():
+
+        def observe_all(some: Sequence[SpellFrames], hand: Hand) -> tuple[ObservedSpell, ...]:
             observed = []
-            for spell in spells_of_hand:
+            for spell in some:
                 frames = spread_order(
                     sorted(f for f in crops if spell.start_frame <= f <= spell.end_frame)
                 )
-                # What was observed for the other hand need not be observed again.
+                # What was observed before need not be observed again.
                 frames.sort(key=lambda frame: frame not in observations)
                 used = self._observe_frames(frames, crops, observations, camera, hand)
-                if not used:
-                    continue
-                key = used[len(used) // 2]
-                if key not in key_crops:
+                key = used[len(used) // 2] if used else spell.start_frame
+                if used and key not in key_crops:
                     key_crops[key] = compress_crop(crops[key])
-                observed.append(WaitingSpell(**vars(spell), observed_frames=used, key_frame=key))
-            observed_spells[hand] = tuple(observed)
+                observed.append(ObservedSpell(**vars(spell), observed_frames=used, key_frame=key))
+            return tuple(observed)
+
+        waits = {hand: observe_all(some, hand) for hand, some in spells.waits.items()}
+        ends = [_before_leaving(spell, crops) for spell in spells.planted]
+        # Where both feet stand says the same for either hand.
+        planted = observe_all(ends, next(iter(spells.waits)))
+        whole = {spell.end_frame: spell for spell in spells.planted}
+        planted = tuple(replace(end, **vars(whole[end.end_frame])) for end in planted)
+        for spell in spells.planted:
+            for frame in frames_for_pictures(spell, crops):
+                if frame not in key_crops:
+                    key_crops[frame] = compress_crop(crops[frame])
         known = {frame: made for frame, made in observations.items() if made is not None}
-        return SegmentObservations(observed_spells, known, key_crops)
+        return SegmentObservations(waits, planted, known, key_crops)
 
     def _observe_frames(
         self,
@@ -189,19 +213,55 @@ class CloseObserver:
         return None if observation is None else observation.moved(crop.left, crop.top)
 
 
+def _before_leaving(spell: SpellFrames, crops: Mapping[int, PlayerCrop]) -> SpellFrames:
+    """The end of a spell, in which it is observed; frames tell times by the spell's own pace."""
+    pace = (spell.end_frame - spell.start_frame) / (spell.end_s - spell.start_s)
+    start = max(spell.start_frame, spell.end_frame - round(_BEFORE_LEAVING_S * pace))
+    return replace(spell, start_frame=start) if any(start <= f for f in crops) else spell
+
+
+def frames_for_pictures(spell: SpellFrames, frames: Iterable[int]) -> list[int]:
+    """Frames that show the stroke faced, the landing and the leaving, some ten a second.
+
+    Parameters
+    ----------
+    spell
+        with both feet planted
+    frames
+        that can be shown
+
+    Returns
+    -------
+    In the clip's order
+    """
+    pace = (spell.end_frame - spell.start_frame) / (spell.end_s - spell.start_s)
+    chosen: list[int] = []
+    for frame in sorted(frames):
+        time_s = spell.start_s + (frame - spell.start_frame) / pace
+        about_landing = -_BEFORE_SPELL_S <= time_s - spell.start_s <= _INTO_SPELL_S
+        about_leaving = -_BEFORE_LEAVING_S <= time_s - spell.end_s <= 0.0
+        if (about_landing or about_leaving) and (
+            not chosen or (frame - chosen[-1]) / pace >= _PICTURE_STEP_S
+        ):
+            chosen.append(frame)
+    return chosen
+
+
 def spread_order(frames: Sequence[int]) -> list[int]:
-    """Frames in the order in which to observe them: spread evenly, however many are taken.
+    """Frames in the order in which to observe them: spread evenly in time, however many are taken.
 
     Parameters
     ----------
     frames
-        in the clip's order
+        in the clip's order, some nearer to each other than others
     """
     ordered: list[int] = []
     if not frames:
         return ordered
+    numbers = np.array(frames)
     for share in _FIRST_SHARES:
-        frame = frames[min(int(share * len(frames)), len(frames) - 1)]
+        wanted = numbers[0] + share * (numbers[-1] - numbers[0])
+        frame = int(numbers[np.argmin(np.abs(numbers - wanted))])
         if frame not in ordered:
             ordered.append(frame)
     return ordered + [frame for frame in frames if frame not in ordered]

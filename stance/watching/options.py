@@ -19,9 +19,9 @@ class Effort:
     model
         pose model that tracks the players
     rate
-        observations a second while tracking; None for every frame
-    dense_rate
-        observations a second where somebody settles or leaves
+        observations a second of the players who are measured; None for every frame
+    opponent_rate
+        the same of who is beyond the net, whose strokes alone are looked for
     observations, most_observations
         close observations of a waiting spell: at first, and at most
     scatter_deg
@@ -30,8 +30,8 @@ class Effort:
     """
 
     model: Model = "full"
-    rate: float | None = 7.5
-    dense_rate: float = 30.0
+    rate: float | None = 30.0
+    opponent_rate: float = 12.5
     observations: int = 2
     most_observations: int = 5
     scatter_deg: float = 1.0

@@ -1,8 +1,8 @@
-"""The one pass over a clip: decode once, track cheaply, observe closely only where somebody waits.
+"""The one pass over a clip: decode once, track, observe closely only where somebody is planted.
 
-A few times a second the players are tracked; where one settles or leaves, the frames in between are
-observed too; and each waiting spell is observed closely while its frames are still at hand. So no
-frame is decoded twice, and only what is observed is converted.
+Some thirty times a second the players are tracked, and each spell in which one waits or has both
+feet planted is observed closely while its frames are still at hand. So no frame is decoded twice,
+and only what is observed is converted.
 """
 
 from collections.abc import Iterator
@@ -21,7 +21,7 @@ from stance.video.prefetch import prefetch
 from stance.video.reader import read_frames
 from stance.watching.options import DEFAULT_OPTIONS, ClipContext, WatchOptions
 from stance.watching.player_watcher import PlayerWatcher
-from stance.watching.watched_clip import WatchedPlayer
+from stance.watching.watched_clip import Opponent, WatchedPlayer
 
 # Frames decoded ahead of their use, so that decoding does not wait for an observation: at most so
 # many, and fewer where they hold more than so many bytes.
@@ -44,11 +44,14 @@ class WatchResult:
         (frames,) seconds of all frames of the clip
     players
         those who count
+    opponents
+        who was followed on the half that is not measured
     """
 
     motion: CameraMotion
     times: FloatArray
     players: tuple[WatchedPlayer, ...]
+    opponents: tuple[Opponent, ...]
 
 
 def watch(
@@ -91,7 +94,7 @@ def watch(
     with single_threaded_libraries():
         with PlayerWatcher(clip, options, timings) as watcher:
             frames = timings.each(
-                read_frames(clip.path, options.workers, options.effort.dense_rate), "decode"
+                read_frames(clip.path, options.workers, options.effort.rate or np.inf), "decode"
             )
             if motion is None:
                 # In the thread that decodes, which mostly waits.
@@ -108,7 +111,9 @@ def watch(
             if motion is None:
                 raise CameraMoved
             watcher.finish()
-        return WatchResult(motion, np.array(times), watcher.players(len(times)))
+        return WatchResult(
+            motion, np.array(times), watcher.players(len(times)), watcher.opponents(len(times))
+        )
 
 
 def _frames_ahead(image_size: tuple[int, int]) -> int:

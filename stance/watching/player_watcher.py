@@ -1,10 +1,9 @@
 """What is done with each frame of a clip: whom to observe in it, and how closely.
 
-A few times a second the players are tracked; between, it is checked whether somebody has come to
-rest. What is seen is handed to those who collect it: crops and spells, and rackets.
+Those who are measured are tracked some thirty times a second, their opponents less often. What is
+seen is handed to those who collect it: crops and spells, and rackets.
 """
 
-from collections import deque
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from types import TracebackType
@@ -21,25 +20,20 @@ from stance.types import Half
 from stance.video.frame import Frame
 from stance.watching.assumed_court import assume_court
 from stance.watching.close_observer import CloseObserver
-from stance.watching.dense_observation import observe_transition
-from stance.watching.frame_buffer import JITTER_S, FrameBuffer
 from stance.watching.options import ClipContext, WatchOptions
 from stance.watching.racket_observer import RacketObserver
 from stance.watching.spell_collector import SpellCollector
 from stance.watching.trackers import (
     MainPlayer,
     TrackedPlayer,
-    active_trackers,
     main_players,
     make_trackers,
+    measured_halves,
 )
-from stance.watching.watched_clip import WatchedPlayer
+from stance.watching.watched_clip import Opponent, WatchedPlayer
 
-# Stillness checks a second: whether a player has come to rest.
-_STILLNESS_CHECKS = 20.0
-
-# Frames of so many tracking observations are remembered.
-_TRACKING_FRAMES = 4
+# A tenth of a frame of grace, seconds: times jitter by a tick or two.
+_JITTER_S = 0.002
 
 # Without a court, a camera is assumed from so many of a player's observations, and from no fewer
 # than so many that show them.
@@ -65,13 +59,12 @@ class PlayerWatcher:
     def __init__(self, clip: ClipContext, options: WatchOptions, timings: Timings) -> None:
         effort = options.effort
         self._clip, self._options, self._timings = clip, options, timings
-        self._buffer = FrameBuffer(effort.rate, effort.dense_rate)
-        self._tracking_frames: deque[int] = deque(maxlen=_TRACKING_FRAMES)
-        self._due = self._stillness_due = -np.inf
+        self._latest: Frame | None = None
+        self._due = self._opponents_due = -np.inf
+        self._stepped: dict[Half, int] = {}
         self._workers = ThreadPoolExecutor(options.workers or min(usable_cores(), _MOST_WORKERS))
         self._models = PoseModels(effort.model)
         self._trackers = make_trackers(clip, options, self._models, self._workers)
-        self._active = self._active_trackers()
         self._observer = CloseObserver(effort, timings)
         self._spells = SpellCollector(effort, self._observer)
         self._rackets = RacketObserver(self._observer)
@@ -92,31 +85,29 @@ class PlayerWatcher:
         self._observer.close()
         self._workers.shutdown(cancel_futures=True)
         self._models.close()
-        self._buffer.clear()
+        self._latest = None
         for tracker in self._trackers.values():
             tracker.release_frames()
 
     def take(self, frame: Frame) -> None:
-        """Take the next frame of the clip: buffer it, and observe it where that is due."""
-        self._buffer.add(frame)
+        """Take the next frame of the clip, and observe it where that is due."""
+        self._latest = frame
         rate = self._options.effort.rate
-        if rate is None:
+        if rate is None or frame.time_s >= self._due:
             self._observe(frame)
-        elif frame.time_s >= self._due or self._somebody_settled(frame):
-            self._observe(frame)
-            if any(tracker.needs_frequent_frames for tracker in self._active):
-                rate = self._options.effort.dense_rate
-            self._due = frame.time_s + 1.0 / rate - JITTER_S
+            self._due = frame.time_s + 1.0 / (rate or np.inf) - _JITTER_S
 
     def finish(self) -> None:
         """Observe the clip's last frame too, so that a track reaches its end; close what is open.
 
         When this returns, all spells have been observed.
         """
-        latest = self._buffer.latest
-        if latest is not None and latest.index not in self._tracking_frames:
+        latest = self._latest
+        if latest is not None:
+            self._opponents_due = -np.inf
             self._observe(latest)
-        for tracker in self._trackers.values():
+        for half in self._measured_halves():
+            tracker = self._trackers[half]
             for player in tracker.players:
                 if (tracked := self._tracked(tracker, player)) is not None:
                     self._spells.close_if_over(tracked, at_end=True)
@@ -138,54 +129,58 @@ class PlayerWatcher:
                 ]
         return tuple(players)
 
-    def _somebody_settled(self, frame: Frame) -> bool:
-        """Whether somebody seems to have come to rest since the last observation."""
-        if frame.time_s < self._stillness_due:
-            return False
-        self._stillness_due = frame.time_s + 1.0 / _STILLNESS_CHECKS - JITTER_S
-        with self._timings.of("find"):
-            return any([tracker.somebody_settled(frame) for tracker in self._active])
+    def opponents(self, frames: int) -> tuple[Opponent, ...]:
+        """Who was followed on the half that is not measured, once finished.
+
+        Parameters
+        ----------
+        frames
+            number of frames of the clip
+        """
+        measured = {player.half for player in self.players(frames)}
+        return tuple(
+            Opponent(half, main.track)
+            for half, tracker in self._trackers.items()
+            if half not in measured
+            for main in main_players(tracker, frames)
+        )
 
     def _observe(self, frame: Frame) -> None:
         """Track all players into a frame and see to what follows from it."""
-        self._tracking_frames.append(frame.index)
-        self._buffer.keep(frame)
-        for tracker in self._trackers.values():
-            # Whether the far half is watched is known after the near one is observed.
-            if tracker not in self._active_trackers():
-                tracker.release_frames()
+        with_opponents = frame.time_s >= self._opponents_due
+        if with_opponents:
+            step = self._options.effort.rate and 1.0 / self._options.effort.opponent_rate
+            self._opponents_due = frame.time_s + (step or 0.0) - _JITTER_S
+        for half, tracker in self._trackers.items():
+            # Whether the far half's players are measured is known after the near ones are observed.
+            measured = half in self._measured_halves()
+            if self._stepped.get(half) == frame.index or not (measured or with_opponents):
                 continue
-            with self._timings.of("find"):
+            self._stepped[half] = frame.index
+            with self._timings.of("find" if measured else "opponents"):
                 tracker.step(frame)
+            if not measured:
+                continue
             with self._timings.of("pose"):
-                # Asked before the players' observations are added to, each in a thread of its own.
-                apart = tracker.players_apart
-                follow_up = partial(self._follow_up, tracker, frame=frame, apart=apart)
+                follow_up = partial(self._follow_up, tracker, frame=frame)
                 map_concurrently(self._workers, follow_up, tracker.players)
         track_ids = {p.track_id for tracker in self._trackers.values() for p in tracker.players}
         self._spells.keep_only(track_ids)
         self._rackets.keep_only(track_ids)
-        self._active = self._active_trackers()
 
-    def _follow_up(self, tracker: Tracker, player: Player, frame: Frame, apart: bool) -> None:
-        """Observe the racket, the frames in between, and the spell that is over, where due."""
-        crop = self._spells.add(player, len(player.poses) - 1, frame)
+    def _follow_up(self, tracker: Tracker, player: Player, frame: Frame) -> None:
+        """Observe the racket, and the spell that is over, where due."""
+        crop = self._spells.add(player, frame)
         # A hand that is given need not be seen.
         if crop is not None and self._options.hand is None:
             self._rackets.observe_if_due(player, crop)
         tracked = self._tracked(tracker, player)
-        if tracked is None:
-            return
-        if self._options.effort.rate is not None:
-            for number, earlier in observe_transition(
-                tracked, self._tracking_frames, self._buffer, apart
-            ):
-                self._spells.add(player, number, earlier)
-        self._spells.close_if_over(tracked)
+        if tracked is not None:
+            self._spells.close_if_over(tracked)
 
-    def _active_trackers(self) -> list[Tracker]:
-        """Trackers of the halves that are watched by now."""
-        return active_trackers(self._trackers, self._options.half)
+    def _measured_halves(self) -> tuple[Half, ...]:
+        """Halves whose players are measured, as far as is known by now."""
+        return measured_halves(self._trackers, self._options.half)
 
     def _tracked(self, tracker: Tracker, player: Player) -> TrackedPlayer | None:
         """A player with a camera; None where there is no court and too little to assume one."""
@@ -215,4 +210,5 @@ class PlayerWatcher:
             observations={f: o for segment in segments for f, o in segment.observations.items()},
             racket_log_odds=self._rackets.log_odds(main.player),
             key_crops={f: crop for segment in segments for f, crop in segment.key_crops.items()},
+            planted=tuple(s for segment in segments for s in segment.planted),
         )

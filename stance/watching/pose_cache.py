@@ -27,8 +27,9 @@ from stance.runtime.version import results_version
 from stance.watching.options import WatchOptions
 from stance.watching.watched_clip import (
     CompressedCrop,
+    ObservedSpell,
+    Opponent,
     RacketHand,
-    WaitingSpell,
     WatchedClip,
     WatchedPlayer,
 )
@@ -85,6 +86,11 @@ def read_poses(path: str | Path, key: str) -> WatchedClip | None:
             tuple(RacketHand(*hand) for hand in hands),
             _court(courts["marked"]),
             _found(courts["found"]),
+            tuple(
+                Opponent(half, _full(Track, arrays, f"opponent{n}.track.", 0))
+                for n, half in enumerate(arrays["opponents"].tolist())
+            ),
+            arrays["onsets"],
         )
     except Exception:  # whatever zipfile, NumPy and the dataclasses say of damaged bytes
         return None
@@ -104,6 +110,10 @@ def write_poses(path: str | Path, key: str, clip: WatchedClip) -> None:
         "confidences": np.array([racket.confidence for racket in clip.racket_hands], float),
         "courts": np.array(json.dumps(courts, default=lambda array: array.tolist())),
     }
+    arrays["opponents"] = np.array([opponent.half for opponent in clip.opponents], str)
+    arrays["onsets"] = clip.onsets_s
+    for number, opponent in enumerate(clip.opponents):
+        arrays |= _flat((opponent.track,), f"opponent{number}.track.")
     arrays |= _motion_arrays(clip.motion)
     for number, player in enumerate(clip.players):
         arrays |= _player_arrays(player, f"{number}.")
@@ -157,9 +167,9 @@ def _player_arrays(player: WatchedPlayer, name: str) -> Arrays:
     arrays: Arrays = {f"{name}half": np.array(player.half)}
     arrays |= _flat((player.track,), f"{name}track.")
     arrays[f"{name}hands"] = np.array(list(player.spells), str)
-    for hand, some in player.spells.items():
+    for kind, some in (*player.spells.items(), ("planted", player.planted)):
         plain = [dataclasses.asdict(spell) for spell in some]
-        arrays[f"{name}spells.{hand}"] = np.array(json.dumps(plain))
+        arrays[f"{name}spells.{kind}"] = np.array(json.dumps(plain))
     arrays[f"{name}observations"] = np.array(list(player.observations), int)
     arrays |= _flat(tuple(player.observations.values()), f"{name}observation.")
     arrays[f"{name}racket frames"] = np.array(list(player.racket_log_odds), int)
@@ -173,13 +183,7 @@ def _player_arrays(player: WatchedPlayer, name: str) -> Arrays:
 
 
 def _player(arrays: Mapping[str, npt.NDArray[Any]], name: str) -> WatchedPlayer:
-    spells = {}
-    for hand in arrays[f"{name}hands"]:
-        entries = json.loads(str(arrays[f"{name}spells.{hand}"]))
-        spells[str(hand)] = tuple(
-            WaitingSpell(**{**entry, "observed_frames": tuple(entry["observed_frames"])})
-            for entry in entries
-        )
+    spells = {str(hand): _spells(arrays, f"{name}spells.{hand}") for hand in arrays[f"{name}hands"]}
     jpegs = arrays[f"{name}jpegs"].tobytes()
     ends = np.cumsum(arrays[f"{name}jpeg sizes"]).tolist()
     return WatchedPlayer(
@@ -207,6 +211,14 @@ def _player(arrays: Mapping[str, npt.NDArray[Any]], name: str) -> WatchedPlayer:
                 strict=True,
             )
         },
+        _spells(arrays, f"{name}spells.planted"),
+    )
+
+
+def _spells(arrays: Mapping[str, npt.NDArray[Any]], name: str) -> tuple[ObservedSpell, ...]:
+    return tuple(
+        ObservedSpell(**{**entry, "observed_frames": tuple(entry["observed_frames"])})
+        for entry in json.loads(str(arrays[name]))
     )
 
 

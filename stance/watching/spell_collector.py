@@ -1,38 +1,45 @@
-"""Waiting spells, collected while the clip runs: found once over, then observed closely.
+"""Spells of waiting and of planted feet, collected while the clip runs: found once over, then
+observed closely.
 
 A segment is what is observed of a player since the last spell was done with. Its crops are kept
-until the player clearly moves; then the spells in it are found and their crops observed closely.
-Which hand holds the racket is known at the end only, so spells are found for both.
+until the feet move; then the spells in it are found and their crops observed closely. Which hand
+holds the racket is known at the end only, so waiting spells are found for both.
 """
 
-from collections.abc import Container, Sequence
+from bisect import bisect_left
+from collections.abc import Container, Iterable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from stance.court.camera import Camera
-from stance.measures.motion import correct_side_swaps, correct_strays
-from stance.measures.ready_positions import find_spells
+from stance.measures.motion import FOOT_SPEED, correct_side_swaps, correct_strays
+from stance.measures.planting import PLANTED_SPEED, find_planted_spells
+from stance.measures.ready_positions import Spell, find_spells
 from stance.people.floor import metres_per_pixel
 from stance.people.player_state import Player, TrackId
 from stance.people.pose_match import same_person
 from stance.people.track import Track
 from stance.types import Hand
 from stance.video.frame import Frame
-from stance.watching.close_observer import CloseObserver, SegmentObservations, SpellFrames
+from stance.watching.close_observer import (
+    CloseObserver,
+    SegmentObservations,
+    SegmentSpells,
+    SpellFrames,
+)
 from stance.watching.options import Effort
 from stance.watching.player_crop import PlayerCrop, take_crop
 from stance.watching.trackers import TrackedPlayer
 
-# Further apart than this, a quiet spell is over, seconds.
-_SEGMENT_GAP_S = 0.4
+# Feet that have not been planted for so long have left, seconds; a segment that lasts longer than
+# so is closed then.
+_LEFT_S, _SEGMENT_S = 0.06, 0.5
 
-# Crops kept of one segment; so many times as many where every frame is observed.
-_MOST_CROPS, _EVERY_FRAME = 24, 20
-
-# While a player only moves, so many of the latest observations may be the start of a spell.
-_LATEST = 6
+# All crops of the last so many seconds are kept, and so many earlier ones of one segment; so many
+# times as many where every frame is observed.
+_LATEST_S, _MOST_CROPS, _EVERY_FRAME = 0.5, 24, 20
 
 # Segments that wait for close observations, at most: their crops take memory.
 _MOST_WAITING = 2
@@ -51,17 +58,17 @@ class _Segment:
         number of the first observation
     crops
         by frame
-    quiet_at
-        when the player last did not clearly move, seconds
+    planted_at
+        when both feet were last planted, seconds
     """
 
     first: int = 0
     crops: dict[int, PlayerCrop] = field(default_factory=dict)
-    quiet_at: float = -np.inf
+    planted_at: float = -np.inf
 
 
 class SpellCollector:
-    """Collects the waiting spells of all players.
+    """Collects the spells of all players.
 
     Parameters
     ----------
@@ -77,19 +84,19 @@ class SpellCollector:
         self._segments: dict[TrackId, _Segment] = {}
         self._observed: dict[TrackId, list[Future[SegmentObservations]]] = {}
 
-    def add(self, player: Player, number: int, frame: Frame) -> PlayerCrop | None:
-        """Keep the crop of one of a player's observations, by number; None where there is none."""
+    def add(self, player: Player, frame: Frame) -> PlayerCrop | None:
+        """Keep the crop of a player's last observation; None where there is none."""
         segment = self._segments.setdefault(player.track_id, _Segment())
         # Observations may have gone over to the partner.
         segment.first = min(segment.first, len(player.poses) - 1)
-        pose = player.poses[number]
+        pose = player.poses[-1]
         crop = None if pose is None else take_crop(frame, pose)
         if crop is not None:
-            segment.crops[player.frames[number]] = crop
+            segment.crops[frame.index] = crop
         return crop
 
     def close_if_over(self, tracked: TrackedPlayer, at_end: bool = False) -> None:
-        """Once a player clearly moves, find the spells before and have them observed.
+        """Once a player's feet move, find the spells before and have them observed.
 
         Parameters
         ----------
@@ -103,17 +110,20 @@ class SpellCollector:
         if segment is None or len(player.poses) - segment.first < 2:
             return
         now = player.times[-1]
-        if tracked.motions((-2, -1))[0].leaving < 1.0:
-            segment.quiet_at = now
-        if not at_end and now - segment.quiet_at <= _SEGMENT_GAP_S:
-            _thin_out(segment.crops, self._most_crops)
-        elif np.isfinite(segment.quiet_at) or at_end:
+        if tracked.motions((-2, -1))[0].feet * FOOT_SPEED < PLANTED_SPEED:
+            segment.planted_at = now
+        latest = bisect_left(player.times, now - _LATEST_S)
+        is_planted = now - segment.planted_at < _LEFT_S
+        lasts = now - player.times[segment.first] > _SEGMENT_S
+        if not at_end and np.isfinite(segment.planted_at) and (is_planted or not lasts):
+            _thin_out(segment.crops, player.frames[latest], self._most_crops)
+            return
+        if np.isfinite(segment.planted_at) or at_end:
             self._close(tracked, segment)
-            self._segments[player.track_id] = _Segment(max(len(player.poses) - 2, 0))
-        else:
-            segment.first = max(len(player.poses) - _LATEST, segment.first)
-            oldest = player.frames[segment.first]
-            segment.crops = {f: crop for f, crop in segment.crops.items() if f >= oldest}
+            segment.first, segment.planted_at = max(len(player.poses) - 2, 0), -np.inf
+        segment.first = max(latest, segment.first)
+        oldest = player.frames[latest]
+        segment.crops = {f: crop for f, crop in segment.crops.items() if f >= oldest}
 
     def keep_only(self, track_ids: Container[TrackId]) -> None:
         """Let go of what was kept of those who are players no more."""
@@ -126,10 +136,10 @@ class SpellCollector:
         return [made.result() for made in self._observed.get(player.track_id, [])]
 
     def _close(self, tracked: TrackedPlayer, segment: _Segment) -> None:
-        """Find the spells of a segment for each hand; hand them over to be observed."""
+        """Find the spells of a segment; hand them over to be observed."""
         player, camera = tracked.player, tracked.camera
         spells = find_segment_spells(player.track(segment.first), camera, tracked.hands)
-        if not any(spells.values()):
+        if not spells.planted and not any(spells.waits.values()):
             return
         # An observation may since have been given to the partner.
         crops = {
@@ -143,10 +153,8 @@ class SpellCollector:
             places[-_MOST_WAITING - 1].result()
 
 
-def find_segment_spells(
-    track: Track, camera: Camera, hands: Sequence[Hand]
-) -> dict[Hand, tuple[SpellFrames, ...]]:
-    """Find the spells in which a player is at rest, for each hand that may hold the racket.
+def find_segment_spells(track: Track, camera: Camera, hands: Sequence[Hand]) -> SegmentSpells:
+    """Find the spells in which a player is at rest or has both feet planted.
 
     Times of frames that were not observed lie on straight lines between those that were.
 
@@ -157,33 +165,41 @@ def find_segment_spells(
     camera
         in the frame of the player's half
     hands
-        "right", "left" or both
+        that may hold the racket: "right", "left" or both
     """
     if track.seen.sum() < 2:
-        return {}
+        return SegmentSpells({}, ())
     first, last = int(track.frames[0]), int(track.frames[-1])
     seconds = track.times[-1] - track.times[0]
     step = max(1, round((last - first) / max(seconds, 1e-6) / _SPELL_RATE))
     frames = np.unique(np.concatenate([np.arange(first, last + 1, step), track.frames]))
     times = np.interp(frames, track.frames, track.times)
-    filled = correct_strays(correct_side_swaps(track)).between(frames, times)
+    corrected = correct_side_swaps(track)
+    filled = correct_strays(corrected).between(frames, times)
     scale = metres_per_pixel(camera, filled.pixels)
-    return {
-        hand: tuple(
+
+    def in_frames(spells: Iterable[Spell]) -> tuple[SpellFrames, ...]:
+        return tuple(
             SpellFrames(
                 int(frames[spell.start]),
                 int(frames[spell.end]),
                 float(times[spell.start]),
                 float(times[spell.end]),
             )
-            for spell in find_spells(filled, scale, hand)
+            for spell in spells
         )
-        for hand in hands
-    }
+
+    moving = corrected.between(frames, times)
+    return SegmentSpells(
+        {hand: in_frames(find_spells(filled, scale, hand)) for hand in hands},
+        in_frames(find_planted_spells(moving, metres_per_pixel(camera, moving.pixels))),
+    )
 
 
-def _thin_out(crops: dict[int, PlayerCrop], most: int) -> None:
-    """Leave out crops where there are most of them."""
-    while len(crops) > most:
-        frames = np.array(sorted(crops))
-        del crops[int(frames[1 + np.argmin(frames[2:] - frames[:-2])])]
+def _thin_out(crops: dict[int, PlayerCrop], latest: int, most: int) -> None:
+    """Leave out crops of before a frame where there are most of them."""
+    earlier = np.array(sorted(frame for frame in crops if frame < latest))
+    while len(earlier) > most:
+        number = 1 + int(np.argmin(earlier[2:] - earlier[:-2]))
+        del crops[int(earlier[number])]
+        earlier = np.delete(earlier, number)

@@ -1,4 +1,4 @@
-"""The trackers of both halves: which are at work, which of their players count, how these move."""
+"""The trackers of both halves: whose players are measured, which of them count, how these move."""
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
@@ -68,7 +68,7 @@ def make_trackers(
     models: PoseModels,
     workers: Executor,
 ) -> dict[Half, Tracker]:
-    """Make a tracker for each half that may be watched, "near" first.
+    """Make a tracker for each half, "near" first: who is not measured strikes what is faced.
 
     Without a court there is one only, for the whole picture, called "near".
     """
@@ -86,14 +86,13 @@ def make_trackers(
             )
         )
         for half in halves
-        if options.half in (None, "both", half) or camera is None
     }
 
 
-def active_trackers(trackers: Mapping[Half, Tracker], half: str | None) -> list[Tracker]:
-    """Trackers at work.
+def measured_halves(trackers: Mapping[Half, Tracker], half: str | None) -> tuple[Half, ...]:
+    """Halves whose players are measured; those of the other one, if any, are the opponents.
 
-    Unless both halves are asked for, the far one's works only while the near one is empty.
+    Unless one or both are asked for, the far one's only while the near one is empty.
 
     Parameters
     ----------
@@ -102,13 +101,12 @@ def active_trackers(trackers: Mapping[Half, Tracker], half: str | None) -> list[
     half
         as in `WatchOptions`
     """
-    near, far = trackers.get("near"), trackers.get("far")
-    if near is None or far is None or half == "both":
-        return [tracker for tracker in (near, far) if tracker is not None]
-    seen = max(
-        (player.times_seen / max(len(player.poses), 1) for player in near.players), default=0.0
-    )
-    return [near] if seen >= LEAST_SEEN else [near, far]
+    if half == "both" or len(trackers) == 1:
+        return tuple(trackers)
+    if half is not None:
+        return tuple(known for known in trackers if known == half)
+    seen = max((p.times_seen / max(len(p.poses), 1) for p in trackers["near"].players), default=0.0)
+    return ("near",) if seen >= LEAST_SEEN else ("near", "far")
 
 
 def main_players(tracker: Tracker, frames: int) -> list[MainPlayer]:

@@ -1,7 +1,7 @@
 """What was seen in a clip: its camera's motion, the court, and of each player track and spells."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import cv2
@@ -17,8 +17,8 @@ from stance.types import FloatArray, Half, Hand, ImageArray
 
 
 @dataclass(frozen=True)
-class WaitingSpell:
-    """A stretch of the clip in which a player waits, as found in the track.
+class ObservedSpell:
+    """A stretch of the clip in which a player waits or stands planted, as found in the track.
 
     Attributes
     ----------
@@ -74,18 +74,34 @@ class WatchedPlayer:
         by frame, the logarithm of the odds that the right hand holds the racket, as that picture
         shows it
     key_crops
-        the part around the player of each spell's key frame, by frame
+        the part around the player in each spell's key frame, and some ten times a second from
+        shortly before a spell, by frame
+    planted
+        spells with both feet planted, in the clip's order
     """
 
     half: Half
     track: Track
-    spells: Mapping[str, tuple[WaitingSpell, ...]]
+    spells: Mapping[str, tuple[ObservedSpell, ...]]
     observations: Mapping[int, Observation]
     racket_log_odds: Mapping[int, float]
     key_crops: Mapping[int, CompressedCrop]
+    planted: tuple[ObservedSpell, ...] = ()
 
     def own_camera(self, near: Camera) -> Camera:
         """The camera in the frame of the player's half, from that in the near half's."""
+        return near if self.half == "near" else turned_180(near)
+
+
+@dataclass(frozen=True)
+class Opponent:
+    """Somebody on the half that is not measured: their half and their track."""
+
+    half: Half
+    track: Track
+
+    def own_camera(self, near: Camera) -> Camera:
+        """The camera in the frame of their half, from that in the near half's."""
         return near if self.half == "near" else turned_180(near)
 
 
@@ -115,6 +131,10 @@ class WatchedClip:
         the camera that follows from the marks, where a court was marked
     found
         the court searched in the picture, where none was marked
+    opponents
+        who was followed on the half that is not measured
+    onsets_s
+        (onsets,) when something sharp is heard, seconds
     """
 
     motion: CameraMotion
@@ -123,6 +143,8 @@ class WatchedClip:
     racket_hands: tuple[RacketHand, ...]
     marked: CalibratedCourt | None
     found: FoundCourt | None
+    opponents: tuple[Opponent, ...] = ()
+    onsets_s: FloatArray = field(default_factory=lambda: np.empty(0))
 
     @cached_property
     def replays(self) -> tuple[Replay, ...]:

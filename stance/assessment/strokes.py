@@ -1,0 +1,154 @@
+"""How each player met the strokes that were faced, and in which spell."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from stance.court.camera import Camera
+from stance.people.track import Track
+from stance.results.model import Met
+from stance.strokes.find import FoundStrokes, Mover, Stroke, find_strokes
+from stance.watching.watched_clip import ObservedSpell, Opponent, WatchedClip, WatchedPlayer
+
+BEFORE_S, AFTER_S = 0.15, 0.30
+"""A player who has both feet planted within this of the contact, before and after, is set
+(docs/definitions.md)."""
+
+_LEAST_SEEN = 0.5
+"""Share of the moments about a contact in which the player must be seen for a word on how it was
+met."""
+
+_SAME_WAIT_S = 0.1
+"""A planted spell that lies nearer than this to a wait is that wait, seconds."""
+
+
+@dataclass(frozen=True)
+class PlayerStrokes:
+    """The strokes of a clip as they are for one player.
+
+    Attributes
+    ----------
+    faced
+        by the other side
+    own
+        the player's own
+    imagined_s
+        as in `FoundStrokes`
+    """
+
+    faced: tuple[Stroke, ...]
+    own: tuple[Stroke, ...]
+    imagined_s: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Meeting:
+    """How a stroke was met: `spell` is the planted spell where the player was set for it."""
+
+    met: Met
+    spell: ObservedSpell | None
+
+
+def find_clip_strokes(clip: WatchedClip, near: Camera) -> FoundStrokes:
+    """Find the strokes of all who were followed in a clip.
+
+    Parameters
+    ----------
+    clip
+        what was seen in it; movers are its players and, after them, their opponents
+    near
+        camera in the frame of the near half
+
+    Returns
+    -------
+    FoundStrokes
+    """
+    everybody: tuple[WatchedPlayer | Opponent, ...] = (*clip.players, *clip.opponents)
+    movers = [Mover(one.half, one.track, one.own_camera(near)) for one in everybody]
+    return find_strokes(movers, clip.times, clip.onsets_s)
+
+
+def strokes_of_player(found: FoundStrokes, number: int, player: WatchedPlayer) -> PlayerStrokes:
+    """Tell which of a clip's strokes a player faced, and which they played.
+
+    Parameters
+    ----------
+    found
+        strokes of the clip
+    number
+        of the player among the movers
+    player
+        what was seen of them
+    """
+    return PlayerStrokes(
+        tuple(stroke for stroke in found.strokes if stroke.half != player.half),
+        tuple(stroke for stroke in found.strokes if stroke.striker == number),
+        found.imagined_s,
+    )
+
+
+def meet_stroke(stroke: Stroke, player: WatchedPlayer, own: Sequence[Stroke]) -> Meeting:
+    """Tell whether a player was set for a stroke, and in which spell.
+
+    Of several spells within the window it is the last: they land from the hop into it.
+
+    Parameters
+    ----------
+    stroke
+        faced
+    player
+        what was seen of them
+    own
+        the player's own strokes: with the next one the answer has begun
+    """
+    until = min((o.time_s for o in own if o.time_s > stroke.time_s), default=np.inf)
+    within = [
+        spell
+        for spell in player.planted
+        if spell.end_s >= stroke.time_s - BEFORE_S
+        and spell.start_s <= min(stroke.time_s + AFTER_S, until)
+    ]
+    if within:
+        return Meeting("set", within[-1])
+    seen = _share_seen(player.track, stroke.time_s - BEFORE_S, stroke.time_s + AFTER_S)
+    return Meeting("on_the_move" if seen >= _LEAST_SEEN else "not_seen", None)
+
+
+def spells_without_strokes(
+    player: WatchedPlayer, waits: Sequence[ObservedSpell], imagined_s: Sequence[float]
+) -> tuple[ObservedSpell, ...]:
+    """Spells that count where no stroke can be told: waits, and landings as if a stroke came.
+
+    Parameters
+    ----------
+    player
+        what was seen of them
+    waits
+        spells of stillness
+    imagined_s
+        when the player moved as if a stroke came, seconds
+
+    Returns
+    -------
+    In the clip's order
+    """
+    landings = [
+        spell
+        for spell in player.planted
+        if any(
+            spell.end_s >= time_s - BEFORE_S and spell.start_s <= time_s + AFTER_S
+            for time_s in imagined_s
+        )
+        and not any(
+            spell.end_s > wait.start_s - _SAME_WAIT_S and spell.start_s < wait.end_s + _SAME_WAIT_S
+            for wait in waits
+        )
+    ]
+    return tuple(sorted((*waits, *landings), key=lambda spell: spell.start_s))
+
+
+def _share_seen(track: Track, start_s: float, end_s: float) -> float:
+    """Share of the observations within a time that show the player; 0 where there are none."""
+    within = (track.times >= start_s) & (track.times <= end_s)
+    return float(track.seen[within].mean()) if within.any() else 0.0

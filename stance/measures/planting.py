@@ -1,0 +1,64 @@
+"""Planted spells: both feet down at once, for some hundredths of a second or many seconds.
+
+A defender in play lands from a small hop and goes a quarter of a second later; hips sink and arms
+move meanwhile, so that the feet alone tell. In the picture's plane, as for ready positions.
+"""
+
+import numpy as np
+
+from stance.measures.motion import feet_positions, find_runs
+from stance.measures.ready_positions import Spell, speeds
+from stance.people.track import Track
+from stance.types import FloatArray
+
+PLANTED_SPEED = 1.1
+"""A foot slower than this, in metres a second, is planted. Landmarks of planted feet move at up to
+half of it, feet that step or hop at one to five metres a second: `python -m tests.training
+planting`."""
+
+_WINDOW_S = 0.07
+"""A foot's speed is taken over this, seconds: the observation before, itself and the one after."""
+
+_SHORTEST_S = 0.03
+"""Shortest planted spell from its first observation to its last, seconds."""
+
+_BRIDGED_S = 0.05
+"""Shorter gaps, with the feet in place, are landmarks that jump, seconds."""
+
+_IN_PLACE_M = 0.08
+"""Feet that are nearer than this before and after a gap are in place, metres."""
+
+
+def find_planted_spells(track: Track, metres_per_pixel: FloatArray) -> tuple[Spell, ...]:
+    """Find the spells in which both feet are planted.
+
+    Parameters
+    ----------
+    track
+        one player's poses
+    metres_per_pixel
+        (observations,) size of a pixel at the player's distance, metres
+
+    Returns
+    -------
+    Spells in the order of time
+    """
+    if len(track.times) < 3:
+        return ()
+    feet = feet_positions(track.pixels)
+    with np.errstate(invalid="ignore"):
+        moving = speeds(feet, track.times, _WINDOW_S) * metres_per_pixel[:, None]
+        planted = np.asarray((moving < PLANTED_SPEED).all(axis=1))
+    places = feet * np.nanmedian(metres_per_pixel)
+    spells: list[Spell] = []
+    for start, end in find_runs(planted).tolist():
+        if spells and _stays(places, track.times, spells[-1].end, start):
+            start = spells.pop().start
+        spells.append(Spell(start, end))
+    return tuple(s for s in spells if track.times[s.end] - track.times[s.start] > _SHORTEST_S)
+
+
+def _stays(places: FloatArray, times: FloatArray, end: int, start: int) -> bool:
+    """Whether the feet are in place after a short gap between two spells."""
+    moved = np.linalg.norm(places[start] - places[end], axis=-1)
+    return bool(times[start] - times[end] <= _BRIDGED_S + 0.034 and moved.max() < _IN_PLACE_M)

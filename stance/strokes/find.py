@@ -1,0 +1,185 @@
+"""The strokes of a clip: who strikes when, how exactly that is known, and from what."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from stance.court.camera import Camera
+from stance.people.track import Track, frames_seen
+from stance.results.model import KnownBy
+from stance.strokes.evidence import HALVES, Evidence, gather_evidence
+from stance.strokes.motion import describe_motion, moments
+from stance.strokes.network import StrokeNetwork, load_network
+from stance.strokes.sequence import Candidate, likeliest_sequence
+from stance.types import FloatArray, Half
+
+_SHOWN = -3.0
+"""Log odds from which a player's motion alone shows a stroke, or that one is faced."""
+
+_ERRORS_S: dict[KnownBy, float] = {"heard": 0.02, "seen": 0.05, "moved": 0.07}
+"""Standard error of a stroke's time by the surest way in which it is known, seconds
+(`python -m tests.evaluation.play_accuracy`)."""
+
+_SOUND_DELAY_S = 0.035
+"""What is heard is late by this: ten metres of air and the loudness' own window."""
+
+_LEAST_HEARD = 0.6
+"""Share of the strokes of those who are seen that must be heard, for the sound to be of this court
+rather than of the next one."""
+
+
+@dataclass(frozen=True)
+class Mover:
+    """Somebody whose motion is read.
+
+    Attributes
+    ----------
+    half
+        on which they play
+    track
+        their poses
+    camera
+        in the frame of their half
+    """
+
+    half: Half
+    track: Track
+    camera: Camera
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """One stroke.
+
+    Attributes
+    ----------
+    time_s, time_se_s
+        of the contact in the clip, and its standard error, seconds
+    half
+        of the side that strikes
+    striker
+        number of the mover who strikes; None where nobody of that side is seen
+    known_by
+        how it is known, the surest way first
+    serve
+        whether it is a serve
+    """
+
+    time_s: float
+    time_se_s: float
+    half: Half
+    striker: int | None
+    known_by: tuple[KnownBy, ...]
+    serve: bool = False
+
+
+@dataclass(frozen=True)
+class FoundStrokes:
+    """The strokes of a clip.
+
+    Attributes
+    ----------
+    strokes
+        in the order of time
+    imagined_s
+        when players moved as if a stroke came, where nobody beyond the net is seen or heard to
+        strike: a shadow drill, or an attacker out of the picture in a clip without sound, seconds
+    """
+
+    strokes: tuple[Stroke, ...]
+    imagined_s: tuple[float, ...]
+
+
+def find_strokes(
+    movers: Sequence[Mover],
+    times: FloatArray,
+    onsets_s: FloatArray,
+    network: StrokeNetwork | None = None,
+) -> FoundStrokes:
+    """Find the strokes of both sides.
+
+    Parameters
+    ----------
+    movers
+        players of both halves, as far as they are seen
+    times
+        (frames,) seconds of the clip's frames
+    onsets_s
+        (onsets,) when something sharp is heard, seconds
+    network
+        that reads motion; None for the one in `models/`
+
+    Returns
+    -------
+    FoundStrokes
+    """
+    movers = [mover for mover in movers if frames_seen(mover.track)]
+    if not movers or len(times) < 2:
+        return FoundStrokes((), ())
+    evidence = _gather(movers, times, onsets_s, network or load_network())
+    sequence = likeliest_sequence(evidence.times, evidence.total)
+    seen = {mover.half for mover in movers}
+    by_seen = [candidate for candidate in sequence if HALVES[candidate.side] in seen]
+    heard = [evidence.heard[candidate.moment] for candidate in by_seen]
+    is_heard = bool(heard) and float(np.mean(heard)) >= _LEAST_HEARD
+    strokes, imagined = [], []
+    for candidate in sequence:
+        known = HALVES[candidate.side] in seen or (is_heard and evidence.heard[candidate.moment])
+        if known:
+            strokes.append(_stroke(candidate, evidence, movers, onsets_s if is_heard else None))
+        else:
+            imagined.append(candidate.time_s)
+    return FoundStrokes(tuple(strokes), tuple(imagined))
+
+
+def _gather(
+    movers: Sequence[Mover], times: FloatArray, onsets_s: FloatArray, network: StrokeNetwork
+) -> Evidence:
+    """Gather all evidence, on moments that cover the clip."""
+    grid = moments(float(times[0]), float(times[-1]))
+    motions: dict[Half, list[FloatArray]] = {}
+    for mover in movers:
+        motion = describe_motion(mover.track, mover.camera, grid)
+        motions.setdefault(mover.half, []).append(motion)
+    return gather_evidence(network, grid, motions, onsets_s)
+
+
+def _stroke(
+    candidate: Candidate,
+    evidence: Evidence,
+    movers: Sequence[Mover],
+    onsets_s: FloatArray | None,
+) -> Stroke:
+    """Say how a stroke is known and who strikes; its time is that of the sound where it is heard.
+
+    Sound is None where it is not of this court.
+    """
+    moment, side = candidate.moment, candidate.side
+    time_s, known_by = candidate.time_s, list[KnownBy]()
+    if onsets_s is not None and evidence.heard[moment]:
+        hits = onsets_s - _SOUND_DELAY_S
+        time_s = float(hits[np.argmin(np.abs(hits - time_s))])
+        known_by.append("heard")
+    own, theirs = (part[moment, side] for part in (evidence.striking, evidence.facing))
+    if own >= _SHOWN:
+        known_by.append("seen")
+    if theirs >= _SHOWN:
+        known_by.append("moved")
+    if not known_by:
+        known_by.append("seen" if np.nan_to_num(own, nan=-np.inf) >= theirs else "moved")
+    return Stroke(
+        time_s,
+        _ERRORS_S[known_by[0]],
+        HALVES[side],
+        _striker(evidence.strikers[side][moment], movers, HALVES[side]),
+        tuple(known_by),
+    )
+
+
+def _striker(odds: FloatArray, movers: Sequence[Mover], half: Half) -> int | None:
+    """Number of the mover of a half for whom most speaks; None where none of them is seen."""
+    numbers = [number for number, mover in enumerate(movers) if mover.half == half]
+    if not numbers or np.isnan(odds).all():
+        return None
+    return numbers[int(np.nanargmax(odds))]
