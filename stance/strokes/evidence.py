@@ -10,7 +10,7 @@ from stance.types import BoolArray, FloatArray, Half
 
 HALVES: tuple[Half, Half] = ("near", "far")
 
-_UNSEEN = -4.0
+_UNSEEN = -2.7
 """Logarithm of the odds of a stroke where a side has players, but none is seen: about how rare
 strokes are."""
 

@@ -1,7 +1,7 @@
 """The strokes of a clip: who strikes when, how exactly that is known, and from what."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from stance.strokes.evidence import HALVES, Evidence, gather_evidence
 from stance.strokes.motion import describe_motion, moments
 from stance.strokes.network import StrokeNetwork, load_network
 from stance.strokes.sequence import Candidate, likeliest_sequence
+from stance.strokes.serves import find_serves, stands_and_strikes_low
 from stance.types import FloatArray, Half
 
 _SHOWN = -3.0
@@ -114,35 +115,44 @@ def find_strokes(
     -------
     FoundStrokes
     """
-    movers = [mover for mover in movers if frames_seen(mover.track)]
-    if not movers or len(times) < 2:
+    if not any(frames_seen(mover.track) for mover in movers) or len(times) < 2:
         return FoundStrokes((), ())
-    evidence = _gather(movers, times, onsets_s, network or load_network())
+    grid = moments(float(times[0]), float(times[-1]))
+    motions = [describe_motion(mover.track, mover.camera, grid) for mover in movers]
+    by_half: dict[Half, list[FloatArray]] = {
+        half: [motion for mover, motion in zip(movers, motions, strict=True) if mover.half == half]
+        for half in HALVES
+    }
+    evidence = gather_evidence(network or load_network(), grid, by_half, onsets_s)
     sequence = likeliest_sequence(evidence.times, evidence.total)
-    seen = {mover.half for mover in movers}
-    by_seen = [candidate for candidate in sequence if HALVES[candidate.side] in seen]
+    by_seen = [candidate for candidate in sequence if by_half[HALVES[candidate.side]]]
     heard = [evidence.heard[candidate.moment] for candidate in by_seen]
     is_heard = bool(heard) and float(np.mean(heard)) >= _LEAST_HEARD
     strokes, imagined = [], []
     for candidate in sequence:
-        known = HALVES[candidate.side] in seen or (is_heard and evidence.heard[candidate.moment])
-        if known:
+        if by_half[HALVES[candidate.side]] or (is_heard and evidence.heard[candidate.moment]):
             strokes.append(_stroke(candidate, evidence, movers, onsets_s if is_heard else None))
         else:
             imagined.append(candidate.time_s)
-    return FoundStrokes(tuple(strokes), tuple(imagined))
+    return FoundStrokes(_mark_serves(strokes, grid, motions), tuple(imagined))
 
 
-def _gather(
-    movers: Sequence[Mover], times: FloatArray, onsets_s: FloatArray, network: StrokeNetwork
-) -> Evidence:
-    """Gather all evidence, on moments that cover the clip."""
-    grid = moments(float(times[0]), float(times[-1]))
-    motions: dict[Half, list[FloatArray]] = {}
-    for mover in movers:
-        motion = describe_motion(mover.track, mover.camera, grid)
-        motions.setdefault(mover.half, []).append(motion)
-    return gather_evidence(network, grid, motions, onsets_s)
+def _mark_serves(
+    strokes: Sequence[Stroke], grid: FloatArray, motions: Sequence[FloatArray]
+) -> tuple[Stroke, ...]:
+    """Mark the strokes that are serves; who is not seen to strike is not seen to serve."""
+    serves = find_serves(
+        np.array([stroke.time_s for stroke in strokes]),
+        [HALVES.index(stroke.half) for stroke in strokes],
+        [
+            stroke.striker is not None
+            and stands_and_strikes_low(motions[stroke.striker], grid, stroke.time_s)
+            for stroke in strokes
+        ],
+    )
+    return tuple(
+        replace(stroke, serve=bool(serve)) for stroke, serve in zip(strokes, serves, strict=True)
+    )
 
 
 def _stroke(

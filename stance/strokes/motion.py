@@ -33,6 +33,10 @@ RATE = 25.0
 """Moments a second at which motion is told: two in five hundredths of a second, about what the
 contact can be told to."""
 
+WRIST_HEIGHT, FOOT_SPEED = 2, 19
+"""Which of the numbers are the faster wrist's height over the shoulders, metres, and the faster
+foot's speed, metres a second."""
+
 _KERNEL_S = 0.07
 """Observations count for a moment the less the further away they are, up to so far, seconds."""
 
@@ -180,7 +184,8 @@ def _apart_on_floor(camera: Camera, feet: FloatArray) -> FloatArray:
 
 def _joint_angle(world: FloatArray, first: int, joint: int, last: int) -> FloatArray:
     """Angle at a joint between its two neighbours, (moments,) degrees."""
-    one, other = world[:, first] - world[:, joint], world[:, last] - world[:, joint]
+    one = np.asarray(world[:, first] - world[:, joint])
+    other = np.asarray(world[:, last] - world[:, joint])
     lengths = np.linalg.norm(one, axis=1) * np.linalg.norm(other, axis=1)
     cosine = (one * other).sum(axis=1) / lengths
     return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
