@@ -8,6 +8,7 @@ from pathlib import Path
 
 from stance.assessment.analysis_model import Analysis
 from stance.assessment.assemble import assemble_result
+from stance.assessment.crops import keep_needed_crops
 from stance.assessment.options import DEFAULT_OPTIONS, AnalysisOptions
 from stance.assessment.players import MeasuredPlayer, select_player
 from stance.assessment.replays import measure_first_showings
@@ -81,6 +82,7 @@ def analyse(
     calibrated = _choose_court(watched, description.size, options.filmed_from)
     with timings.of("measure"):
         players = _measure(watched, calibrated, options)
+    watched = keep_needed_crops(watched, players.values())
     players = select_player(players, options.player, description.file)
     result = assemble_result(description, watched, calibrated, players, options)
     return Analysis(result, KeyPictures(players), players, key, cached_in, watched)

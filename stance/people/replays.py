@@ -37,6 +37,9 @@ SPEEDS = (0.08, 0.8)
 MOST_OFF_S = 0.1
 """Median distance of times from one speed all along, seconds of the first showing."""
 
+STEP_S = 0.12
+"""Observations that are compared are no nearer to each other: more would tell no more."""
+
 LONGEST_REST_S = 4.0
 """Windows of one replay are no farther apart: in between the player rests."""
 
@@ -83,7 +86,10 @@ def find_replays(tracks: Sequence[Track]) -> tuple[Replay, ...]:
 
 def _replays_of(track: Track) -> list[Replay]:
     """Find the replays that one player shows."""
-    seen = track.seen
+    seen = np.flatnonzero(track.seen)
+    # The first observation of each step of time.
+    steps = np.floor(track.times[seen] / STEP_S)
+    seen = seen[np.diff(steps, prepend=-1.0) > 0]
     times, pixels = track.times[seen], track.pixels[seen]
     if len(times) < 2 * LEAST_SEEN:
         return []

@@ -225,7 +225,7 @@ def _rate_of_change(values: FloatArray) -> FloatArray:
 def _average(places: FloatArray) -> FloatArray:
     """Averages of places, (moments, 2), over `_PLACE_S`; NaN where the place is not known."""
     window = np.ones(round(_PLACE_S * RATE))
-    known = np.isfinite(places).all(axis=1)
+    known = np.asarray(np.isfinite(places).all(axis=1))
     if len(places) < len(window):
         return places
     count = np.convolve(known.astype(float), window, "same")

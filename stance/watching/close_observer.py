@@ -15,7 +15,7 @@ from stance.runtime.progress import Timings
 from stance.statistics.angles import wrap_degrees
 from stance.types import Hand, ImageArray
 from stance.watching.options import Effort
-from stance.watching.player_crop import PlayerCrop, compress_crop
+from stance.watching.player_crop import PASSING_QUALITY, PlayerCrop, compress_crop
 from stance.watching.watched_clip import CompressedCrop, ObservedSpell
 
 # Where in a spell the first observations are made, as shares of its frames.
@@ -166,7 +166,7 @@ class CloseObserver:
         for spell in spells.planted:
             for frame in frames_for_pictures(spell, crops):
                 if frame not in key_crops:
-                    key_crops[frame] = compress_crop(crops[frame])
+                    key_crops[frame] = compress_crop(crops[frame], PASSING_QUALITY)
         known = {frame: made for frame, made in observations.items() if made is not None}
         return SegmentObservations(waits, planted, known, key_crops)
 

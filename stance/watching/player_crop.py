@@ -10,7 +10,8 @@ from stance.types import ImageArray
 from stance.video.frame import Frame
 from stance.watching.watched_clip import CompressedCrop
 
-_JPEG_QUALITY = 95
+KEY_QUALITY, PASSING_QUALITY = 95, 80
+"""JPEG quality of crops that are drawn on, and of those that only show a moment."""
 
 # Crops are this much larger than what the pose model sees, for the pictures in the report.
 _CROP_FACTOR = 1.15
@@ -50,8 +51,8 @@ def take_crop(frame: Frame, pose: Pose) -> PlayerCrop | None:
     return PlayerCrop(part.image.copy(), part.left, part.top, pose)
 
 
-def compress_crop(crop: PlayerCrop) -> CompressedCrop:
-    """Compress a crop as JPEG."""
-    quality = [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY]
-    _, data = cv2.imencode(".jpg", cv2.cvtColor(crop.image, cv2.COLOR_RGB2BGR), quality)
+def compress_crop(crop: PlayerCrop, quality: int = KEY_QUALITY) -> CompressedCrop:
+    """Compress a crop as JPEG of a quality from 0 to 100."""
+    bgr = cv2.cvtColor(crop.image, cv2.COLOR_RGB2BGR)
+    _, data = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, quality])
     return CompressedCrop(data.tobytes(), crop.left, crop.top)
