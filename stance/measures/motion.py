@@ -1,7 +1,6 @@
 """A player's motion between observations: speeds, sides taken for each other, strays."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -9,19 +8,16 @@ import numpy.typing as npt
 from stance.people.landmarks import (
     FEET,
     LEFT_HEEL,
-    LEFT_HIP,
     LEFT_SHOULDER,
     LEFT_TOE,
     LEFT_WRIST,
     RIGHT_HEEL,
-    RIGHT_HIP,
     RIGHT_SHOULDER,
     RIGHT_TOE,
     RIGHT_WRIST,
-    side_indices,
 )
 from stance.people.track import Track
-from stance.types import BoolArray, FloatArray, Hand
+from stance.types import BoolArray, FloatArray
 
 FOOT_SPEED = 0.25
 """Speed in metres a second in the picture's plane above which a foot is on the move. This and the
@@ -44,33 +40,8 @@ this, has not moved: no step is so short. Seconds; a little more than between 30
 second."""
 
 
-@dataclass(frozen=True)
-class Motion:
-    """How much a player moved between two observations, against the limits of waiting.
-
-    Attributes
-    ----------
-    largest
-        of feet, hips and racket hands
-    leaving
-        of hips, racket hands and the foot that moved less: landmarks of one foot tremble, or a foot
-        taps, without the player going anywhere
-    feet
-        of both feet
-    """
-
-    largest: float
-    leaving: float
-    feet: float
-
-
-def motions_between(
-    pixels: FloatArray,
-    times: FloatArray,
-    metres_per_pixel: FloatArray,
-    hands: Sequence[Hand],
-) -> list[Motion]:
-    """Tell how much a player moved from each observation to the next.
+def fastest_foot(pixels: FloatArray, times: FloatArray, metres_per_pixel: FloatArray) -> FloatArray:
+    """Speed of the foot that moves more, from each observation to the next.
 
     Parameters
     ----------
@@ -80,35 +51,17 @@ def motions_between(
         (observations,) seconds
     metres_per_pixel
         (observations,) metres
-    hands
-        those that may hold the racket
 
     Returns
     -------
-    list of Motion
-        Speeds in the picture's plane over their limits; infinite where one of two observations does
-        not show the player.
+    (observations - 1,) metres a second in the picture's plane; infinite where one of two
+    observations does not show the player
     """
-    steps = []
-    for pairs in (feet_positions(pixels), wrist_positions(pixels)):
-        step = pairs[1:] - pairs[:-1]
-        mixed = _find_swaps(pairs)[:, None, None]
-        steps.append(np.where(mixed, pairs[1:, ::-1] - pairs[:-1], step))
-    feet, wrists = steps
-    hips = np.diff(pixels[:, [LEFT_HIP, RIGHT_HIP]].mean(axis=1), axis=0)
-    rackets = [wrists[:, side_indices(hand, 0, 1)[0]] for hand in hands]
-    limits = (FOOT_SPEED, FOOT_SPEED, HIP_SPEED, *[WRIST_SPEED] * len(hands))
-    moved = np.linalg.norm(np.stack([feet[:, 0], feet[:, 1], hips, *rackets], axis=1), axis=-1)
-    shares = moved * (metres_per_pixel[:-1] / np.diff(times))[:, None] / limits
-    shares = np.where(np.isnan(shares), np.inf, shares)
-    leaving = np.maximum(shares[:, :2].min(axis=1), shares[:, 2:].max(axis=1))
-    feet_shares = shares[:, :2].max(axis=1)
-    return [
-        Motion(*all_three)
-        for all_three in zip(
-            shares.max(axis=1).tolist(), leaving.tolist(), feet_shares.tolist(), strict=True
-        )
-    ]
+    feet = feet_positions(pixels)
+    mixed = _find_swaps(feet)[:, None, None]
+    steps = np.where(mixed, feet[1:, ::-1] - feet[:-1], feet[1:] - feet[:-1])
+    moved = np.linalg.norm(steps, axis=-1).max(axis=1) * metres_per_pixel[:-1] / np.diff(times)
+    return np.asarray(np.where(np.isnan(moved), np.inf, moved))
 
 
 def feet_positions(pixels: FloatArray) -> FloatArray:

@@ -235,4 +235,4 @@ def _average(places: FloatArray) -> FloatArray:
         )
         / np.maximum(count, 1.0)[:, None]
     )
-    return np.where(known[:, None], averages, np.nan)
+    return np.asarray(np.where(known[:, None], averages, np.nan))

@@ -22,8 +22,8 @@ from stance.watching.watched_clip import CompressedCrop, ObservedSpell
 _FIRST_SHARES = (0.5, 1 / 6, 5 / 6, 1 / 3, 2 / 3, 0.0, 1.0)
 
 
-# Of planted feet, frames of the last so many seconds are observed: who waits for a stroke and leaves
-# for it, leaves a quarter of a second after it.
+# Of planted feet, frames of the last so many seconds are observed: who waits for a stroke and
+# leaves for it, leaves a quarter of a second after it.
 _BEFORE_LEAVING_S = 0.45
 
 # Crops for pictures of contact and landing: so long before a spell and into it, so long before its
@@ -217,7 +217,8 @@ def _before_leaving(spell: SpellFrames, crops: Mapping[int, PlayerCrop]) -> Spel
     """The end of a spell, in which it is observed; frames tell times by the spell's own pace."""
     pace = (spell.end_frame - spell.start_frame) / (spell.end_s - spell.start_s)
     start = max(spell.start_frame, spell.end_frame - round(_BEFORE_LEAVING_S * pace))
-    return replace(spell, start_frame=start) if any(start <= f for f in crops) else spell
+    is_shown = any(start <= frame <= spell.end_frame for frame in crops)
+    return replace(spell, start_frame=start) if is_shown else spell
 
 
 def frames_for_pictures(spell: SpellFrames, frames: Iterable[int]) -> list[int]:

@@ -185,9 +185,7 @@ class PlayerWatcher:
     def _tracked(self, tracker: Tracker, player: Player) -> TrackedPlayer | None:
         """A player with a camera; None where there is no court and too little to assume one."""
         camera = tracker.camera or self._provisional_camera(player)
-        return (
-            None if camera is None else TrackedPlayer(tracker, player, camera, self._options.hands)
-        )
+        return None if camera is None else TrackedPlayer(player, camera, self._options.hands)
 
     def _provisional_camera(self, player: Player) -> Camera | None:
         """A camera assumed from one player so far."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from stance.court.camera import Camera
-from stance.measures.motion import FOOT_SPEED, correct_side_swaps, correct_strays
+from stance.measures.motion import correct_side_swaps, correct_strays
 from stance.measures.planting import PLANTED_SPEED, find_planted_spells
 from stance.measures.ready_positions import Spell, find_spells
 from stance.people.floor import metres_per_pixel
@@ -110,7 +110,7 @@ class SpellCollector:
         if segment is None or len(player.poses) - segment.first < 2:
             return
         now = player.times[-1]
-        if tracked.motions((-2, -1))[0].feet * FOOT_SPEED < PLANTED_SPEED:
+        if tracked.foot_speed < PLANTED_SPEED:
             segment.planted_at = now
         latest = bisect_left(player.times, now - _LATEST_S)
         is_planted = now - segment.planted_at < _LEFT_S

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from stance.court.camera import Camera, turned_180
-from stance.measures.motion import Motion, motions_between
+from stance.measures.motion import fastest_foot
 from stance.people.floor import metres_per_pixel
 from stance.people.half_court import MOST_PLAYERS, plays_on_half
+from stance.people.landmarks import LANDMARKS
 from stance.people.observation import PoseModels
 from stance.people.player_state import Player
 from stance.people.track import Track, frames_seen
@@ -21,12 +22,10 @@ from stance.watching.options import ClipContext, WatchOptions
 
 @dataclass(frozen=True)
 class TrackedPlayer:
-    """A player, the tracker that follows them and the camera that sees them.
+    """A player who is followed and the camera that sees them.
 
     Attributes
     ----------
-    tracker
-        of the player's half
     player
         whose motion is asked for
     camera
@@ -35,19 +34,22 @@ class TrackedPlayer:
         those that may hold the racket
     """
 
-    tracker: Tracker
     player: Player
     camera: Camera
     hands: Sequence[Hand]
 
-    def motions(self, numbers: Sequence[int]) -> list[Motion]:
-        """How much the player moved from each of some observations, by number, to the next."""
-        poses = [self.player.poses[number] for number in numbers]
+    @property
+    def foot_speed(self) -> float:
+        """Speed of the foot that moved more between the last two observations, metres a second.
+
+        Infinite where one of them does not show the player.
+        """
+        poses = self.player.poses[-2:]
         pixels = np.array(
-            [np.full((33, 2), np.nan) if pose is None else pose.pixels for pose in poses]
+            [np.full((LANDMARKS, 2), np.nan) if pose is None else pose.pixels for pose in poses]
         )
-        times = np.array([self.player.times[number] for number in numbers])
-        return motions_between(pixels, times, metres_per_pixel(self.camera, pixels), self.hands)
+        scale = metres_per_pixel(self.camera, pixels)
+        return float(fastest_foot(pixels, np.array(self.player.times[-2:]), scale)[0])
 
 
 # A half on which a player is seen in less than this part of the frames is taken as empty.

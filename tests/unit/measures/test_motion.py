@@ -1,15 +1,15 @@
-"""Motions between observations, sides taken for each other and strays, of stick figures."""
+"""Feet's speed between observations, sides taken for each other and strays, of stick figures."""
 
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from stance.measures.motion import correct_side_swaps, correct_strays, motions_between
+from stance.measures.motion import correct_side_swaps, correct_strays, fastest_foot
 from stance.measures.ready_positions import Spell, find_spells
 from stance.people.floor import metres_per_pixel
 from stance.people.landmarks import FEET, MIRRORED
-from tests.unit.figures import behind_camera, track_of
+from tests.unit.figures import behind_camera, figure, track_of
 from tests.unit.measures.drills import RATE, drill
 
 
@@ -20,10 +20,8 @@ def test_sides_mixed_up_in_some_observations_are_no_motion() -> None:
     for number in (7, 8, 15):
         track.pixels[number] = track.pixels[number][MIRRORED]
     scale = metres_per_pixel(camera, track.pixels)
-    (step,) = motions_between(
-        np.stack([true[6], track.pixels[7]]), track.times[6:8], scale[6:8], ["right"]
-    )
-    assert step.largest < 0.1
+    (speed,) = fastest_foot(np.stack([true[6], track.pixels[7]]), track.times[6:8], scale[6:8])
+    assert speed < 0.01
     whole = [Spell(0, len(track.times) - 1)]
     assert list(find_spells(track, scale, "right")) != whole
     corrected = correct_side_swaps(track)
@@ -57,21 +55,6 @@ def test_a_step_is_no_stray() -> None:
     )
 
 
-def test_who_taps_a_foot_is_not_leaving() -> None:
-    camera = behind_camera()
-    track = track_of(camera, drill([("wait", 1.0)]), RATE)
-    scale = metres_per_pixel(camera, track.pixels)[:2]
-    tapped, gone = track.pixels[0].copy(), track.pixels[0].copy()
-    tapped[list(FEET[::2]), 0] += 0.1 / scale[0]
-    gone[:, 0] += 0.1 / scale[0]
-    (tap,), (step,) = (
-        motions_between(np.stack([track.pixels[0], after]), track.times[:2], scale, ["right"])
-        for after in (tapped, gone)
-    )
-    assert tap.largest > 1.0 > tap.leaving
-    assert step.leaving > 1.0
-
-
 def test_feet_that_pass_each_other_keep_their_sides() -> None:
     camera = behind_camera()
     track = track_of(camera, drill([("run", 1.0)]), RATE)
@@ -83,11 +66,15 @@ def test_nothing_is_known_of_steps_from_or_to_an_observation_that_shows_nobody()
     track = track_of(camera, drill([("wait", 0.2)]), RATE)
     pixels = track.pixels[:4].copy()
     pixels[1] = np.nan
-    steps = motions_between(
-        pixels, track.times[:4], metres_per_pixel(camera, pixels), ["right", "left"]
-    )
-    assert [np.isinf(step.largest) and np.isinf(step.leaving) for step in steps] == [
-        True,
-        True,
-        False,
-    ]
+    speeds = fastest_foot(pixels, track.times[:4], metres_per_pixel(camera, pixels))
+    assert np.isinf(speeds).tolist() == [True, True, False]
+
+
+def test_the_foot_that_moves_more_tells_how_fast_feet_are() -> None:
+    camera = behind_camera()
+    standing = np.stack([figure((0.0, -4.0))] * 2)
+    # One foot slides a tenth of a metre to the side.
+    standing[1, FEET[::2], 0] += 0.1
+    track = track_of(camera, standing, RATE)
+    (speed,) = fastest_foot(track.pixels, track.times, metres_per_pixel(camera, track.pixels))
+    assert speed == pytest.approx(0.1 * RATE, rel=0.05)

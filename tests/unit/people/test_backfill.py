@@ -61,8 +61,10 @@ def test_frames_that_show_one_of_two_are_kept_while_the_other_is_lost() -> None:
             seen.append(frame, observed(pose_at(0.0)))
             lost.append(frame, None)
             keep_or_backfill(context, state, frame, [seen, lost])
-        numbers = [frame.index for frame in state.frames_with_one]
-    assert numbers == [frame.index for frame in frames[-16:]]
+        kept = [frame.time_s for frame in state.frames_with_one]
+    # As many a second as let them reach back to where the two met.
+    assert len(kept) >= 8 and kept[0] == frames[1].time_s
+    assert np.diff(kept).min() > 0.1 and np.diff(kept).max() < 0.2
 
 
 def test_no_frame_is_kept_for_a_player_in_whose_place_another_one_has_come() -> None:

@@ -1,11 +1,10 @@
-"""Players who are followed, and the frames between two observations."""
+"""Players who are followed."""
 
-import itertools
 import json
 
 import numpy as np
 
-from stance.people.following import observe_between, observe_wider
+from stance.people.following import observe_wider
 from stance.people.landmarks import box_around
 from stance.people.player_state import Player
 from stance.people.tracker_state import TrackerContext
@@ -26,20 +25,6 @@ def player_in(context: TrackerContext, frames: list[Frame]) -> Player:
     player.frames = [frame.index for frame in frames]
     player.times = [frame.time_s for frame in frames]
     return player
-
-
-def test_a_player_is_seen_in_the_frames_between_near_the_line() -> None:
-    frames = list(itertools.islice(read_frames(CLIP), 5))
-    with context_of(None) as context:
-        player = player_in(context, [frames[0], frames[-1]])
-        start, end = player.poses
-        observe_between(context, player, 0, frames[1:-1])
-    assert player.frames == [0, 1, 2, 3, 4]
-    assert player.times_seen == 5
-    for number, pose in enumerate(player.poses):
-        line = start.pixels + number / 4 * (end.pixels - start.pixels)
-        height = np.ptp(line[:, 1])
-        assert np.linalg.norm((pose.pixels - line).mean(axis=0)) < 0.1 * height
 
 
 def test_who_has_run_out_of_the_usual_square_is_found_in_a_wider_one() -> None:

@@ -1,4 +1,4 @@
-"""Players who have come to rest."""
+"""Players at rest."""
 
 import numpy as np
 
@@ -6,11 +6,9 @@ from stance.people.candidates import Candidate
 from stance.people.landmarks import Box
 from stance.people.player_state import Player
 from stance.people.resting import (
-    comes_to_rest,
     is_unchanged,
     keep_reference,
     may_be_misplaced,
-    note_rest,
 )
 from tests.unit.people.made_people import RED, Picture, observed, player_seen, pose_at
 
@@ -49,37 +47,3 @@ def test_only_who_keeps_still_since_an_observation_from_beside_may_be_misplaced(
     assert may_be_misplaced(player, GREY)
     assert not may_be_misplaced(player, moved(GREY, player.last_pose.box, 90))
     assert not may_be_misplaced(player_with_reference(), GREY)
-
-
-def test_who_moved_and_then_looks_as_a_moment_before_comes_to_rest() -> None:
-    player = player_with_reference()
-    box = player.last_pose.box
-    on_the_way, there = moved(GREY, box, 60), moved(GREY, box, 120)
-    assert not comes_to_rest(player, GREY)
-    assert [comes_to_rest(player, frame) for frame in (on_the_way, there, there)] == [
-        False,
-        False,
-        True,
-    ]
-
-
-def test_a_rest_is_noted_until_the_player_leaves_and_from_when_they_arrive() -> None:
-    player = player_seen(0, RED, 0, RESTING, RESTING)
-    box = player.last_pose.box
-    player.frames, player.times = [0, 6], [0.0, 0.6]
-    before = [Picture(GREY.image, index, 0.1 * index) for index in range(3)]
-    after = [moved(GREY, box, 120, index) for index in (4, 5, 6)]
-    between = moved(GREY, box, 60, 3)
-    assert note_rest(player, 0, [*before, between, *after])
-    assert player.frames == [0, 2, 4, 6]
-    assert player.poses[1] is player.poses[0]
-    assert player.poses[2] is player.poses[3]
-
-
-def test_no_rest_is_noted_of_who_moves_all_the_time() -> None:
-    player = player_seen(0, RED, 0, RESTING, RESTING)
-    box = player.last_pose.box
-    player.frames, player.times = [0, 4], [0.0, 0.4]
-    frames = [moved(GREY, box, 30 * index, index) for index in range(5)]
-    assert not note_rest(player, 0, frames)
-    assert player.frames == [0, 4]

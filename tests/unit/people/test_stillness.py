@@ -5,7 +5,7 @@ import pytest
 
 from stance.people.landmarks import Box
 from stance.people.settings import SETTINGS
-from stance.people.stillness import EmptyPlaces, body_thumbnail, last_unchanged, same_thumbnail
+from stance.people.stillness import EmptyPlaces, body_thumbnail, same_thumbnail
 from tests.unit.people.made_people import Picture, first_picture
 
 SQUARE = Box(200.0, 200.0, 150.0)
@@ -41,15 +41,6 @@ def test_noise_is_no_change_and_a_body_is(by: int, same: bool) -> None:
     one, two = (body_thumbnail(p, SQUARE) for p in (picture, changed(picture, by)))
     assert one is not None and two is not None
     assert same_thumbnail(one, two) == same
-
-
-def test_the_last_unchanged_frame_is_the_one_before_the_change_and_never_the_last() -> None:
-    plain = Picture(np.full((720, 1280, 3), 100, np.uint8))
-    frames = [Picture(plain.image, index) for index in range(4)]
-    other = changed(plain, 60)
-    assert last_unchanged(frames, SQUARE) is frames[2]
-    assert last_unchanged([*frames[:2], other, *frames[2:]], SQUARE) is frames[1]
-    assert last_unchanged([frames[0], other, frames[1]], SQUARE) is None
 
 
 def test_a_place_seen_empty_need_not_be_searched_again_until_it_changes() -> None:

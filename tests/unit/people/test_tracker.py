@@ -1,4 +1,4 @@
-"""One frame after the other: whose place is taken, and who is near whom."""
+"""One frame after the other: whose place is taken, and whose pose is replaced."""
 
 import itertools
 
@@ -21,42 +21,6 @@ from tests.unit.people.made_people import (
     player_seen,
     pose_at,
 )
-
-
-@pytest.mark.parametrize(
-    ("apart_m", "apart"),
-    [
-        ((), True),  # Alone.
-        ((0.5,), False),
-        ((4.0,), True),
-        ((4.0, 4.3), False),  # One of them was lost, or is the one who came in their place.
-    ],
-)
-def test_players_are_apart_while_nobody_is_near_somebody_else(
-    apart_m: tuple[float, ...], apart: bool
-) -> None:
-    with context_of(behind_camera()) as context:
-        tracker = Tracker(context)
-        tracker.state.players = [
-            player_at(number, x, RED) for number, x in enumerate((0.0, *apart_m))
-        ]
-        assert tracker.players_apart == apart
-
-
-@pytest.mark.parametrize(
-    ("partner_x", "missed", "wanted"), [(2.0, False, False), (0.2, False, True), (2.0, True, True)]
-)
-def test_frames_are_wanted_more_often_while_players_cross_or_one_is_missed(
-    partner_x: float, missed: bool, wanted: bool
-) -> None:
-    with context_of(behind_camera()) as context:
-        tracker = Tracker(context)
-        tracker.state.players = [player_at(0, 0.0, RED), player_at(1, partner_x, RED)]
-        here, partner = tracker.players
-        picture = first_picture(index=3, time_s=0.1)
-        here.append(picture, observed(pose_at(0.0)))
-        partner.append(picture, None if missed else observed(pose_at(partner_x)))
-        assert tracker.needs_frequent_frames == wanted
 
 
 @pytest.mark.parametrize(("x", "stays"), [(2.8, True), (3.6, False)])

@@ -17,8 +17,9 @@ from stance.watching.options import THOROUGH, WatchOptions
 from stance.watching.pose_cache import poses_key, read_poses, write_poses
 from stance.watching.watched_clip import (
     CompressedCrop,
+    ObservedSpell,
+    Opponent,
     RacketHand,
-    WaitingSpell,
     WatchedClip,
     WatchedPlayer,
 )
@@ -36,7 +37,7 @@ def seen_in_a_clip(looks: int, seed: int = 0) -> WatchedClip:
     player = WatchedPlayer(
         "near",
         track,
-        {"right": (WaitingSpell(0, 11, 0.0, 0.37, (1, 5), 5),), "left": ()},
+        {"right": (ObservedSpell(0, 11, 0.0, 0.37, (1, 5), 5),), "left": ()},
         {
             3 * k: Observation(
                 Pose(*(rng.normal(size=shape) for shape in ((33, 2), (33,), (33, 3)))),
@@ -47,6 +48,7 @@ def seen_in_a_clip(looks: int, seed: int = 0) -> WatchedClip:
         },
         {2 * k: float(rng.normal()) for k in range(looks)},
         {7 * k: CompressedCrop(rng.bytes(20 + k), k, -k) for k in range(looks)},
+        tuple(ObservedSpell(k, k + 3, 0.1 * k, 0.1 * k + 0.1, (k,), k) for k in range(looks)),
     )
     return WatchedClip(
         motion,
@@ -55,6 +57,8 @@ def seen_in_a_clip(looks: int, seed: int = 0) -> WatchedClip:
         (RacketHand("left", float(rng.uniform(0.5, 1.0))),),
         CalibratedCourt(behind_camera(), 1.5, "marked"),
         None,
+        (Opponent("far", track),) * (looks % 3),
+        rng.uniform(0.0, 0.4, looks),
     )
 
 
