@@ -1,17 +1,21 @@
-"""Players get their letters by where they stand; what they are measured by is in their own half."""
+"""Players get their letters by where they stand, and are measured at each stroke they face."""
 
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from stance.assessment.players import measure_players, select_player
+from stance.assessment import players as module
+from stance.assessment.players import MeasuredPlayer, measure_players, select_player
 from stance.camera_motion.motion import CameraMotion, Part
 from stance.court.calibration import CalibratedCourt
 from stance.court.camera import turned_180
 from stance.errors import InputError
 from stance.measures.classes import DEFAULT_LIMITS
-from stance.watching.watched_clip import RacketHand, WatchedClip, WatchedPlayer
+from stance.measures.stance_measures import Measures
+from stance.results.model import OwnStroke
+from stance.strokes.find import FoundStrokes, Stroke
+from stance.watching.watched_clip import ObservedSpell, RacketHand, WatchedClip, WatchedPlayer
 from tests.unit.figures import behind_camera, figure, track_of
 from tests.unit.results.invented import invented_position
 
@@ -73,3 +77,109 @@ def test_a_player_who_was_not_found_is_refused_and_one_who_was_is_alone() -> Non
 
 def test_where_nobody_was_found_nobody_is_refused() -> None:
     assert select_player({}, "B", "a.mp4") == {}
+
+
+def at_strokes(
+    monkeypatch: pytest.MonkeyPatch,
+    strokes: tuple[Stroke, ...],
+    planted: tuple[ObservedSpell, ...],
+    knees_deg: float = 40.0,
+    waits: tuple[ObservedSpell, ...] = (),
+) -> MeasuredPlayer:
+    """A player measured at given strokes; each observation's hip yaw is its frame's number."""
+    observations = {frame: frame for spell in planted + waits for frame in spell.observed_frames}
+    player = replace(
+        watched_player("near", (0.0, -4.0)),
+        track=track_of(NEAR, np.stack([figure((0.0, -4.0))] * 301), 30.0),
+        planted=planted,
+        spells={"right": waits, "left": ()},
+        observations=observations,
+    )
+    monkeypatch.setattr(module, "find_clip_strokes", lambda *_: FoundStrokes(strokes, ()))
+    monkeypatch.setattr(
+        module, "measure", lambda _camera, frame, _hand: measures_of(float(frame), knees_deg)
+    )
+    clip = watched_clip(player)
+    return measure_players(clip, clip.court, DEFAULT_LIMITS)["A"]
+
+
+def measures_of(hip_deg: float, knees_deg: float) -> Measures:
+    """Measures of a square stance with the hip yaw and bend of the knees asked for."""
+    return Measures(
+        hip_yaw=np.array([hip_deg, 3.0]),
+        shoulder_yaw=np.array([0.0, 3.0]),
+        lead_angle=np.array([-15.0, 3.0]),
+        foot_stagger=np.array([-0.1, 0.02]),
+        stance_width=np.array([0.6, 0.03]),
+        knee_flexion=np.array([[knees_deg, 5.0], [knees_deg, 5.0]]),
+        base=np.array([[1.0, 0.05], [-4.0, 0.1]]),
+        feet=np.zeros((2, 2, 2)),
+        hips=np.zeros((2, 2)),
+        hip_width=0.25,
+        leg_length=0.8,
+    )
+
+
+def faced_at(time_s: float, half: str = "far", striker: int | None = None) -> Stroke:
+    """A stroke of one side."""
+    return Stroke(time_s, 0.05, half, striker, ("seen",))
+
+
+# Planted from 1 s to 2 s, observed at its start and its end.
+PLANTED = ObservedSpell(30, 60, 1.0, 2.0, (32, 58), 58)
+
+
+def test_each_stroke_faced_gets_its_ready_position_or_says_why_not(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    strokes = (faced_at(1.9), faced_at(3.2, "near", 0), faced_at(5.0), faced_at(20.0))
+    player = at_strokes(monkeypatch, strokes, (PLANTED,))
+    assert [(one.time_s, one.met, one.ready_position) for one in player.strokes_faced] == [
+        (1.9, "set", 0),
+        (5.0, "on_the_move", None),
+        (20.0, "not_seen", None),
+    ]
+    assert player.own_strokes == (OwnStroke(3.2, 0.05),)
+    (position,) = player.positions
+    assert position.start_s == 1.0 and position.end_s == pytest.approx(2.0 + 1 / 30)
+
+
+def test_a_stroke_is_measured_by_what_was_observed_about_its_contact_where_there_is_any(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    late = at_strokes(monkeypatch, (faced_at(1.9),), (PLANTED,)).positions[0]
+    assert late.hip_yaw_deg == pytest.approx(58.0)
+    # Whoever was observed before the contact only is measured by that.
+    before = replace(PLANTED, observed_frames=(32,), key_frame=32)
+    early = at_strokes(monkeypatch, (faced_at(1.9),), (before,)).positions[0]
+    assert early.hip_yaw_deg == pytest.approx(32.0)
+
+
+def test_two_strokes_met_in_one_spell_have_a_ready_position_each(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    player = at_strokes(monkeypatch, (faced_at(1.2), faced_at(1.9)), (PLANTED,))
+    assert [one.ready_position for one in player.strokes_faced] == [0, 1]
+    assert [position.hip_yaw_deg for position in player.positions] == pytest.approx([45.0, 58.0])
+
+
+def test_who_stands_with_straight_knees_or_is_not_observed_is_not_set(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    straight = at_strokes(monkeypatch, (faced_at(1.9),), (PLANTED,), knees_deg=5.0)
+    unobserved = replace(PLANTED, observed_frames=(), key_frame=30)
+    unknown = at_strokes(monkeypatch, (faced_at(1.9),), (unobserved,))
+    assert [player.strokes_faced[0].met for player in (straight, unknown)] == [
+        "on_the_move",
+        "not_seen",
+    ]
+    assert straight.positions == unknown.positions == ()
+
+
+def test_where_no_strokes_are_faced_the_waits_count(monkeypatch: pytest.MonkeyPatch) -> None:
+    own = (faced_at(3.2, "near", 0),)
+    player = at_strokes(monkeypatch, own, (), waits=(PLANTED,))
+    assert player.strokes_faced == ()
+    (position,) = player.positions
+    assert position.start_s == 1.0
+    assert len(player.own_strokes) == 1

@@ -78,13 +78,14 @@ def test_a_files_onsets_are_told_in_its_pictures_time(tmp_path: Path) -> None:
 
 
 def test_pictures_that_start_late_shift_the_onsets(tmp_path: Path) -> None:
-    path = encode(
-        tmp_path / "late.mp4", shades(105), ticks=[45_000 + 3_000 * i for i in range(105)]
-    )
+    # From half a second on.
+    ticks = [45_000 + 3_000 * number for number in range(105)]
+    path = encode(tmp_path / "late.mp4", shades(105), ticks=ticks)
     add_sound(path, with_hits(hall(FILE_RATE), FILE_RATE, HITS_S, 0.5))
     with av.open(str(path)) as clip:
         picture = clip.streams.video[0]
         starts_s = float(picture.start_time * picture.time_base)
+    assert starts_s == pytest.approx(0.5)
     wanted = [time_s - starts_s for time_s in HITS_S]
     assert read_onsets(path).tolist() == pytest.approx(wanted, abs=0.015)
 
