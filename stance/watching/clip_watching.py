@@ -57,8 +57,7 @@ def watch_clip(
 
     def watch_with(motion: CameraMotion | None, found: FoundCourt | None) -> WatchedClip:
         court = marked if found is None else found.court
-        camera = None if court is None else court.camera
-        clip = ClipContext(path, size, description.packets, camera)
+        clip = ClipContext(path, size, description.packets, None if court is None else court.camera)
         seen = watch(clip, motion, options, progress, timings)
         with timings.of("measure"):
             hands = find_racket_hands(seen.players, court, size, options.hand)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from stance.people.association import assign_candidates, learn_colours
+from stance.people.settings import SETTINGS
 from tests.unit.figures import behind_camera
 from tests.unit.people.made_people import BLUE, RED, candidate_at, player_at
 
@@ -58,7 +59,8 @@ def test_colours_are_learned_only_where_they_are_the_players_own(
     seen = candidate_at(0.0, np.array(worn))
     player.replace_last(seen.observation)
     learn_colours([player, partner], {player.track_id: seen})
-    wanted = 0.9 * RED + 0.1 * np.array(worn) if learned else RED
+    share = SETTINGS.player.new_colours_share if learned else 0.0
+    wanted = (1.0 - share) * RED + share * np.array(worn)
     np.testing.assert_allclose(player.colours, wanted)
 
 
