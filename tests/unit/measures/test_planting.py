@@ -101,3 +101,16 @@ def test_nothing_is_told_of_who_is_not_seen_or_seen_twice_only() -> None:
     assert all(spell.end < 10 or spell.start > 19 for spell in spells)
     assert len(spells) == 2
     assert spells_s(standing(0.03, 30.0), 30.0) == []
+
+
+@pytest.mark.parametrize("rate", RATES)
+def test_feet_that_still_slide_have_not_landed(rate: float) -> None:
+    joints = standing(2.0, rate)
+    times = np.arange(len(joints)) / rate
+    # Slower and slower for half a second, from 3 m/s to nothing, and faster again at the end.
+    slides = 3.0 * (np.maximum(0.5 - times, 0.0) ** 2 - np.maximum(times - 1.5, 0.0) ** 2)
+    joints[..., 0] += slides[:, None]
+    (spell,) = spells_s(joints, rate)
+    speed = np.abs(np.gradient(slides, 1.0 / rate))
+    start, end = np.searchsorted(times, spell)
+    assert speed[[start, end]] == pytest.approx(0.7, abs=0.25)
