@@ -54,8 +54,7 @@ def analyse(
     Raises
     ------
     InputError
-        If the clip or the court file can't be read or is not what it says it is, the camera
-        keeps moving, or the player asked for was not found.
+        If a file can't be read or is not one, the camera keeps moving, or the player is not found.
 
     Examples
     --------
