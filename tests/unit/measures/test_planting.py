@@ -114,3 +114,10 @@ def test_feet_that_still_slide_have_not_landed(rate: float) -> None:
     speed = np.abs(np.gradient(slides, 1.0 / rate))
     start, end = np.searchsorted(times, spell)
     assert speed[[start, end]] == pytest.approx(0.7, abs=0.25)
+
+
+@pytest.mark.parametrize("rate", RATES)
+def test_who_has_one_foot_down_is_not_planted(rate: float) -> None:
+    joints = standing(0.5, rate)
+    joints[:, LEFT_FOOT, 0] -= 2.0 * (np.arange(len(joints)) / rate)[:, None]
+    assert spells_s(joints, rate) == []
