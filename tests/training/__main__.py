@@ -6,7 +6,16 @@
 import argparse
 from pathlib import Path
 
-from tests.training import arms, classifier, crops, figures, play_crops, play_figures, rackets
+from tests.training import (
+    arms,
+    classifier,
+    crops,
+    figures,
+    play_crops,
+    play_figures,
+    rackets,
+    strokes,
+)
 
 
 def main() -> None:
@@ -15,6 +24,7 @@ def main() -> None:
     commands = parser.add_subparsers(required=True)
     _add_rendering(commands)
     _add_training(commands)
+    _add_strokes(commands)
     _add_testing(commands)
     arguments = parser.parse_args()
     arguments.run(arguments)
@@ -65,6 +75,21 @@ def _fit_arms(arguments: argparse.Namespace) -> None:
     """Learn what the arms tell, of folders with their weights."""
     pairs = [folder.rsplit("=", 1) for folder in arguments.folders]
     arms.fit({Path(folder): float(weight) for folder, weight in pairs})
+
+
+def _add_strokes(commands: argparse._SubParsersAction) -> None:
+    """Add the command that trains the network of strokes."""
+    moving = commands.add_parser("strokes", help="train the network that reads strokes from motion")
+    moving.add_argument("--rendered", type=int, default=300, help="how many clips of play")
+    moving.add_argument("--real", type=Path, nargs=2, metavar=("CLIPS", "LABELS"))
+    moving.add_argument("--poses", type=Path, help="where poses of real clips are kept")
+    moving.add_argument("--workers", type=int, default=2)
+    moving.add_argument("folder", type=Path)
+    moving.set_defaults(
+        run=lambda a: strokes.train(
+            a.folder, a.rendered, a.real, a.poses or a.folder / "poses", a.workers
+        )
+    )
 
 
 def _add_testing(commands: argparse._SubParsersAction) -> None:
