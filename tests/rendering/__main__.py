@@ -14,7 +14,7 @@ from tests.rendering.clips import draw_clip
 from tests.rendering.pairs import draw_pair_clip
 from tests.rendering.play.clip import Options, draw_play
 from tests.rendering.play.files import write_motion, write_play
-from tests.rendering.sample import NAME, sample_clip
+from tests.rendering.sample import write_sample
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.rendering.splits import SPLITS
 from tests.rendering.stills import Still, render_still
@@ -24,7 +24,7 @@ def main() -> None:
     """Run one of the commands sample, clip, pair, play and stills."""
     arguments = _parser().parse_args()
     if arguments.command == "sample":
-        write_clip(sample_clip(), SAMPLE_CLIPS, NAME)
+        write_sample(SAMPLE_CLIPS)
     elif arguments.command == "clip":
         clip = draw_clip(arguments.seed, arguments.split, arguments.view)
         name = f"{arguments.split}_{clip.view}_{arguments.seed:05d}"

@@ -105,7 +105,10 @@ def rendered_sample(seed: int, split: str) -> Sample | None:
     return Sample(
         grid,
         motions,
-        {half: np.array([s["time_s"] for s in strokes if s["side"] == sides[half]]) for half in HALVES},
+        {
+            half: np.array([s["time_s"] for s in strokes if s["side"] == sides[half]])
+            for half in HALVES
+        },
     )
 
 
@@ -186,7 +189,9 @@ def _wander(
     values = np.empty_like(steps)
     values[0] = steps[0]
     for number in range(1, count):
-        values[number] = correlation * values[number - 1] + np.sqrt(1 - correlation**2) * steps[number]
+        values[number] = (
+            correlation * values[number - 1] + np.sqrt(1 - correlation**2) * steps[number]
+        )
     return values
 
 

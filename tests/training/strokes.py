@@ -14,7 +14,13 @@ import numpy as np
 from sklearn.neural_network import MLPClassifier
 
 from stance.strokes.evidence import HALVES, gather_evidence
-from stance.strokes.network import CHECKSUM_FILE, NETWORK_FILE, StrokeNetwork, scale_inputs, stack_windows
+from stance.strokes.network import (
+    CHECKSUM_FILE,
+    NETWORK_FILE,
+    StrokeNetwork,
+    scale_inputs,
+    stack_windows,
+)
 from stance.strokes.sequence import likeliest_sequence
 from stance.types import FloatArray, IntArray
 from tests.evaluation.strokes import match_times

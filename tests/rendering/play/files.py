@@ -16,12 +16,15 @@ from tests.rendering.play.truth import play_arrays, play_truth
 MARKS_PX = 0.7
 
 
-def write_play(play: Play, folder: Path, name: str) -> None:
-    """Write NAME.mp4, NAME.truth.json, NAME.court.json and NAME.joints.npz into a folder."""
+def write_play(play: Play, folder: Path, name: str, crf: float | None = None) -> None:
+    """Write NAME.mp4, NAME.truth.json, NAME.court.json and NAME.joints.npz into a folder.
+
+    The video is compressed as drawn for the clip, or by a constant rate factor that is given.
+    """
     write_motion(play, folder, name)
     clip = play_clip(play)
     path = folder / f"{name}.mp4"
-    with VideoWriter(path, clip.camera.size, clip.frame_rate, crf=clip.finish.crf) as video:
+    with VideoWriter(path, clip.camera.size, clip.frame_rate, crf=crf or clip.finish.crf) as video:
         for image, time_s in zip(frames(clip), clip.frame_times, strict=True):
             video.write(image, float(time_s))
     if not play.silent:
