@@ -4,8 +4,8 @@ What stands in `__all__` is the public library; each part is loaded when it is f
 and, where the court is marked, its court file are analysed:
 
 >>> import stance
->>> clip = "sample_clips/rear_corner_drill.mp4"
->>> court = "sample_clips/rear_corner_drill.court.json"
+>>> clip = "sample_clips/rear_corner_rally.mp4"
+>>> court = "sample_clips/rear_corner_rally.court.json"
 >>> analysis = stance.analyse(clip, court, stance.AnalysisOptions(hand="right"))
 >>> (player,) = analysis.result.players
 >>> player.title, player.half, player.hand
@@ -21,7 +21,7 @@ The report's files are written into a folder; result.json among them holds the `
 ...     stance.write_analysis(analysis, clip, folder)
 ...     result = stance.read_result(folder)
 >>> isinstance(result, stance.Result), result.clip.file
-(True, 'rear_corner_drill.mp4')
+(True, 'rear_corner_rally.mp4')
 
 What a block of training changed shows between results from before and after it, here by the same
 clip under two names:

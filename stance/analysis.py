@@ -60,7 +60,7 @@ def analyse(
     --------
     >>> import stance
     >>> analysis = stance.analyse(
-    ...     "sample_clips/rear_corner_drill.mp4", "sample_clips/rear_corner_drill.court.json"
+    ...     "sample_clips/rear_corner_rally.mp4", "sample_clips/rear_corner_rally.court.json"
     ... )
     >>> analysis.result.players[0].hand
     'right'

@@ -11,9 +11,9 @@ from stance.analysis import analyse
 from stance.assessment.options import AnalysisOptions
 from stance.results.model import Result
 from tests.end_to_end.edited_clips import close_up, read_pictures, slowed, write_pictures
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 
-CLIP = SAMPLE_CLIPS / "rear_corner_drill.mp4"
+CLIP = DATA / "rear_corner_drill.mp4"
 RATE = 30.0
 CLOSE_UP_S = 3.0
 REPLAYED_S, SLOWER = 3.0, 3

@@ -25,10 +25,10 @@ from stance.marking.task import MarkingTask, prepare_marking
 from stance.marking.visible_court import mark_crossings, trace_court
 from tests.end_to_end.browser import Page, browser
 from tests.end_to_end.clips import make_clip
-from tests.paths import ROOT
+from tests.paths import DATA, ROOT
 
-CLIP = ROOT / "sample_clips" / "rear_corner_drill.mp4"
-COURT = ROOT / "sample_clips" / "rear_corner_drill.court.json"
+CLIP = DATA / "rear_corner_drill.mp4"
+COURT = DATA / "rear_corner_drill.court.json"
 SIZE = (1280, 720)
 # Crossings' middles that the sample clip shows, by the camera of its court file.
 NAMES = (

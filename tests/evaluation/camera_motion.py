@@ -22,11 +22,11 @@ from stance.camera_motion.registration import apply_homography
 from stance.camera_motion.segments import estimate_camera_motion
 from stance.video.reader import read_frames
 from stance.video.writer import VideoWriter
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 
 FloatArray = npt.NDArray[np.float64]
 
-SAMPLE = SAMPLE_CLIPS / "rear_corner_drill.mp4"
+SAMPLE = DATA / "rear_corner_drill.mp4"
 # Of the sample clip, pixels: focal length, and what is cut off so that no edge comes into view.
 FOCAL, MARGIN = 900.0, 80
 

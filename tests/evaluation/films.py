@@ -14,7 +14,7 @@ import numpy as np
 
 from stance.video.reader import read_frames
 from tests.evaluation.play_loop import render_loop
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 
 SEED, SPLIT, VIEW, SIZE, RATE = 2, "tune", "behind", (1920, 1080), 60
 DRILL_POSITIONS = 4
@@ -47,8 +47,8 @@ def make_play_film(folder: Path, defenders: int, seconds: int) -> Path:
 
 
 def copy_sample(folder: Path) -> Path:
-    """Copy the sample clip and its court file to a folder; returns the clip's path."""
-    for file in SAMPLE_CLIPS.glob("rear_corner_drill.*"):
+    """Copy the still drill and its court file to a folder; returns the clip's path."""
+    for file in DATA.glob("rear_corner_drill.*"):
         shutil.copy(file, folder)
     return folder / "rear_corner_drill.mp4"
 

@@ -34,11 +34,11 @@ from stance.statistics.shares import class_shares
 from stance.statistics.statement import plain_statement
 from stance.video.reader import read_frames
 from stance.video.writer import VideoWriter
-from tests.paths import ROOT
+from tests.paths import DATA, ROOT
 from tests.unit.invented import draw_tendencies, drawn_position
 from tests.unit.results.invented import invented_result
 
-SAMPLE = ROOT / "sample_clips" / "rear_corner_drill.mp4"
+SAMPLE = DATA / "rear_corner_drill.mp4"
 
 
 def tiny_clip(path: Path, number: int, frames: int = 3) -> None:

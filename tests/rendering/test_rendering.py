@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stance.court.dimensions import COURT_LENGTH, COURT_WIDTH
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 from tests.rendering import (
     cameras,
     hall,
@@ -33,7 +33,7 @@ from tests.rendering.people import draw_outfit
 from tests.rendering.skeleton import JOINT_NAMES, leg_lengths, make_skeleton, mirror_joints
 from tests.rendering.truth import TRUTH_SCHEMA
 
-SAMPLE = SAMPLE_CLIPS / "rear_corner_drill"
+SAMPLE = DATA / "rear_corner_drill"
 
 
 def joint(joints, name):

@@ -24,13 +24,13 @@ from stance.watching.watched_clip import CompressedCrop
 from tests.evaluation.accuracy import overlap
 from tests.evaluation.camera_motion import MARGIN, Sway, turned, write_moved
 from tests.evaluation.real_recording.recording import video
-from tests.paths import DATA, SAMPLE_CLIPS
+from tests.paths import DATA
 from tests.unit.video.shifting import write_shifted
 
-CLIP = SAMPLE_CLIPS / "rear_corner_drill.mp4"
-COURT = SAMPLE_CLIPS / "rear_corner_drill.court.json"
+CLIP = DATA / "rear_corner_drill.mp4"
+COURT = DATA / "rear_corner_drill.court.json"
 RIGHT = AnalysisOptions(hand="right")
-TRUTH = json.loads((SAMPLE_CLIPS / "rear_corner_drill.truth.json").read_text())
+TRUTH = json.loads((DATA / "rear_corner_drill.truth.json").read_text())
 
 
 @pytest.fixture(scope="module")
@@ -141,7 +141,7 @@ def test_a_second_run_loads_no_library_that_only_watching_needs(
         capture_output=True,
         text=True,
         check=True,
-        env=os.environ | {"PYTHONPATH": str(SAMPLE_CLIPS.parent)},
+        env=os.environ | {"PYTHONPATH": str(DATA.parent)},
     )
     assert run.stdout.strip() == "[]"
 

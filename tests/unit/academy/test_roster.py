@@ -8,7 +8,7 @@ import pytest
 from stance.academy.jobs import Job
 from stance.academy.roster import read_roster
 from stance.errors import InputError
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 
 
 @pytest.fixture
@@ -16,9 +16,7 @@ def folder(tmp_path):
     """A folder with two clips (their content does not matter here) and a court file."""
     for name in ("a.mp4", "b.mp4"):
         (tmp_path / name).write_bytes(b"x")
-    (tmp_path / "court.json").write_text(
-        (SAMPLE_CLIPS / "rear_corner_drill.court.json").read_text()
-    )
+    (tmp_path / "court.json").write_text((DATA / "rear_corner_drill.court.json").read_text())
     return tmp_path
 
 

@@ -18,10 +18,10 @@ from stance.errors import StanceError
 from stance.marking import server as marking_server
 from stance.marking.server import MOST_CONNECTIONS, MarkingServer
 from stance.marking.task import MarkingTask
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 from tests.unit.court.cameras import SIZE
 
-COURT = SAMPLE_CLIPS / "rear_corner_drill.court.json"
+COURT = DATA / "rear_corner_drill.court.json"
 
 
 @pytest.fixture

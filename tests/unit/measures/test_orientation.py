@@ -27,7 +27,7 @@ from stance.people.landmarks import Box, Pose
 from stance.runtime import model_files
 from stance.runtime.model_files import models_folder, network_checksum
 from stance.video.reader import read_frames_at
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.training.prediction_errors import prediction_errors
 from tests.unit.figures import behind_camera, figure, track_of
@@ -169,12 +169,12 @@ def test_errors_turn_the_short_way_round() -> None:
 
 @pytest.fixture(scope="module")
 def sample() -> tuple[dict, Camera, list]:
-    truth = json.loads((SAMPLE_CLIPS / "rear_corner_drill.truth.json").read_text())
+    truth = json.loads((DATA / "rear_corner_drill.truth.json").read_text())
     camera = calibrate(
-        read_court_file(SAMPLE_CLIPS / "rear_corner_drill.court.json", tuple(truth["image_size"]))
+        read_court_file(DATA / "rear_corner_drill.court.json", tuple(truth["image_size"]))
     ).camera
     frames = [(p["start_frame"] + p["end_frame"]) // 2 for p in truth["ready_positions"]]
-    return truth, camera, list(read_frames_at(SAMPLE_CLIPS / "rear_corner_drill.mp4", frames))
+    return truth, camera, list(read_frames_at(DATA / "rear_corner_drill.mp4", frames))
 
 
 def test_the_sample_clips_hips_and_feet_are_read(sample: tuple[dict, Camera, list]) -> None:

@@ -18,9 +18,9 @@ from stance.people.landmarks import Pose, box_around
 from stance.runtime import model_files
 from stance.video.reader import read_frames_at
 from tests.evaluation.pair_accuracy import true_pixels
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 
-CLIP = SAMPLE_CLIPS / "rear_corner_drill.mp4"
+CLIP = DATA / "rear_corner_drill.mp4"
 
 
 @pytest.fixture(scope="module")

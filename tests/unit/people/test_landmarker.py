@@ -24,7 +24,7 @@ from stance.people.landmarks import (
 from stance.runtime.model_files import Model
 from stance.video.reader import read_frames_at
 from tests.evaluation.accuracy import true_camera
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 
 NAMED = {
     "shoulder": (LEFT_SHOULDER, RIGHT_SHOULDER),
@@ -37,9 +37,9 @@ NAMED = {
 @pytest.fixture(scope="module")
 def scene() -> tuple[np.ndarray, np.ndarray, Box]:
     """A frame of the sample clip, its true joints (8, 2) in pixels, and a box around them."""
-    truth = json.loads((SAMPLE_CLIPS / "rear_corner_drill.truth.json").read_text())
+    truth = json.loads((DATA / "rear_corner_drill.truth.json").read_text())
     camera = true_camera(truth)
-    frame = next(iter(read_frames_at(SAMPLE_CLIPS / "rear_corner_drill.mp4", [105])))
+    frame = next(iter(read_frames_at(DATA / "rear_corner_drill.mp4", [105])))
     joints = project(camera, np.array(truth["joints"][105]))
     names = [f"{side}_{part}" for part in NAMED for side in ("left", "right")]
     points = joints[[truth["joint_names"].index(name) for name in names]]

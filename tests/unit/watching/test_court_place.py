@@ -5,10 +5,10 @@ import pytest
 
 from stance.watching.court_place import find_court_place
 from tests.end_to_end.edited_clips import read_pictures, write_pictures
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 from tests.unit.camera_motion.halls import hall
 
-CLIP = SAMPLE_CLIPS / "rear_corner_drill.mp4"
+CLIP = DATA / "rear_corner_drill.mp4"
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,7 @@ from stance.court.camera import Camera, camera_centre, floor_parameter_jacobian,
 from stance.court.court_file import read_court_file
 from stance.court.detection.detect import LEAST_CONFIDENCE, find_court
 from stance.video.reader import read_frames_at
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 from tests.unit.court.detection.pictures import (
     BADMINTON,
     BEHIND,
@@ -191,9 +191,9 @@ def test_claimed_standard_deviations_hold_for_the_errors_of_many_pictures():
 
 
 def test_the_sample_clips_court_agrees_with_the_marked_one():
-    clip = SAMPLE_CLIPS / "rear_corner_drill.mp4"
-    marked = calibrate(read_court_file(SAMPLE_CLIPS / "rear_corner_drill.court.json", SIZE)).camera
-    true = json.loads((SAMPLE_CLIPS / "rear_corner_drill.truth.json").read_text())["camera"]
+    clip = DATA / "rear_corner_drill.mp4"
+    marked = calibrate(read_court_file(DATA / "rear_corner_drill.court.json", SIZE)).camera
+    true = json.loads((DATA / "rear_corner_drill.truth.json").read_text())["camera"]
     camera = Camera(*(np.array(true[key]) for key in "KRt"), SIZE)
     found = find_court(next(iter(read_frames_at(clip, (0,)))).image).court
     assert found is not None
