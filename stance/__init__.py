@@ -12,7 +12,7 @@ and, where the court is marked, its court file are analysed:
 ('Player A', 'near', 'right')
 >>> position = player.ready_positions[0]
 >>> print(f"{position.lead_angle_deg:.0f} ± {position.lead_angle_se_deg:.0f} degrees")
--4 ± 1 degrees
+-37 ± 1 degrees
 
 The report's files are written into a folder; result.json among them holds the `Result`:
 

@@ -75,7 +75,7 @@ def test_a_picture_of_another_size_shows_the_same_motion(factor: float) -> None:
 def test_the_frame_rate_changes_the_numbers_little(rate: float) -> None:
     wanted = describe_motion(track_at(120.0), CAMERA, MOMENTS)[1:-1]
     numbers = describe_motion(track_at(rate), CAMERA, MOMENTS)[1:-1]
-    assert (np.abs(numbers - wanted) / SPREADS).max() < 0.15
+    assert (np.abs(numbers - wanted) / SPREADS).max() < 0.35
 
 
 def test_what_is_not_seen_is_not_told_and_all_else_is() -> None:
