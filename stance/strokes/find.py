@@ -25,9 +25,17 @@ _ERRORS_S: dict[KnownBy, float] = {"heard": 0.02, "seen": 0.05, "moved": 0.07}
 _SOUND_DELAY_S = 0.035
 """What is heard is late by this: ten metres of air and the loudness' own window."""
 
-_LEAST_HEARD = 0.6
-"""Share of the strokes of those who are seen that must be heard, for the sound to be of this court
-rather than of the next one."""
+_LEAST_HEARD, _ENOUGH_HEARD = 0.6, 3
+"""Share and number of the strokes of those who are seen that must be heard, for the sound to be of
+this court rather than of the next one."""
+
+_LEAST_CONFIRMED = 0.5
+"""Share of a side's strokes that must be known in two ways. Somebody beyond the net who only walks
+seems to strike now and then; nobody on this side moves as if they did."""
+
+_CLEARLY_IMAGINED = -1.0
+"""Log odds from which a player's motion alone shows that they act as if a stroke came, where nobody
+beyond the net is seen or heard."""
 
 
 @dataclass(frozen=True)
@@ -127,14 +135,23 @@ def find_strokes(
     sequence = likeliest_sequence(evidence.times, evidence.total)
     by_seen = [candidate for candidate in sequence if by_half[HALVES[candidate.side]]]
     heard = [evidence.heard[candidate.moment] for candidate in by_seen]
-    is_heard = bool(heard) and float(np.mean(heard)) >= _LEAST_HEARD
+    is_heard = len(heard) >= _ENOUGH_HEARD and float(np.mean(heard)) >= _LEAST_HEARD
     strokes, imagined = [], []
     for candidate in sequence:
         if by_half[HALVES[candidate.side]] or (is_heard and evidence.heard[candidate.moment]):
             strokes.append(_stroke(candidate, evidence, movers, onsets_s if is_heard else None))
-        else:
+        elif evidence.facing[candidate.moment, candidate.side] >= _CLEARLY_IMAGINED:
             imagined.append(candidate.time_s)
+    if all(by_half.values()):
+        sides = {half for half in HALVES if _is_confirmed(strokes, half)}
+        strokes = [stroke for stroke in strokes if stroke.half in sides]
     return FoundStrokes(_mark_serves(strokes, grid, motions), tuple(imagined))
+
+
+def _is_confirmed(strokes: Sequence[Stroke], half: Half) -> bool:
+    """Whether enough of a side's strokes are known in two ways."""
+    twice = [len(stroke.known_by) > 1 for stroke in strokes if stroke.half == half]
+    return bool(twice) and float(np.mean(twice)) >= _LEAST_CONFIRMED
 
 
 def _mark_serves(
