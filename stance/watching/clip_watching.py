@@ -11,8 +11,8 @@ from stance.measures.handedness import estimate_racket_hand
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.types import Hand
 from stance.video.probe import ClipDescription
-from stance.watching.assumed_court import assume_court_or_refuse
 from stance.video.sound import read_onsets
+from stance.watching.assumed_court import assume_court_or_refuse
 from stance.watching.court_place import find_court_place, search_court
 from stance.watching.options import DEFAULT_OPTIONS, ClipContext, WatchOptions
 from stance.watching.pipeline import CameraMoved, watch
