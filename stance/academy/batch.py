@@ -101,19 +101,16 @@ def analyse_jobs(
             outcomes[job] = outcome
     total = len(outcomes) + len(to_do)
     damaged: set[str] = set()
-    for result in run_jobs(to_do, stored, workers):
-        outcome = _store_result(result, store, known)
-        if outcome.key is not None and outcome.result is None:
-            damaged.add(outcome.key)
-            continue
-        outcomes[result.job] = outcome
-        progress("analysing the clips", len(outcomes), total)
-    # A worker takes a stored result for whole; those that can't be read are made anew.
-    for result in run_jobs(
-        [job for job in to_do if job not in outcomes], stored - damaged, workers
-    ):
-        outcomes[result.job] = _store_result(result, store, known)
-        progress("analysing the clips", len(outcomes), total)
+    # A worker takes a stored result for whole; one that then can't be read is made anew.
+    for _ in range(2):
+        left = [job for job in to_do if job not in outcomes]
+        for result in run_jobs(left, stored - damaged, workers, store.folder):
+            outcome = _store_result(result, store, known)
+            if outcome.key and outcome.result is None and outcome.key not in damaged:
+                damaged.add(outcome.key)
+                continue
+            outcomes[result.job] = outcome
+            progress("analysing the clips", len(outcomes), total)
     return {job: outcomes[job] for job in jobs}
 
 

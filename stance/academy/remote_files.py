@@ -1,7 +1,6 @@
 """Clips by path or URL: the only module that knows fsspec."""
 
 import shutil
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
@@ -11,6 +10,7 @@ from urllib.parse import urlsplit
 import fsspec
 
 from stance.errors import InputError
+from stance.results.temporary import temporary_folder
 from stance.runtime.plain_text import printable
 from stance.runtime.regular_files import open_regular
 
@@ -32,13 +32,15 @@ def file_name(address: str) -> str:
 
 
 @contextmanager
-def fetch_file(address: str) -> Iterator[Path]:
+def fetch_file(address: str, place: Path | None = None) -> Iterator[Path]:
     """A file on this machine: the file itself, or a copy that is deleted in the end.
 
     Parameters
     ----------
     address
         path or URL
+    place
+        folder for the copy; None for the system's folder of temporary files
 
     Raises
     ------
@@ -52,8 +54,8 @@ def fetch_file(address: str) -> Iterator[Path]:
         # A pipe or a device never ends.
         with _say_why_not_fetched(address):
             open_regular(fsspec.core.url_to_fs(address)[1]).close()
-    with tempfile.TemporaryDirectory(prefix="stance-") as folder:
-        copy = Path(folder) / file_name(address)
+    with temporary_folder(place) as folder:
+        copy = folder / file_name(address)
         with (
             _say_why_not_fetched(address),
             fsspec.open(address, "rb") as source,

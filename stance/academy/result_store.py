@@ -22,6 +22,7 @@ from stance.results.files import write_files
 from stance.results.json_format import RESULT_FILE, read_result, result_text
 from stance.results.model import Result
 from stance.results.schema import read_json
+from stance.results.temporary import name_temporary, open_private, sweep_leftovers
 from stance.runtime.version import results_version
 from stance.types import FilmedFrom, Hand
 
@@ -112,13 +113,15 @@ class Store:
         OutputError
             The folder can't be written to.
         """
-        part = self.folder / f".{key}.{os.getpid()}.part"
+        part = self.folder / name_temporary(key)
         try:
             shutil.rmtree(part, ignore_errors=True)
-            part.mkdir(parents=True)
+            self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            part.mkdir(mode=0o700)
             duration = msgspec.json.encode(_Duration(round(seconds, 2)))
             for name, content in {**files, DURATION_FILE: duration}.items():
-                (part / name).write_bytes(content)
+                with open_private(part / name) as file:
+                    file.write(content)
             place = self.folder_of(key)
             if place.exists():
                 shutil.rmtree(place)
@@ -164,10 +167,8 @@ class Store:
 
     def remove_unfinished(self) -> None:
         """Take away what a killed run left unfinished."""
-        for part in self.folder.glob(".*.part"):
-            shutil.rmtree(part, ignore_errors=True)
-            with suppress(OSError):
-                part.unlink()
+        for folder in (self.folder, *map(self.folder_of, self.list_keys())):
+            sweep_leftovers(folder)
 
 
 def _is_whole(file: Path) -> bool:

@@ -2,7 +2,7 @@
 
 import os
 import sys
-import tempfile
+import threading
 import time
 from contextlib import ExitStack
 from dataclasses import dataclass, field
@@ -13,10 +13,17 @@ from stance.academy.jobs import Job
 from stance.academy.remote_files import fetch_file, file_name, find_version
 from stance.academy.result_store import make_key
 from stance.errors import StanceError
+from stance.results.temporary import sweep_leftovers, temporary_folder
 from stance.runtime.regular_files import hash_file
 
 # The folder and the open lock of the core that this worker keeps to.
 _locked_core: list[Any] = []
+
+# The process with which this worker ends.
+_watched_parent: list[int] = []
+
+# How often it is looked for, seconds.
+_LOOK_S = 0.5
 
 
 @dataclass(frozen=True)
@@ -48,12 +55,32 @@ class WorkerResult:
     reason: str | None = None
 
 
-def analyse_job(
-    job: Job,
-    stored: frozenset[str],
-    threads: int | None = None,
-    locks: str | None = None,
-) -> WorkerResult:
+@dataclass(frozen=True)
+class Workplace:
+    """Where a worker works.
+
+    Attributes
+    ----------
+    threads
+        that it may use; None for all cores
+    locks
+        folder of the locks by which workers share the cores out; None to use any core
+    temporary
+        folder for temporary files; None for the system's own
+    parent
+        process with which the worker ends; None where it ends by itself
+    """
+
+    threads: int | None = None
+    locks: str | None = None
+    temporary: str | None = None
+    parent: int | None = None
+
+
+ALONE = Workplace()
+
+
+def analyse_job(job: Job, stored: frozenset[str], workplace: Workplace = ALONE) -> WorkerResult:
     """Analyse one clip, unless its result is stored.
 
     Parameters
@@ -62,14 +89,18 @@ def analyse_job(
         the clip to analyse
     stored
         keys of stored results
-    threads
-        that it may use; None for all cores
-    locks
-        folder of the locks by which workers share the cores out; None to use any core
+    workplace
+        where to work
     """
     # Before the libraries are loaded: each starts as many threads as it sees cores.
-    if locks is not None:
-        keep_to_a_core(locks)
+    if workplace.locks is not None:
+        keep_to_a_core(workplace.locks)
+    if workplace.parent is not None:
+        end_with(workplace.parent)
+    threads, temporary = workplace.threads, workplace.temporary
+    place = None if temporary is None else Path(temporary)
+    if place is None:
+        sweep_leftovers()
     import cv2
 
     from stance.analysis import analyse
@@ -82,16 +113,16 @@ def analyse_job(
     version, digest, key = find_version(job.clip), None, None
     try:
         with ExitStack() as stack:
-            clip = stack.enter_context(fetch_file(job.clip))
+            clip = stack.enter_context(fetch_file(job.clip, place))
             digest = hash_file(clip)
-            court = None if job.court is None else stack.enter_context(fetch_file(job.court))
+            court = None if job.court is None else stack.enter_context(fetch_file(job.court, place))
             court_digest = None if court is None else hash_file(court)
             key = make_key(digest, court_digest, job.hand, job.filmed_from)
             if key in stored:
                 return WorkerResult(job, version, digest, key)
             options = AnalysisOptions(hand=job.hand, filmed_from=job.filmed_from, workers=threads)
             analysis = analyse(clip, court, options)
-            folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="stance-")))
+            folder = stack.enter_context(temporary_folder(place))
             write_analysis(analysis, clip, folder)
             files = {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.is_file()}
     except StanceError as problem:
@@ -103,6 +134,28 @@ def analyse_job(
         )
         return WorkerResult(job, version, digest, key, reason=reason)
     return WorkerResult(job, version, digest, key, files, time.monotonic() - start)
+
+
+def end_with(parent: int) -> None:
+    """End this process soon after another one has, whatever it is at.
+
+    Whoever loses the process that waits for its result, to a kill say, works on for nobody.
+
+    Parameters
+    ----------
+    parent
+        number of the process that started this one
+    """
+    if sys.platform == "win32" or _watched_parent or os.getpid() == parent:
+        return
+    _watched_parent.append(parent)
+
+    def watch() -> None:
+        while os.getppid() == parent:
+            time.sleep(_LOOK_S)
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 def keep_to_a_core(locks: str) -> None:

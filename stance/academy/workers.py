@@ -1,17 +1,19 @@
 """Jobs over several workers: processes of this machine, or Dask's workers, by joblib."""
 
-import tempfile
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import joblib
 
 from stance.academy.jobs import Job
 from stance.academy.remote_files import file_name
-from stance.academy.worker import WorkerResult, analyse_job
+from stance.academy.worker import WorkerResult, Workplace, analyse_job
 from stance.errors import StanceError
+from stance.results.temporary import temporary_folder
 
 
 @dataclass(frozen=True)
@@ -38,7 +40,7 @@ EACH_CORE = Workers()
 
 
 def run_jobs(
-    jobs: Sequence[Job], stored: frozenset[str], workers: Workers
+    jobs: Sequence[Job], stored: frozenset[str], workers: Workers, place: Path | None = None
 ) -> Iterator[WorkerResult]:
     """Analyse clips; a worker that dies takes no other clip with it.
 
@@ -50,6 +52,8 @@ def run_jobs(
         keys of stored results
     workers
         who does the work
+    place
+        folder for the temporary files of workers on this machine; None for the system's own
 
     Yields
     ------
@@ -66,9 +70,8 @@ def run_jobs(
     left = dict.fromkeys(jobs)
     with _connect(workers.scheduler) as settings:
         try:
-            for result in _run_in_parallel(
-                list(left), stored, settings or {"n_jobs": workers.count_processes()}
-            ):
+            crew = settings or {"n_jobs": workers.count_processes()}
+            for result in _run_in_parallel(list(left), stored, crew, place):
                 del left[result.job]
                 yield result
             return
@@ -78,7 +81,7 @@ def run_jobs(
         # that is left gets a process of its own, so that only the one to blame is lost.
         for job in list(left):
             try:
-                yield from _run_in_parallel([job], stored, settings or {"n_jobs": 2})
+                yield from _run_in_parallel([job], stored, settings or {"n_jobs": 2}, place)
             except _death_errors():
                 reason = (
                     f"The process that analysed {file_name(job.clip)} died, perhaps for "
@@ -89,21 +92,30 @@ def run_jobs(
 
 
 def _run_in_parallel(
-    jobs: Sequence[Job], stored: frozenset[str], settings: Mapping[str, Any]
+    jobs: Sequence[Job],
+    stored: frozenset[str],
+    settings: Mapping[str, Any],
+    place: Path | None,
 ) -> Iterator[WorkerResult]:
     """Run jobs over joblib's workers; yields in the order in which they end."""
     shared = settings["n_jobs"] != 1 and len(jobs) > 1
-    parallel = joblib.Parallel(return_as="generator_unordered", batch_size=1, **settings)
-    with tempfile.TemporaryDirectory(prefix="stance-") as locks:
-        yield from parallel(
-            joblib.delayed(analyse_job)(
-                job,
-                stored,
-                1 if shared else None,
-                locks if shared and settings["n_jobs"] > 1 else None,
-            )
-            for job in jobs
+    is_here = settings["n_jobs"] > 0
+    with temporary_folder(place) as folder:
+        # Nothing is handed over through files in memory, which a killed run would leave there.
+        parallel = joblib.Parallel(
+            return_as="generator_unordered",
+            batch_size=1,
+            max_nbytes=None,
+            temp_folder=str(folder),
+            **settings,
         )
+        workplace = Workplace(
+            1 if shared else None,
+            str(folder) if shared and is_here else None,
+            str(folder) if is_here else None,
+            os.getpid() if is_here else None,
+        )
+        yield from parallel(joblib.delayed(analyse_job)(job, stored, workplace) for job in jobs)
 
 
 def _death_errors() -> tuple[type[BaseException], ...]:

@@ -2,7 +2,9 @@
 
 import io
 import json
+import signal
 import sys
+import threading
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -53,9 +55,10 @@ def make_console() -> "Console":
 
 @contextmanager
 def sentences() -> Iterator[None]:
-    """Turn errors into a sentence on stderr and an exit code."""
+    """Turn errors into a sentence on stderr and an exit code; SIGTERM stops as Ctrl-C does."""
     try:
-        yield
+        with _stopped_by_signals():
+            yield
     except StanceError as error:
         say(str(error), err=True)
         raise typer.Exit(error.exit_code) from error
@@ -74,6 +77,24 @@ def sentences() -> Iterator[None]:
             err=True,
         )
         raise typer.Exit(StanceError.exit_code) from error
+
+
+@contextmanager
+def _stopped_by_signals() -> Iterator[None]:
+    """Let the signals by which a system ends a program end it as Ctrl-C does."""
+    names = [name for name in ("SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)]
+    signals = [getattr(signal, name) for name in names]
+    # Only the main thread may say what a signal does; what is ignored (nohup) stays so.
+    is_main = threading.current_thread() is threading.main_thread()
+    before = {s: signal.getsignal(s) for s in signals if is_main}
+    for number in before:
+        if before[number] is signal.SIG_DFL:
+            signal.signal(number, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 @contextmanager

@@ -75,6 +75,7 @@ def screen(
         from stance.academy.roster import read_roster
         from stance.academy.workers import Workers
         from stance.results.files import check_folder
+        from stance.results.temporary import sweep_leftovers
 
         listed = read_roster(roster)
         check_folder(folder)
@@ -82,9 +83,12 @@ def screen(
         if options.dry_run:
             _print_plan(plan_jobs([row.job for row in listed.rows], store), crew)
             return
+        from stance.academy.page import PLAYERS_FOLDER
         from stance.academy.screen import screen_roster
         from stance.academy.writing import write_screening
 
+        for place in (None, folder, folder / PLAYERS_FOLDER):
+            sweep_leftovers(place)
         screening = screen_roster(listed, store, crew, progress, options.count_assumed)
         write_screening(screening, folder)
     _print_screening(screening, folder)

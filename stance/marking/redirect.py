@@ -5,12 +5,12 @@ Other users of a machine can read the arguments of all processes, but not this f
 
 import html
 import os
-import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from stance.errors import OutputError
+from stance.results.temporary import open_private
 
 
 @contextmanager
@@ -29,12 +29,12 @@ def redirect_file(address: str, folder: Path) -> Iterator[Path]:
     OutputError
         The file can't be written.
     """
-    file = folder.absolute() / f"marking-page-{secrets.token_hex(4)}.html"
+    file = folder.absolute() / f"marking-page.{os.getpid()}.part.html"
     try:
-        with open(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as page:
+        with open_private(file) as page:
             page.write(
                 '<!DOCTYPE html><meta charset="utf-8"><title>Marking page</title>'
-                f'<meta http-equiv="refresh" content="0; url={html.escape(address)}">\n'
+                f'<meta http-equiv="refresh" content="0; url={html.escape(address)}">\n'.encode()
             )
     except OSError as problem:
         raise OutputError(

@@ -7,6 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from stance.errors import OutputError
+from stance.results.temporary import name_temporary, open_private
 
 
 def check_folder(folder: str | Path) -> None:
@@ -41,7 +42,9 @@ def write_files(folder: str | Path, files: Mapping[str, str]) -> None:
     """Write text files into a folder, which is made where needed; whole or not at all.
 
     Each file is written under a temporary name first; only when all are complete do they take
-    their places. Whatever stops the writing, Ctrl-C included, leaves what was there before.
+    their places. Whatever stops the writing, Ctrl-C included, leaves what was there before. Only
+    their owner can read the files, and the folder where it is made: they hold names and pictures
+    of players.
 
     Parameters
     ----------
@@ -64,11 +67,12 @@ def write_bytes(path: Path, content: bytes) -> None:
 
 
 def _write_whole(place: Path, files: Mapping[str, bytes]) -> None:
-    temporary = {place / f".{name}.{os.getpid()}.part": place / name for name in files}
+    temporary = {place / name_temporary(name): place / name for name in files}
     try:
-        place.mkdir(parents=True, exist_ok=True)
+        place.mkdir(mode=0o700, parents=True, exist_ok=True)
         for part, content in zip(temporary, files.values(), strict=True):
-            part.write_bytes(content)
+            with open_private(part) as file:
+                file.write(content)
         for part, final in temporary.items():
             os.replace(part, final)
     except OSError as problem:

@@ -15,6 +15,7 @@ from av.video.reformatter import ColorPrimaries, ColorRange, Colorspace, ColorTr
 from av.video.stream import VideoStream
 
 from stance.errors import OutputError
+from stance.results.temporary import name_temporary, open_private
 from stance.video.opening import WRITER_TIME_BASE
 
 
@@ -42,7 +43,7 @@ class VideoWriter:
     ) -> None:
         self._path = Path(path)
         self._temporary = self._path.with_name(
-            f".{self._path.stem}-{secrets.token_hex(4)}.partial.mp4"
+            name_temporary(f"{self._path.name}-{secrets.token_hex(4)}")
         )
         self._size = size
         self._frame_rate = frame_rate
@@ -56,7 +57,7 @@ class VideoWriter:
         if self._path.is_dir():
             raise OutputError(f"{self._path} is a folder; a video can't be written over it.")
         try:
-            self._temporary.open("xb").close()
+            open_private(self._temporary).close()
         except OSError as error:
             raise self._not_written(error) from error
         try:

@@ -22,6 +22,7 @@ from stance.court.camera import Camera
 from stance.court.court_file import MarkedCourt
 from stance.measures.orientation import Observation
 from stance.people.track import Track
+from stance.results.temporary import name_temporary, open_private
 from stance.runtime.regular_files import open_regular
 from stance.runtime.version import results_version
 from stance.watching.options import WatchOptions
@@ -117,9 +118,9 @@ def write_poses(path: str | Path, key: str, clip: WatchedClip) -> None:
     arrays |= _motion_arrays(clip.motion)
     for number, player in enumerate(clip.players):
         arrays |= _player_arrays(player, f"{number}.")
-    part = Path(path).with_name(f".{Path(path).name}.{os.getpid()}.part")
+    part = Path(path).with_name(name_temporary(Path(path).name))
     try:
-        with part.open("wb") as file:
+        with open_private(part) as file:
             np.savez(file, **arrays)  # type: ignore[arg-type]
         os.replace(part, path)
     finally:

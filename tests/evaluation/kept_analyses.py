@@ -4,7 +4,6 @@ An analysis is kept under a checksum of clip, court file and the tool's own sour
 (`stance.academy.result_store`), so it never outlives a change of the tool.
 """
 
-import hashlib
 import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -24,6 +23,7 @@ from stance.errors import InputError
 from stance.people.floor import base_on_floor
 from stance.results.json_format import RESULT_FILE, result_text
 from stance.results.model import Result
+from stance.runtime.regular_files import hash_file
 from stance.types import FloatArray
 
 SEEN_FILE = "seen.json"
@@ -99,8 +99,8 @@ def body_height_m(camera: Camera, pixels: FloatArray) -> float:
 def _analyse_or_read(task: Task, folder: Path, jobs: int) -> KeptAnalysis:
     """The kept analysis of a clip, or else a new one, which is then kept."""
     store = Store(folder)
-    court = None if task.court is None else _sha256(task.court)
-    key = make_key(f"{_sha256(task.clip)} {task.half}", court, None)
+    court = None if task.court is None else hash_file(task.court)
+    key = make_key(f"{hash_file(task.clip)} {task.half}", court, None)
     result = store.read(key)
     if result is not None:
         text = (store.folder_of(key) / SEEN_FILE).read_bytes()
@@ -129,7 +129,3 @@ def _what_was_seen(analysis: Analysis) -> Seen:
         places[letter] = [(float(t), float(x), float(y)) for t, x, y in rows if np.isfinite(x + y)]
         heights[letter] = body_height_m(camera, track.pixels)
     return Seen(analysis.watched_clip.times.tolist(), places, heights)
-
-
-def _sha256(file: Path) -> str:
-    return hashlib.sha256(file.read_bytes()).hexdigest()

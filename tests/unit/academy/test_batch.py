@@ -49,7 +49,7 @@ def test_results_are_stored_and_reasons_told_in_the_order_of_the_jobs(jobs, stor
 def test_a_stored_result_is_not_made_again_until_the_clip_changes(jobs, store, monkeypatch):
     analyse_jobs(jobs, store, Workers(1))
 
-    def ask(to_do, stored, workers):
+    def ask(to_do, stored, workers, place):
         return (WorkerResult(job, reason="It was analysed.") for job in to_do)
 
     monkeypatch.setattr(batch, "run_jobs", ask)

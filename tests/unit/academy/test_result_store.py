@@ -50,8 +50,8 @@ def test_a_result_cut_off_by_a_power_cut_is_not_taken_for_stored(store):
 
 def test_what_a_killed_run_left_is_removed_and_nothing_else(store):
     save(store, "one", invented_result())
-    (store.folder / ".three.1.part").mkdir()
-    (store.folder / ".clips.json.1.part").write_text("half")
+    (store.folder / ".three.99999999.part").mkdir()
+    (store.folder / ".clips.json.99999999.part").write_text("half")
     store.remove_unfinished()
     assert [p.name for p in store.folder.iterdir()] == ["one"]
 

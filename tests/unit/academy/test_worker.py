@@ -4,6 +4,8 @@ import os
 import shutil
 import subprocess
 import sys
+import time
+from pathlib import Path
 
 import pytest
 
@@ -81,3 +83,40 @@ def test_each_worker_keeps_to_a_core_of_its_own_while_there_are_any(tmp_path):
     if len(every) > 1:
         assert sorted(int(core) for (core,) in alone) == sorted(every)
         assert [len(core) for core in cores if len(core) > 1] == [len(every)]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="asks /proc whether it runs")
+def test_a_worker_ends_with_its_parent(tmp_path):
+    worker = (
+        "import sys, time; from stance.academy.worker import end_with;"
+        "end_with(int(sys.argv[1])); open(sys.argv[2], 'w').close(); time.sleep(60)"
+    )
+    parent = (
+        "import os, subprocess, sys, time;"
+        "child = subprocess.Popen([sys.executable, '-c', sys.argv[1], str(os.getpid()),"
+        " sys.argv[2]]); print(child.pid, flush=True); time.sleep(60)"
+    )
+    started = tmp_path / "started"
+    with subprocess.Popen(
+        [sys.executable, "-c", parent, worker, started], stdout=subprocess.PIPE, text=True
+    ) as process:
+        child = int(process.stdout.readline())
+        wait_until(started.exists)
+        process.kill()
+    wait_until(lambda: not is_running(child))
+
+
+def wait_until(is_so, most_s=30.0):
+    end = time.monotonic() + most_s
+    while not is_so():
+        assert time.monotonic() < end
+        time.sleep(0.1)
+
+
+def is_running(process):
+    """Whether a process does anything; one that nobody has asked for since its end does not."""
+    try:
+        state = Path(f"/proc/{process}/stat").read_text().rsplit(")", 1)[1].split()[0]
+    except (FileNotFoundError, ProcessLookupError):
+        return False
+    return state != "Z"

@@ -8,13 +8,13 @@ import pytest
 
 from stance.academy import workers
 from stance.academy.jobs import Job
-from stance.academy.worker import WorkerResult
+from stance.academy.worker import WorkerResult, Workplace
 from stance.academy.workers import EACH_CORE, Workers, run_jobs
 from stance.errors import StanceError
 from tests.unit.academy.ports import find_free_port
 
 
-def die_over_one(job: Job, stored: frozenset[str], threads: int | None, locks: str | None):
+def die_over_one(job: Job, stored: frozenset[str], workplace: Workplace):
     """A worker whose process dies over one clip, as a fault in a decoder can make it."""
     if job.clip == "deadly.mp4":
         os.kill(os.getpid(), signal.SIGKILL)
@@ -30,8 +30,10 @@ def test_a_worker_that_dies_takes_only_its_own_clip_with_it(monkeypatch):
         assert ("died" if job.clip == "deadly.mp4" else "was read") in result.reason
 
 
-def report_threads(job: Job, stored: frozenset[str], threads: int | None, locks: str | None):
-    return WorkerResult(job, reason=f"{threads} {locks is not None} {sorted(stored)}")
+def report_threads(job: Job, stored: frozenset[str], workplace: Workplace):
+    return WorkerResult(
+        job, reason=f"{workplace.threads} {workplace.locks is not None} {sorted(stored)}"
+    )
 
 
 def test_workers_share_the_cores_and_one_alone_has_them_all(monkeypatch):

@@ -2,7 +2,10 @@
 
 import io
 import json
+import os
+import signal
 import sys
+import time
 
 import pytest
 import typer
@@ -37,6 +40,19 @@ def test_an_error_is_a_sentence_on_stderr_and_an_exit_code(capsys, error, code, 
     assert exit_.value.exit_code == code
     shown = capsys.readouterr()
     assert words in shown.err and shown.out == ""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows sends no such signal")
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP"])
+def test_a_signal_that_ends_programs_is_as_ctrl_c(name, capsys):
+    number = getattr(signal, name)
+    before = signal.getsignal(number)
+    with pytest.raises(typer.Exit) as exit_, sentences():
+        os.kill(os.getpid(), number)
+        time.sleep(5)
+    assert exit_.value.exit_code == INTERRUPTED
+    assert "run the same command again" in capsys.readouterr().err
+    assert signal.getsignal(number) == before
 
 
 def test_a_fault_of_the_tool_is_not_hidden():
