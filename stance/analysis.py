@@ -84,7 +84,8 @@ def analyse(
     watched = keep_needed_crops(watched, players.values())
     players = select_player(players, options.player, description.file)
     result = assemble_result(description, watched, calibrated, players, options)
-    return Analysis(result, KeyPictures(players), players, key, cached_in, watched)
+    pictures = KeyPictures(players, options.blur_faces)
+    return Analysis(result, pictures, players, key, cached_in, watched, options.blur_faces)
 
 
 def _probe(clip: str | Path, options: AnalysisOptions, timings: Timings) -> ClipDescription:

@@ -159,11 +159,17 @@ def _count_frames(job: Job) -> _CountedJob | None:
     try:
         description = describe_clip(job.clip)
         return _CountedJob(
-            make_key(description.sha256, _hash_court(job), job.hand, job.filmed_from),
+            _make_key(job, description.sha256),
             description.packets,
         )
     except (StanceError, OSError):
         return None
+
+
+def _make_key(job: Job, clip_sha256: str) -> str:
+    """The key of a job's result, from the checksum of its clip."""
+    court = _hash_court(job)
+    return make_key(clip_sha256, court, job.hand, job.filmed_from, job.blur_faces)
 
 
 def _hash_court(job: Job) -> str | None:
@@ -181,7 +187,7 @@ def _find_outcome(
     if known is None or known.stamp is None or known.stamp != find_version(job.clip):
         return None
     try:
-        key = make_key(known.sha256, _hash_court(job), job.hand, job.filmed_from)
+        key = _make_key(job, known.sha256)
     except StanceError:
         return None
     result = store.read(key) if key in stored else None

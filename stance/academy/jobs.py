@@ -8,12 +8,16 @@ from stance.types import FilmedFrom, Hand
 
 @dataclass(frozen=True)
 class Job:
-    """A clip to analyse: path or URL of clip and court file; hand and phone's place where given."""
+    """A clip to analyse: path or URL of clip and court file; hand and phone's place where given.
+
+    `blur_faces` asks for pictures in which no face can be known.
+    """
 
     clip: str
     court: str | None = None
     hand: Hand | None = None
     filmed_from: FilmedFrom | None = None
+    blur_faces: bool = False
 
 
 @dataclass(frozen=True)

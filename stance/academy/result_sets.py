@@ -29,11 +29,14 @@ class ClipSettings:
         "right", "left" or None to see it from the clip
     filmed_from
         where the phone stood, for clips whose court is not known; None where nobody says
+    blur_faces
+        whether no face can be known in the pictures of the clips
     """
 
     court: str | None = None
     hand: Hand | None = None
     filmed_from: FilmedFrom | None = None
+    blur_faces: bool = False
 
 
 def read_result_sets(
@@ -114,4 +117,5 @@ def _is_clip(path: str) -> bool:
 def _make_job(clip: str, settings: ClipSettings) -> Job:
     beside = court_file_beside(clip)
     own = str(beside) if not is_url(clip) and beside.is_file() else None
-    return Job(clip, own or settings.court, settings.hand, settings.filmed_from)
+    court = own or settings.court
+    return Job(clip, court, settings.hand, settings.filmed_from, settings.blur_faces)

@@ -57,6 +57,7 @@ def make_key(
     court_sha256: str | None,
     hand: Hand | None,
     filmed_from: FilmedFrom | None = None,
+    blur_faces: bool = False,
 ) -> str:
     """The name under which a result is stored, 32 hexadecimal digits.
 
@@ -68,8 +69,11 @@ def make_key(
         "right", "left" or None
     filmed_from
         where the phone stood; None where nobody says
+    blur_faces
+        whether no face can be known in its pictures
     """
-    text = json.dumps([clip_sha256, court_sha256 or "", hand, filmed_from, results_version()])
+    parts = [clip_sha256, court_sha256 or "", hand, filmed_from, blur_faces, results_version()]
+    text = json.dumps(parts)
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 

@@ -5,7 +5,7 @@ import datetime
 import io
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -83,13 +83,15 @@ class Roster:
     unknown_columns: tuple[str, ...]
 
 
-def read_roster(path: str | Path) -> Roster:
+def read_roster(path: str | Path, blur_faces: bool = True) -> Roster:
     """Read and check a roster.
 
     Parameters
     ----------
     path
         a CSV file in UTF-8 with a heading row; comma, semicolon or tab
+    blur_faces
+        whether no face can be known in what is written of the clips
 
     Raises
     ------
@@ -118,7 +120,10 @@ def read_roster(path: str | Path) -> Roster:
     if problems:
         raise InputError(_list_problems(file, problems))
     unknown = [name for name in table.headings if name and name not in KNOWN_COLUMNS]
-    return Roster(tuple(rows), tuple(unknown))
+    jobs = (replace(row.job, blur_faces=blur_faces) for row in rows)
+    return Roster(
+        tuple(replace(row, job=job) for row, job in zip(rows, jobs, strict=True)), tuple(unknown)
+    )
 
 
 @dataclass(frozen=True)

@@ -117,10 +117,15 @@ def analyse_job(job: Job, stored: frozenset[str], workplace: Workplace = ALONE) 
             digest = hash_file(clip)
             court = None if job.court is None else stack.enter_context(fetch_file(job.court, place))
             court_digest = None if court is None else hash_file(court)
-            key = make_key(digest, court_digest, job.hand, job.filmed_from)
+            key = make_key(digest, court_digest, job.hand, job.filmed_from, job.blur_faces)
             if key in stored:
                 return WorkerResult(job, version, digest, key)
-            options = AnalysisOptions(hand=job.hand, filmed_from=job.filmed_from, workers=threads)
+            options = AnalysisOptions(
+                hand=job.hand,
+                filmed_from=job.filmed_from,
+                workers=threads,
+                blur_faces=job.blur_faces,
+            )
             analysis = analyse(clip, court, options)
             folder = stack.enter_context(temporary_folder(place))
             write_analysis(analysis, clip, folder)

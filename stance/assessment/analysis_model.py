@@ -32,6 +32,8 @@ class Analysis:
     watched_clip
         all that was seen in the clip; tracks and cameras are those of the reference picture of its
         camera's motion
+    faces_blurred
+        whether no face can be known in what is drawn
     """
 
     result: Result
@@ -40,6 +42,7 @@ class Analysis:
     cache_key: str
     cached_in: str | Path | None
     watched_clip: WatchedClip
+    faces_blurred: bool = False
 
     @property
     def tracks(self) -> dict[str, Track]:

@@ -34,6 +34,9 @@ class AnalysisOptions:
         neither marked nor found
     workers
         threads that decode, and that run pose models; the result does not depend on it
+    blur_faces
+        whether no face can be known in pictures and overlay; poses are not kept then, since they
+        hold pictures too
     """
 
     hand: Hand | None = None
@@ -45,6 +48,7 @@ class AnalysisOptions:
     cache_folder: str | Path | None = None
     filmed_from: FilmedFrom | None = None
     workers: int | None = None
+    blur_faces: bool = False
 
     @property
     def watching(self) -> WatchOptions:

@@ -49,6 +49,14 @@ class AnalyseOptions:
     overlay: Annotated[
         bool, typer.Option(help="Also write the clip with the measures drawn on it (overlay.mp4).")
     ] = True
+    blur_faces: Annotated[
+        bool,
+        typer.Option(
+            "--blur-faces",
+            help="Make all faces unknowable in the report's pictures and the overlay; poses are "
+            "not kept then, so a second run takes as long.",
+        ),
+    ] = False
     half: Annotated[
         Literal["near", "far", "both"] | None,
         typer.Option(
@@ -132,6 +140,7 @@ def analyse(
                 effort=THOROUGH if options.thorough else QUICK,
                 cache_folder=folder,
                 filmed_from=options.filmed_from,
+                blur_faces=options.blur_faces,
             ),
             progress,
             timings,

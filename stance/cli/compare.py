@@ -60,6 +60,12 @@ class CompareOptions:
         ),
     ] = None
     hand: Annotated[Hand | None, typer.Option(help="The racket hand in the clips.")] = None
+    blur_faces: Annotated[
+        bool,
+        typer.Option(
+            "--blur-faces", help="Make all faces unknowable in the pictures of the clips."
+        ),
+    ] = False
     filmed_from: Annotated[
         FilmedFrom | None,
         typer.Option(
@@ -155,6 +161,7 @@ def _read_sets(options: CompareOptions, progress: "Progress") -> "ResultSets":
             None if options.court is None else str(options.court),
             options.hand,
             options.filmed_from,
+            options.blur_faces,
         ),
         Store(options.out / STORE_FOLDER),
         progress,

@@ -37,6 +37,10 @@ class ScreenOptions:
             "tcp://10.0.0.5:8786."
         ),
     ] = None
+    blur_faces: Annotated[
+        bool,
+        typer.Option(help="Make all faces unknowable in the reports' pictures."),
+    ] = True
     count_assumed: Annotated[
         bool,
         typer.Option(
@@ -77,7 +81,7 @@ def screen(
         from stance.results.files import check_folder
         from stance.results.temporary import sweep_leftovers
 
-        listed = read_roster(roster)
+        listed = read_roster(roster, options.blur_faces)
         check_folder(folder)
         store, crew = Store(folder / STORE_FOLDER), Workers(options.workers, options.scheduler)
         if options.dry_run:

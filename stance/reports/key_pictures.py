@@ -7,6 +7,7 @@ import numpy as np
 
 from stance.assessment.picture_key import PictureKey
 from stance.assessment.players import MeasuredPlayer
+from stance.reports.face_blur import blur_faces
 from stance.reports.pictures import key_picture, moment_picture
 from stance.results.model import ReadyPosition
 from stance.types import FloatArray, ImageArray
@@ -27,14 +28,19 @@ class _Shot:
 class KeyPictures(Mapping[PictureKey, ImageArray]):
     """Pictures by player, number and moment, drawn when asked for: together they fill memory."""
 
-    def __init__(self, measured: Mapping[str, MeasuredPlayer]) -> None:
+    def __init__(self, measured: Mapping[str, MeasuredPlayer], faces_blurred: bool = False) -> None:
+        self._faces_blurred = faces_blurred
         self._shots: dict[PictureKey, _Shot] = {}
         for letter, player in measured.items():
             self._shots |= _list_shots(letter, player)
 
     def __getitem__(self, key: PictureKey) -> ImageArray:
         shot = self._shots[key]
-        return _draw_moment(shot) if shot.position is None else _draw_key(shot, shot.position)
+        cut = shot.player.watched.key_crops[shot.frame].image
+        image = blur_faces(cut, [_landmarks(shot)]) if self._faces_blurred else cut
+        if shot.position is None:
+            return moment_picture(image, _landmarks(shot), shot.player.racket.hand)
+        return _draw_key(shot, shot.position, image)
 
     def __iter__(self) -> Iterator[PictureKey]:
         return iter(self._shots)
@@ -67,20 +73,13 @@ def _list_shots(letter: str, player: MeasuredPlayer) -> dict[PictureKey, _Shot]:
     return shots
 
 
-def _draw_key(shot: _Shot, position: ReadyPosition) -> ImageArray:
-    """Draw a ready position on its key frame."""
+def _draw_key(shot: _Shot, position: ReadyPosition, image: ImageArray) -> ImageArray:
+    """Draw a ready position on the crop of its key frame."""
     player = shot.player
     cut = player.watched.key_crops[shot.frame]
-    image = cut.image
     matrix = player.camera.matrix - np.array([[0, 0, cut.x], [0, 0, cut.y], [0, 0, 0]])
     camera = replace(player.camera, matrix=matrix, image_size=image.shape[1::-1])
     return key_picture(image, _landmarks(shot), position, camera, player.racket.hand)
-
-
-def _draw_moment(shot: _Shot) -> ImageArray:
-    """Draw a player on a frame that was not measured."""
-    cut = shot.player.watched.key_crops[shot.frame]
-    return moment_picture(cut.image, _landmarks(shot), shot.player.racket.hand)
 
 
 def _landmarks(shot: _Shot) -> FloatArray:

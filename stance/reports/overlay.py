@@ -6,12 +6,13 @@ import numpy as np
 
 from stance.assessment.analysis_model import Analysis
 from stance.camera_motion.stabilising import stabilise_frame
+from stance.reports.face_blur import blur_faces
 from stance.reports.pictures import draw_tags, overlay_picture
 from stance.reports.sentences import overlay_caption
 from stance.reports.stroke_words import tags_at
 from stance.results.model import PlayerResult
 from stance.runtime.progress import Progress, Timings, no_progress
-from stance.types import ImageArray
+from stance.types import FloatArray, ImageArray
 from stance.video.frame import Frame
 from stance.video.prefetch import prefetch
 from stance.video.reader import read_frames
@@ -55,10 +56,19 @@ def write_overlay(
             with timings.of("draw"):
                 stabilised = stabilise_frame(frame, analysis.watched_clip.motion)
                 image = (stabilised or frame).image
+                if analysis.faces_blurred:
+                    image = blur_faces(image, _list_bodies(frame, analysis) if stabilised else ())
                 for player in analysis.result.players if stabilised else ():
                     image = _drawn(image, frame, player, analysis)
                 writer.write(image, frame.time_s)
             progress("drawing", frame.index + 1, summary.frames)
+
+
+def _list_bodies(frame: Frame, analysis: Analysis) -> list[FloatArray]:
+    """Landmarks (33, 2) of the players who are seen in a frame."""
+    index, time_s = np.array([frame.index]), np.array([frame.time_s])
+    moments = (track.between(index, time_s) for track in analysis.tracks.values())
+    return [moment.pixels[0] for moment in moments if moment.seen[0]]
 
 
 def _drawn(

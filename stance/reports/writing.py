@@ -48,10 +48,14 @@ def write_analysis(
     with timings.of("draw"):
         write_result(analysis.result, folder)
         write_report(analysis.result, analysis.pictures, folder, overlay)
-    if analysis.cached_in is None or Path(analysis.cached_in) != Path(folder):
-        # Without kept poses the next run only takes longer.
-        with suppress(OSError):
-            write_poses(Path(folder) / POSES_FILE, analysis.cache_key, analysis.watched_clip)
+    poses = Path(folder) / POSES_FILE
+    # Without kept poses the next run only takes longer.
+    with suppress(OSError):
+        if analysis.faces_blurred:
+            # They hold pictures in which faces can be seen.
+            poses.unlink(missing_ok=True)
+        elif analysis.cached_in is None or Path(analysis.cached_in) != Path(folder):
+            write_poses(poses, analysis.cache_key, analysis.watched_clip)
     if overlay:
         from stance.reports.overlay import write_overlay
 

@@ -41,9 +41,12 @@ def test_columns_are_found_in_any_order_and_spelling(folder):
     )
     assert [r.line for r in read.rows] == [2, 4] and read.unknown_columns == ("coach",)
     first, second = read.rows
-    assert first.job == Job(str(folder / "a.mp4"), str(folder / "court.json"), "left")
+    court = str(folder / "court.json")
+    assert first.job == Job(str(folder / "a.mp4"), court, "left", blur_faces=True)
     assert (first.age_group, first.date, first.session) == ("U13", "2026-03-14", "week 3")
-    assert second.player == "Åse Ødegård" and second.job == Job(str(folder / "b.mp4"))
+    assert second.player == "Åse Ødegård" and second.job == Job(
+        str(folder / "b.mp4"), blur_faces=True
+    )
 
 
 def test_where_the_phone_stood_goes_to_the_analysis(folder):
