@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from stance.assessment.notices import (
+    court_file_notices,
     court_search_notice,
     nobody_notice,
     player_notices,
@@ -58,6 +59,7 @@ def assemble_result(
     notices = list(description.notices)
     if clip.found is not None:
         notices.append(court_search_notice(clip.found, options.filmed_from))
+    notices += court_file_notices(clip.marked_fit)
     notices += [*timing_notices, *motion_notices(clip.motion), *replay_notices(clip.replays)]
     if not players:
         notices.append(nobody_notice(summary, None if court is None else court.source))

@@ -7,6 +7,7 @@ from stance.court.calibration import FoundCourt
 from stance.measures.handedness import SURE
 from stance.results.model import ClipSummary, Notice
 from stance.types import FILMED_FROM, FILMED_FROM_WORDS, NET_UNKNOWN, FilmedFrom, Hand
+from stance.watching.watched_clip import MarkedFit
 
 # Median standard errors above these are worth a word on where to put the phone: about one still
 # in twenty lies above.
@@ -53,6 +54,30 @@ def court_search_notice(found: FoundCourt, filmed_from: FilmedFrom | None = None
         "same way, places on the court are not shown, and the shares stay out of comparisons and "
         "screenings.",
     )
+
+
+def court_file_notices(fit: MarkedFit) -> list[Notice]:
+    """Return what to say of a court file that does not fit the clip, or can't be checked."""
+    if fit == "unseen":
+        return [
+            Notice(
+                "court_file_unchecked",
+                "Whether the court file fits this clip could not be seen, since too little of its "
+                "lines shows in the picture. If the phone was moved after the court was marked, or "
+                "the file is another clip's, all angles are wrong. Look at it with: stance court "
+                "CLIP --check --court COURT.json",
+            )
+        ]
+    if fit == "replaced":
+        return [
+            Notice(
+                "court_file_replaced",
+                "The court file does not fit this clip: the phone was moved after the court was "
+                "marked, or the file is another clip's. The court that was found by its lines was "
+                "taken instead.",
+            )
+        ]
+    return []
 
 
 def said_place_notices(

@@ -16,6 +16,9 @@ BACKGROUND_PICTURES = 25
 LEAST_BACKGROUND_PICTURES = 7
 """Fewer key pictures do not show the background: people may stay in place from one to the next."""
 
+SOME_PICTURES = 5
+"""So many key pictures show where lines are, people on some of them or not."""
+
 HELD_BYTES = 200_000_000
 """Bytes that the pictures of one background may take."""
 
@@ -46,6 +49,11 @@ def read_quick_pictures(clip: str | Path, image_size: tuple[int, int]) -> list[I
     """
     pictures = read_key_pictures(clip, _most_held(image_size))
     return pictures if len(pictures) >= LEAST_BACKGROUND_PICTURES else []
+
+
+def read_some_pictures(clip: str | Path, image_size: tuple[int, int]) -> list[ImageArray]:
+    """Read a few key pictures, fast; what moves stays in their median where the clip holds few."""
+    return read_key_pictures(clip, min(SOME_PICTURES, _most_held(image_size)))
 
 
 def _most_held(image_size: tuple[int, int]) -> int:

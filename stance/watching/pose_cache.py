@@ -92,6 +92,7 @@ def read_poses(path: str | Path, key: str) -> WatchedClip | None:
                 for n, half in enumerate(arrays["opponents"].tolist())
             ),
             arrays["onsets"],
+            courts["marked_fit"],
         )
     except Exception:  # whatever zipfile, NumPy and the dataclasses say of damaged bytes
         return None
@@ -99,10 +100,11 @@ def read_poses(path: str | Path, key: str) -> WatchedClip | None:
 
 def write_poses(path: str | Path, key: str, clip: WatchedClip) -> None:
     """Write poses, whole or not at all; without them the next run only takes longer."""
-    courts = {
+    courts: dict[str, Any] = {
         name: None if court is None else dataclasses.asdict(court)
         for name, court in (("marked", clip.marked), ("found", clip.found))
     }
+    courts["marked_fit"] = clip.marked_fit
     arrays: Arrays = {
         "key": np.array(key),
         "times": clip.times,

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -14,6 +15,10 @@ from stance.measures.orientation import Observation
 from stance.people.replays import Replay, find_replays
 from stance.people.track import Track
 from stance.types import FloatArray, Half, Hand, ImageArray
+
+MarkedFit = Literal["agrees", "unseen", "replaced"]
+"""Whether a marked court lies on the painted lines: it does; the picture shows too little of them;
+it does not, and the one that was found took its place."""
 
 
 @dataclass(frozen=True)
@@ -130,11 +135,13 @@ class WatchedClip:
     marked
         the camera that follows from the marks, where a court was marked
     found
-        the court searched in the picture, where none was marked
+        the court searched in the picture, where none was marked or the marked one does not fit
     opponents
         who was followed on the half that is not measured
     onsets_s
         (onsets,) when something sharp is heard, seconds
+    marked_fit
+        whether a marked court fits the clip
     """
 
     motion: CameraMotion
@@ -145,6 +152,7 @@ class WatchedClip:
     found: FoundCourt | None
     opponents: tuple[Opponent, ...] = ()
     onsets_s: FloatArray = field(default_factory=lambda: np.empty(0))
+    marked_fit: MarkedFit = "agrees"
 
     @cached_property
     def replays(self) -> tuple[Replay, ...]:

@@ -14,6 +14,7 @@ from stance.analysis import analyse
 from stance.assessment.analysis_model import Analysis
 from stance.assessment.options import AnalysisOptions
 from stance.camera_motion.segments import estimate_camera_motion
+from stance.court.calibration import FoundCourt
 from stance.errors import InputError
 from stance.reports.writing import write_analysis
 from stance.results.json_format import read_result, to_json
@@ -220,6 +221,42 @@ def test_without_a_court_a_class_is_given_only_where_it_is_said_where_the_phone_
     for position in said.players[0].ready_positions:
         assert NET_UNKNOWN in position.remarks or position.hip_yaw_se_deg > 15
         assert np.isnan(position.base_m).all()
+
+
+@pytest.fixture
+def moved_court(tmp_path: Path) -> Path:
+    """A court file of the sample from before the phone was turned a little."""
+    court = json.loads(COURT.read_text())
+    for point in court["points"]:
+        point["pixel"] = [point["pixel"][0] + 40.0, point["pixel"][1] + 5.0]
+    file = tmp_path / "moved.court.json"
+    file.write_text(json.dumps(court))
+    return file
+
+
+def test_a_court_file_from_before_the_phone_was_moved_is_replaced_by_the_found_court(
+    sample: Analysis, moved_court: Path, tmp_path: Path
+) -> None:
+    analysis = analyse(CLIP, moved_court, RIGHT)
+    assert analysis.result.court.source == "found"
+    assert {"court_file_replaced", "court_found"} <= {n.code for n in analysis.result.warnings}
+    (player,), (right,) = analysis.result.players, sample.result.players
+    assert [p.stance_class for p in player.ready_positions] == [
+        p.stance_class for p in right.ready_positions
+    ]
+    write_analysis(analysis, CLIP, tmp_path, overlay=False)
+    again = analyse(CLIP, moved_court, replace(RIGHT, cache_folder=tmp_path))
+    assert again.cached_in == tmp_path and to_json(again.result) == to_json(analysis.result)
+
+
+def test_a_court_file_that_does_not_fit_is_refused_where_the_court_is_not_found(
+    moved_court: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(
+        "stance.watching.court_place.find_court", lambda *_: FoundCourt(None, 0.0, "Not found.")
+    )
+    with pytest.raises(InputError, match="does not fit this clip"):
+        analyse(CLIP, moved_court, RIGHT)
 
 
 def test_a_swaying_camera_measures_what_one_at_rest_does(tmp_path: Path) -> None:

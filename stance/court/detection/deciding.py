@@ -39,7 +39,7 @@ def choose_reading(sound: list[JudgedReading], feet: FloatArray) -> JudgedReadin
     """
     best = sound[0]
     beside = [best] + [
-        other for other in sound[1:] if _relate(best.camera, other.camera) == "beside"
+        other for other in sound[1:] if relate_courts(best.camera, other.camera) == "beside"
     ]
     with_net = [
         other for other in beside if other.tape.share is not None and other.tape.share > 0.8
@@ -57,33 +57,16 @@ def count_on_court(camera: Camera, feet: FloatArray) -> int:
     return int(on.sum())
 
 
-def estimate_confidence(best: JudgedReading, judged: list[JudgedReading]) -> float:
-    """How sure a reading is, 0 to 1: what it explains, and how far ahead of others it is.
-
-    Parameters
-    ----------
-    judged
-        all readings, of which those that mean another court than the best are its rivals.
-    """
-    rivals = [
-        other
-        for other in judged
-        if _relate(best.camera, other.camera) == _relate(other.camera, best.camera) == "other"
-    ]
-    # What could not be claimed by itself, for all it leaves unexplained, is a rival in part only.
-    rival = max((other.score * (0.5 + 0.5 * _rate_share(other)) for other in rivals), default=0.0)
-    lead = best.score - max(rival, 0.0)
-    by_lead = np.clip(max(lead / best.score / 0.2, lead / 0.4), 0, 1)
-    tape = best.tape
-    net = 1.0 if tape.share is None or tape.share > 0.5 or tape.length < 0.1 else 0.6
-    return float(min(_rate_share(best), by_lead) * net)
-
-
-def _relate(first: Camera, second: Camera) -> Literal["same", "beside", "other"]:
-    """Whether two readings mean the "same" court, a court "beside" it, or the floor "other"-wise.
+def relate_courts(first: Camera, second: Camera) -> Literal["same", "beside", "other"]:
+    """Whether two cameras mean the "same" court, a court "beside" it, or the floor "other"-wise.
 
     They mean the same where places on the floor agree within 0.15 m, after a turn by 180 degrees
     where needed; a court beside it is shifted by more than its own width or length.
+
+    Parameters
+    ----------
+    first, second
+        of the same picture; places are those that the first one shows
     """
     size = np.array(first.image_size)
     grid = np.array([[x, y] for x in np.linspace(-3, 3, 7) for y in np.linspace(-6.5, 6.5, 11)])
@@ -105,6 +88,30 @@ def _relate(first: Camera, second: Camera) -> Literal["same", "beside", "other"]
         if beside and scatter < 0.5:
             return "beside"
     return "other"
+
+
+def estimate_confidence(best: JudgedReading, judged: list[JudgedReading]) -> float:
+    """How sure a reading is, 0 to 1: what it explains, and how far ahead of others it is.
+
+    Parameters
+    ----------
+    judged
+        all readings, of which those that mean another court than the best are its rivals.
+    """
+    rivals = [
+        other
+        for other in judged
+        if relate_courts(best.camera, other.camera)
+        == relate_courts(other.camera, best.camera)
+        == "other"
+    ]
+    # What could not be claimed by itself, for all it leaves unexplained, is a rival in part only.
+    rival = max((other.score * (0.5 + 0.5 * _rate_share(other)) for other in rivals), default=0.0)
+    lead = best.score - max(rival, 0.0)
+    by_lead = np.clip(max(lead / best.score / 0.2, lead / 0.4), 0, 1)
+    tape = best.tape
+    net = 1.0 if tape.share is None or tape.share > 0.5 or tape.length < 0.1 else 0.6
+    return float(min(_rate_share(best), by_lead) * net)
 
 
 def _rate_share(reading: JudgedReading) -> float:

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,6 +21,7 @@ from stance.court.detection.fitting import (
 )
 from stance.court.detection.judging import JudgedReading, judge
 from stance.court.detection.line_samples import LINE_EDGES
+from stance.court.detection.pictures import convert_to_lab
 from stance.court.detection.readings import (
     Reading,
     approximate_camera,
@@ -90,7 +90,7 @@ def find_court(picture: ImageArray, feet: FloatArray | None = None) -> FoundCour
     """
     size = (picture.shape[1], picture.shape[0])
     shrink = min(1.0, _WORKING_SIDE / max(size))
-    lab = _convert_to_lab(picture, shrink)
+    lab = convert_to_lab(picture, shrink)
     stripes = find_stripes(lab)
     if len(stripes) < 4:
         return FoundCourt(None, 0.0, _NO_LINES)
@@ -109,16 +109,6 @@ def find_court(picture: ImageArray, feet: FloatArray | None = None) -> FoundCour
     if min(_find_worst_error(court.camera, half) for half in (-1.0, 1.0)) > _LEAST_SURE_M:
         return FoundCourt(None, confidence, _WEAK)
     return FoundCourt(court, confidence)
-
-
-def _convert_to_lab(picture: ImageArray, shrink: float) -> NDArray[np.float32]:
-    """The picture (height, width, 3) RGB, made smaller by a factor, in CIE L*a*b*."""
-    small = picture
-    if shrink < 1.0:
-        new = (round(picture.shape[1] * shrink), round(picture.shape[0] * shrink))
-        small = np.asarray(cv2.resize(picture, new, interpolation=cv2.INTER_AREA), np.uint8)
-    unit_light = np.ascontiguousarray(small).astype(np.float32) / np.float32(255)
-    return np.asarray(cv2.cvtColor(unit_light, cv2.COLOR_RGB2LAB), np.float32)
 
 
 @dataclass(frozen=True, eq=False)

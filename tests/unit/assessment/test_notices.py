@@ -3,6 +3,7 @@
 import pytest
 
 from stance.assessment.notices import (
+    court_file_notices,
     court_search_notice,
     nobody_notice,
     player_notices,
@@ -65,6 +66,13 @@ def test_where_angles_rest_on_what_somebody_said_that_is_told(filmed_from: str) 
     (wrong,) = said_place_notices("B", unlikely, filmed_from)
     assert wrong.code == "filmed_from_wrong" and "player B" in wrong.text
     assert FILMED_FROM_WORDS[filmed_from] in wrong.text
+
+
+def test_a_court_file_that_fits_is_not_told_of_and_one_that_does_not_is() -> None:
+    assert court_file_notices("agrees") == []
+    (unseen,), (replaced,) = court_file_notices("unseen"), court_file_notices("replaced")
+    assert unseen.code == "court_file_unchecked" and "--check" in unseen.text
+    assert replaced.code == "court_file_replaced" and "taken instead" in replaced.text
 
 
 @pytest.mark.parametrize(

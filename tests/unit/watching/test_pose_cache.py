@@ -59,6 +59,7 @@ def seen_in_a_clip(looks: int, seed: int = 0) -> WatchedClip:
         None,
         (Opponent("far", track),) * (looks % 3),
         rng.uniform(0.0, 0.4, looks),
+        "unseen",
     )
 
 
