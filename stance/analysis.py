@@ -79,8 +79,7 @@ def analyse(
         marked = None if marks is None else calibrate(marks)
         watched = watch_clip(clip, description, marked, options.watching, progress, timings)
     calibrated = _choose_court(watched, description.size, options.filmed_from)
-    with timings.of("measure"):
-        players = _measure(watched, calibrated, options)
+    players = _measure(watched, calibrated, options, timings)
     watched = keep_needed_crops(watched, players.values())
     players = select_player(players, options.player, description.file)
     result = assemble_result(description, watched, calibrated, players, options)
@@ -109,11 +108,12 @@ def _read_cache(options: AnalysisOptions, key: str) -> WatchedClip | None:
 
 
 def _measure(
-    clip: WatchedClip, court: CalibratedCourt | None, options: AnalysisOptions
+    clip: WatchedClip, court: CalibratedCourt | None, options: AnalysisOptions, timings: Timings
 ) -> dict[str, MeasuredPlayer]:
     """The players of a clip by letter, with what is known of their ready positions."""
-    players = measure_first_showings(clip, court, options.limits)
-    return withhold_unknown_angles(players, court, options.filmed_from)
+    with timings.of("measure"):
+        players = measure_first_showings(clip, court, options.limits)
+        return withhold_unknown_angles(players, court, options.filmed_from)
 
 
 def _choose_court(

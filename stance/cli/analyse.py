@@ -115,8 +115,7 @@ def analyse(
     """
     folder = options.out or Path(f"{clip.stem}_stance")
     with sentences(), progress_bars() as progress:
-        names = _read_names(options.name or [])
-        day = check_date(options.date)
+        names, day = _read_names(options.name or []), check_date(options.date)
         from stance.analysis import analyse as analyse_clip
         from stance.assessment.labels import label_result
         from stance.assessment.options import AnalysisOptions

@@ -13,10 +13,10 @@ from stance.errors import InputError
 from stance.video.probe import describe_clip
 from stance.watching.court_place import CourtPlace
 from stance.watching.marked_check import KnownCourt, agrees_at_once, check_marked
-from tests.paths import SAMPLE_CLIPS
+from tests.paths import DATA
 from tests.unit.court.detection.pictures import BADMINTON, BEHIND, CORNER, GREEN, WHITE, drawn
 
-CLIP = SAMPLE_CLIPS / "rear_corner_drill.mp4"
+CLIP = DATA / "rear_corner_drill.mp4"
 PAINTED = drawn(BEHIND, [(BADMINTON, WHITE)], GREEN, net=True)
 FOUND = find_court(PAINTED)
 NOT_FOUND = FoundCourt(None, 0.2, "It could be read in two ways.")
