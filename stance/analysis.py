@@ -66,7 +66,6 @@ def analyse(
     'right'
     """
     timings = timings or Timings()
-    limit_malloc_arenas()
     description = _probe(clip, options, timings)
     marks = None if court is None else read_court_file(court, description.size)
     key = poses_key(description.sha256, marks, options.watching)
@@ -89,6 +88,7 @@ def analyse(
 
 def _probe(clip: str | Path, options: AnalysisOptions, timings: Timings) -> ClipDescription:
     """Read a clip's head; load the pose model meanwhile, where it will be needed."""
+    limit_malloc_arenas()
     with ThreadPoolExecutor(1) as beside, timings.of("decode"):
         folder = options.cache_folder
         if folder is None or not (Path(folder) / POSES_FILE).exists():

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 from stance.academy.jobs import Job, Outcome
 from stance.academy.remote_files import fetch_file, find_version, is_url
-from stance.academy.result_store import KnownClip, Store, make_key
+from stance.academy.result_store import KnownClip, Store, make_key, name_clip
 from stance.academy.worker import WorkerResult
 from stance.academy.workers import EACH_CORE, Workers, run_jobs
 from stance.errors import StanceError
+from stance.runtime.plain_text import hide_secrets
 from stance.runtime.progress import Progress, no_progress
 from stance.runtime.regular_files import hash_file
 
@@ -94,7 +95,7 @@ def analyse_jobs(
     outcomes: dict[Job, Outcome] = {}
     to_do = []
     for job in dict.fromkeys(jobs):
-        outcome = _find_outcome(job, known.get(job.clip), stored, store)
+        outcome = _find_outcome(job, known.get(name_clip(job.clip)), stored, store)
         if outcome is None:
             to_do.append(job)
         else:
@@ -119,7 +120,7 @@ def plan_jobs(jobs: Sequence[Job], store: Store) -> Plan:
     known, keys = store.read_known_clips(), store.list_keys()
     stored, to_do, frames, uncounted = [], [], 0, 0
     for job in dict.fromkeys(jobs):
-        if _find_outcome(job, known.get(job.clip), keys, store) is not None:
+        if _find_outcome(job, known.get(name_clip(job.clip)), keys, store) is not None:
             stored.append(job)
             continue
         counted = _count_frames(job)
@@ -197,9 +198,9 @@ def _find_outcome(
 def _store_result(result: WorkerResult, store: Store, known: dict[str, KnownClip]) -> Outcome:
     """Store what a worker handed back, and remember its clip in `known`."""
     if result.reason is not None or result.key is None or result.clip_sha256 is None:
-        return Outcome(result.job, reason=result.reason)
+        return Outcome(result.job, reason=result.reason and hide_secrets(result.reason))
     if result.files:
         store.save(result.key, result.files, result.seconds)
-    known[result.job.clip] = KnownClip(result.clip_sha256, result.version)
+    known[name_clip(result.job.clip)] = KnownClip(result.clip_sha256, result.version)
     store.write_known_clips(known)
     return Outcome(result.job, result.key, store.read(result.key))

@@ -1,7 +1,5 @@
 """A screening as `screening.csv`, for a spreadsheet."""
 
-import csv
-import io
 from typing import Any
 
 import numpy as np
@@ -9,6 +7,7 @@ import numpy as np
 from stance.academy.flags import FLAG_NAMES
 from stance.academy.model import ScreenedPlayer, Screening
 from stance.academy.statement import TREND_WORDS, name_leg_in_front
+from stance.results.csv_format import csv_table
 from stance.results.measures_table import COMPARED
 
 _HEADINGS = (
@@ -40,11 +39,7 @@ _HEADINGS = (
 
 def screening_csv(screening: Screening) -> str:
     """The text of the table: a heading row, then a row per player."""
-    text = io.StringIO()
-    writer = csv.writer(text)
-    writer.writerow(_HEADINGS)
-    writer.writerows(_list_cells(player) for player in screening.players)
-    return text.getvalue()
+    return csv_table(_HEADINGS, (_list_cells(player) for player in screening.players))
 
 
 def _list_cells(player: ScreenedPlayer) -> list[Any]:

@@ -1,5 +1,6 @@
 """Clips by path or URL: the only module that knows fsspec."""
 
+import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,7 +13,7 @@ import fsspec
 from stance.errors import InputError
 from stance.results.temporary import temporary_folder
 from stance.runtime.plain_text import printable
-from stance.runtime.regular_files import open_regular
+from stance.runtime.regular_files import is_regular
 
 
 def is_url(address: str) -> bool:
@@ -51,9 +52,10 @@ def fetch_file(address: str, place: Path | None = None) -> Iterator[Path]:
         yield Path(address)
         return
     if address.startswith("file:"):
-        # A pipe or a device never ends.
-        with _say_why_not_fetched(address):
-            open_regular(fsspec.core.url_to_fs(address)[1]).close()
+        local = fsspec.core.url_to_fs(address)[1]
+        # It would never end.
+        if os.path.exists(local) and not is_regular(local):
+            raise InputError(f"{address} is a pipe or a device; give a clip that is on a disk.")
     with temporary_folder(place) as folder:
         copy = folder / file_name(address)
         with (
@@ -93,8 +95,6 @@ def _say_why_not_fetched(address: str) -> Iterator[None]:
     """Turn what goes wrong while fetching into a sentence."""
     try:
         yield
-    except InputError:
-        raise
     except FileNotFoundError:
         raise InputError(f"There is no file at {address}.") from None
     except ImportError as problem:

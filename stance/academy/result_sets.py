@@ -99,7 +99,9 @@ def _read_or_leave_out(path: str, results: dict[str, Result], left_out: list[str
     except InputError as problem:
         if not Path(path).exists():
             raise
-        left_out.append(str(problem))
+        place = Path(path)
+        shown = Path(*place.parts[-2:]) if place.is_absolute() else place
+        left_out.append(str(problem).replace(str(place), str(shown)))
 
 
 def _is_clip(path: str) -> bool:

@@ -23,6 +23,7 @@ from stance.results.json_format import RESULT_FILE, read_result, result_text
 from stance.results.model import Result
 from stance.results.schema import read_json
 from stance.results.temporary import name_temporary, open_private, sweep_leftovers
+from stance.runtime.plain_text import hide_secrets
 from stance.runtime.version import results_version
 from stance.types import FilmedFrom, Hand
 
@@ -75,6 +76,11 @@ def make_key(
     parts = [clip_sha256, court_sha256 or "", hand, filmed_from, blur_faces, results_version()]
     text = json.dumps(parts)
     return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def name_clip(address: str) -> str:
+    """What a clip is called in `clips.json`: neither folders nor names of players can be read."""
+    return hashlib.sha256(hide_secrets(address).encode(errors="surrogateescape")).hexdigest()[:32]
 
 
 @dataclass(frozen=True)
@@ -158,7 +164,7 @@ class Store:
         return seconds / frames if frames else None
 
     def read_known_clips(self) -> dict[str, KnownClip]:
-        """Clips seen before, by address; empty where the file is missing or damaged."""
+        """Clips seen before, by `name_clip`; empty where the file is missing or damaged."""
         try:
             return read_json(self.folder / CLIPS_FILE, dict[str, KnownClip], "list of clips")
         except InputError:

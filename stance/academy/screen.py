@@ -153,17 +153,17 @@ def _collect_clips(
         outcome = outcomes[row.job]
         if outcome.key is None:
             reason = outcome.reason or "It could not be analysed."
-            collected.unused.append(UnusedClip(row.job.clip, reason))
+            collected.unused.append(UnusedClip(file_name(row.job.clip), reason))
             continue
         result = results[outcome.key]
         player = next((p for p in result.players if p.name == row.player), None)
         if player is None or not (player.ready_positions or player.strokes_faced):
             reason = _explain_empty(row, result, player)
-            collected.unused.append(UnusedClip(row.job.clip, reason))
+            collected.unused.append(UnusedClip(file_name(row.job.clip), reason))
             continue
         name = file_name(row.job.clip)
         if is_assumed(result) and not count_assumed:
-            collected.unused.append(UnusedClip(row.job.clip, _COURT_UNKNOWN))
+            collected.unused.append(UnusedClip(name, _COURT_UNKNOWN))
             continue
         same = next((c for c in clips if c.result.clip.sha256 == result.clip.sha256), None)
         if same is not None:

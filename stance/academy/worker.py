@@ -4,6 +4,7 @@ import os
 import sys
 import threading
 import time
+from collections.abc import Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -92,28 +93,20 @@ def analyse_job(job: Job, stored: frozenset[str], workplace: Workplace = ALONE) 
     workplace
         where to work
     """
-    # Before the libraries are loaded: each starts as many threads as it sees cores.
-    if workplace.locks is not None:
-        keep_to_a_core(workplace.locks)
-    if workplace.parent is not None:
-        end_with(workplace.parent)
-    threads, temporary = workplace.threads, workplace.temporary
-    place = None if temporary is None else Path(temporary)
-    if place is None:
-        sweep_leftovers()
-    import cv2
-
+    _settle(workplace)
     from stance.analysis import analyse
     from stance.assessment.options import AnalysisOptions
     from stance.reports.writing import write_analysis
 
-    # Idle threads of OpenCV spin for a while; with a worker on each core they are in the way.
-    cv2.setNumThreads(-1 if threads is None else threads)
+    place = None if workplace.temporary is None else Path(workplace.temporary)
     start = time.monotonic()
     version, digest, key = find_version(job.clip), None, None
+    # What is said of a clip is shared; where it lies is not.
+    names = {path: file_name(path) for path in (job.clip, job.court) if path}
     try:
         with ExitStack() as stack:
             clip = stack.enter_context(fetch_file(job.clip, place))
+            names[str(clip)] = file_name(job.clip)
             digest = hash_file(clip)
             court = None if job.court is None else stack.enter_context(fetch_file(job.court, place))
             court_digest = None if court is None else hash_file(court)
@@ -123,7 +116,7 @@ def analyse_job(job: Job, stored: frozenset[str], workplace: Workplace = ALONE) 
             options = AnalysisOptions(
                 hand=job.hand,
                 filmed_from=job.filmed_from,
-                workers=threads,
+                workers=workplace.threads,
                 blur_faces=job.blur_faces,
             )
             analysis = analyse(clip, court, options)
@@ -131,14 +124,36 @@ def analyse_job(job: Job, stored: frozenset[str], workplace: Workplace = ALONE) 
             write_analysis(analysis, clip, folder)
             files = {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.is_file()}
     except StanceError as problem:
-        return WorkerResult(job, version, digest, key, reason=str(problem))
+        return WorkerResult(job, version, digest, key, reason=_share(str(problem), names))
     except Exception as problem:  # one clip must not stop the others
         reason = (
             f"{file_name(job.clip)} could not be analysed; this is a fault of the tool "
             f"({type(problem).__name__}: {problem})."
         )
-        return WorkerResult(job, version, digest, key, reason=reason)
+        return WorkerResult(job, version, digest, key, reason=_share(reason, names))
     return WorkerResult(job, version, digest, key, files, time.monotonic() - start)
+
+
+def _settle(workplace: Workplace) -> None:
+    """Fit this process to its workplace."""
+    # Before the libraries are loaded: each starts as many threads as it sees cores.
+    if workplace.locks is not None:
+        keep_to_a_core(workplace.locks)
+    if workplace.parent is not None:
+        end_with(workplace.parent)
+    if workplace.temporary is None:
+        sweep_leftovers()
+    import cv2
+
+    # Idle threads of OpenCV spin for a while; with a worker on each core they are in the way.
+    cv2.setNumThreads(-1 if workplace.threads is None else workplace.threads)
+
+
+def _share(reason: str, names: Mapping[str, str]) -> str:
+    """A sentence with names of files in place of their paths, the longest first."""
+    for path in sorted(names, key=len, reverse=True):
+        reason = reason.replace(path, names[path])
+    return reason
 
 
 def end_with(parent: int) -> None:

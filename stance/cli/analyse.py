@@ -121,12 +121,10 @@ def analyse(
         from stance.assessment.options import AnalysisOptions
         from stance.reports.writing import write_analysis
         from stance.results.files import check_folder
-        from stance.results.temporary import sweep_leftovers
         from stance.runtime.progress import Timings
         from stance.watching.options import QUICK, THOROUGH
 
         check_folder(folder)
-        sweep_leftovers(folder)
         timings = Timings()
         analysis = analyse_clip(
             clip,

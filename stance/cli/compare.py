@@ -143,10 +143,8 @@ def _read_sets(options: CompareOptions, progress: "Progress") -> "ResultSets":
     """The two sets, from the history or from the paths."""
     from stance.comparison.choosing import choose_by_date, choose_by_session
     from stance.results.files import check_folder
-    from stance.results.temporary import sweep_leftovers
 
     check_folder(options.out)
-    sweep_leftovers(options.out)
     if options.history is not None and options.sessions is not None:
         return choose_by_session(options.history, *options.sessions, options.player)
     if options.history is not None:

@@ -24,12 +24,17 @@ INTERRUPTED = 130
 
 
 def say(text: str, err: bool = False) -> None:
-    """Print lines; nothing in them steers the terminal, and what it lacks is written out."""
-    from stance.runtime.plain_text import printable_lines
+    """Print lines; nothing in them steers the terminal, and what it lacks is written out.
+
+    Passwords and signatures in web addresses are left out.
+    """
+    from stance.runtime.plain_text import hide_secrets, printable_lines
 
     stream = sys.stderr if err else sys.stdout
     encoding = stream.encoding or "utf-8"
-    shown = printable_lines(text).encode(encoding, "backslashreplace").decode(encoding)
+    shown = (
+        printable_lines(hide_secrets(text)).encode(encoding, "backslashreplace").decode(encoding)
+    )
     typer.echo(shown, err=err)
 
 

@@ -66,10 +66,8 @@ def _mark_court(clip: Path, court_file: Path, browser: bool) -> None:
     from stance.marking.server import MarkingServer
     from stance.marking.task import prepare_marking
     from stance.results.files import check_folder
-    from stance.results.temporary import sweep_leftovers
 
     check_folder(court_file.parent)
-    sweep_leftovers(court_file.parent)
     say("Looking for a picture without people ...", err=True)
     with MarkingServer(prepare_marking(clip, court_file)) as server:
         say(f"Mark the court in the browser: {server.address}", err=True)

@@ -91,7 +91,7 @@ def screen(
         from stance.academy.screen import screen_roster
         from stance.academy.writing import write_screening
 
-        for place in (None, folder, folder / PLAYERS_FOLDER):
+        for place in (None, folder / PLAYERS_FOLDER):
             sweep_leftovers(place)
         screening = screen_roster(listed, store, crew, progress, options.count_assumed)
         write_screening(screening, folder)

@@ -219,7 +219,8 @@ def _read_entries(place: Path, file: str) -> History:
     try:
         result = read_result(place / file)
     except InputError as problem:
-        return History([], (str(problem),))
+        # The folder's own place is nobody's business who gets a comparison.
+        return History([], (str(problem).replace(str(place / file), file),))
     filming = result.filming or filming_of(result)
     return History(
         [

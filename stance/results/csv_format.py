@@ -3,7 +3,9 @@
 import csv
 import io
 import math
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
+from typing import Any
 
 from stance.results.measures_table import MEASURES
 from stance.results.model import Met, PlayerResult, ReadyPosition, Result, StrokeFaced
@@ -12,6 +14,11 @@ from stance.types import CLASS_NAMES, CLASSES
 POSITIONS_FILE = "positions.csv"
 
 STROKES_FILE = "strokes.csv"
+
+# The wide forms are taken for the narrow ones by some spreadsheets.
+_FORMULA_STARTS = tuple("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")
+
+_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 
 _MET_WORDS: dict[Met, str] = {
     "set": "set",
@@ -31,7 +38,7 @@ def positions_csv(result: Result) -> str:
         for number, position in enumerate(player.ready_positions, start=1)
     ]
     court = result.court.in_words
-    return _table([*_headings(), "court"], [[*row, court] for row in rows])
+    return csv_table([*_headings(), "court"], [[*row, court] for row in rows])
 
 
 def strokes_csv(result: Result) -> str:
@@ -51,7 +58,7 @@ def strokes_csv(result: Result) -> str:
         for player in result.players
         for number, stroke in enumerate(player.strokes_faced, start=1)
     ]
-    return _table(headings, rows)
+    return csv_table(headings, rows)
 
 
 _CONTACT_HEADINGS = (
@@ -62,12 +69,22 @@ _CONTACT_HEADINGS = (
 )
 
 
-def _table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def csv_table(headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    """The text of a table: a heading row, then the rows.
+
+    A text that a spreadsheet would take for a formula and run, such as =1+1, gets an apostrophe
+    before it, which spreadsheets read as "this is text". Numbers stay as they are.
+    """
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(headings)
-    writer.writerows(rows)
+    writer.writerows([_make_harmless(cell) for cell in row] for row in rows)
     return text.getvalue()
+
+
+def _make_harmless(cell: Any) -> Any:
+    runs = isinstance(cell, str) and cell.startswith(_FORMULA_STARTS)
+    return f"'{cell}" if runs and not _NUMBER.fullmatch(cell) else cell
 
 
 def _headings() -> list[str]:

@@ -7,11 +7,13 @@ from contextlib import suppress
 from pathlib import Path
 
 from stance.errors import OutputError
-from stance.results.temporary import name_temporary, open_private
+from stance.results.temporary import name_temporary, open_private, sweep_leftovers
 
 
 def check_folder(folder: str | Path) -> None:
-    """Find out, before a long run, whether files can be written to a folder; make nothing.
+    """Find out, before a long run, whether files can be written to a folder.
+
+    What killed runs left in it is taken away, and nothing is made.
 
     Raises
     ------
@@ -28,6 +30,7 @@ def check_folder(folder: str | Path) -> None:
             pass
     except (OSError, ValueError) as problem:
         raise _cannot_write(place, problem) from None
+    sweep_leftovers(place)
 
 
 def _cannot_write(place: Path, problem: Exception) -> OutputError:

@@ -1,9 +1,13 @@
 """Text from outside, such as names, as it can be shown: nothing in it steers a terminal."""
 
+import re
 import unicodedata
 
 # The longest name of a player or session, in letters.
 MOST_LETTERS = 100
+
+# Scheme; user and password; host and path; query and fragment, in which a signature stands.
+_ADDRESS = re.compile(r"([A-Za-z][\w+.-]*://)(?:[^\s/?#'\"]*@)?([^\s?#'\"]*)(?:[?#][^\s'\"]*)?")
 
 # Control characters, halves of surrogate pairs, and separators of lines.
 _UNSEEN = {"Cc", "Cs", "Zl", "Zp"}
@@ -23,6 +27,11 @@ def printable(text: str) -> str:
 def printable_lines(text: str) -> str:
     """Several lines made `printable`, each by itself."""
     return "\n".join(map(printable, text.split("\n")))
+
+
+def hide_secrets(text: str) -> str:
+    """The text with passwords and signatures cut out of the web addresses in it."""
+    return _ADDRESS.sub(r"\1\2", text) if "://" in text else text
 
 
 def clean_name(text: str) -> str:

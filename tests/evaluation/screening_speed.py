@@ -23,7 +23,7 @@ import numpy as np
 
 from stance.academy.batch import LOADING_S, plan_jobs
 from stance.academy.remote_files import find_version
-from stance.academy.result_store import KnownClip, Store, make_key
+from stance.academy.result_store import KnownClip, Store, make_key, name_clip
 from stance.academy.roster import read_roster
 from stance.reports.clip import report_html
 from stance.results.csv_format import positions_csv
@@ -92,7 +92,7 @@ def invented_academy(folder: Path, clips: int, of_each: int = 4) -> Path:
             },
             60.0,
         )
-        known[str(clip)] = KnownClip(hash_file(clip), find_version(str(clip)))
+        known[name_clip(str(clip))] = KnownClip(hash_file(clip), find_version(str(clip)))
         group = f"U{11 + 2 * (player % 4)}"
         lines.append(f"J-{player:03d},{clip.name},{group},2026-03-{1 + 7 * day:02d}")
     store.write_known_clips(known)

@@ -85,6 +85,15 @@ def test_each_worker_keeps_to_a_core_of_its_own_while_there_are_any(tmp_path):
         assert [len(core) for core in cores if len(core) > 1] == [len(every)]
 
 
+@pytest.mark.parametrize("is_url", [False, True])
+def test_a_reason_names_the_file_and_not_its_folder(tmp_path, is_url):
+    broken = tmp_path / "Mia" / "broken.mp4"
+    broken.parent.mkdir()
+    broken.write_bytes(b"no video" * 100)
+    done = analyse_job(Job(broken.as_uri() if is_url else str(broken)), frozenset())
+    assert done.reason.startswith("broken.mp4 is not a video")
+
+
 @pytest.mark.skipif(sys.platform != "linux", reason="asks /proc whether it runs")
 def test_a_worker_ends_with_its_parent(tmp_path):
     worker = (

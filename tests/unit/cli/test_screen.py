@@ -68,5 +68,8 @@ def test_not_one_clip_that_can_be_used_is_exit_code_4_and_written(roster):
     out = roster.parent / "out"
     done = run(roster, "--workers", "1", "--out", out)
     assert done.exit_code == 4 and (out / "report.html").is_file()
-    assert f"Not used: {roster.parent / 'a.mp4'}: " in done.stderr
+    assert "Not used: a.mp4: a.mp4 is not a video" in done.stderr
+    # Nothing that is shared tells where the clips lie.
+    for file in (path for path in out.rglob("*") if path.is_file()):
+        assert str(roster.parent).encode() not in file.read_bytes()
     assert "Too few ready positions to say anything about any of the 2 players." in done.stdout

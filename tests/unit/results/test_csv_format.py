@@ -4,7 +4,9 @@ import csv
 import io
 from dataclasses import replace
 
-from stance.results.csv_format import positions_csv, strokes_csv
+import pytest
+
+from stance.results.csv_format import csv_table, positions_csv, strokes_csv
 from stance.results.model import StrokeFaced
 from tests.unit.results.invented import UNKNOWN, invented_player, invented_result
 
@@ -73,3 +75,15 @@ def test_what_is_unknown_is_an_empty_cell():
     (row,) = csv.DictReader(io.StringIO(positions_csv(invented_result(player))))
     assert row["lead angle in degrees (negative: racket foot back)"] == ""
     assert "nan" not in "".join(row.values()).lower()
+
+
+@pytest.mark.parametrize("cell", ["=1+1", "+cmd|x", "-2+3", "@SUM(A1)", "\tx", "\rx", "\uff1d1"])
+def test_a_cell_that_a_spreadsheet_would_run_is_text(cell):
+    read = list(csv.reader(io.StringIO(csv_table(["a"], [[cell]]), newline="")))
+    assert read == [["a"], ["'" + cell]]
+
+
+@pytest.mark.parametrize("cell", ["-12.3", "+4", "0.5", "", "Mia", "J-07", 7, None])
+def test_numbers_and_plain_texts_stay(cell):
+    read = list(csv.reader(io.StringIO(csv_table(["a", "b"], [[cell, "x"]]), newline="")))
+    assert read[1] == ["" if cell is None else str(cell), "x"]

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stance.runtime.plain_text import clean_name, printable, printable_lines
+from stance.runtime.plain_text import clean_name, hide_secrets, printable, printable_lines
 
 
 @pytest.mark.parametrize("text", ["Mia", "[/red] J-07", "Zoë ± 5°", "渡辺", "👩‍👩‍👧", ""])
@@ -42,3 +42,20 @@ def test_lines_stay_lines():
 
 def test_a_name_has_one_spelling():
     assert clean_name(" Zoe\u0308  B.\t") == "Zoë B."
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("https://a.example/b.mp4?X-Amz-Signature=abc#t", "https://a.example/b.mp4"),
+        ("s3://key:pass@bucket/b.mp4", "s3://bucket/b.mp4"),
+        (
+            "404, url='https://u:p@a.example/b.mp4?sig=1' failed: ftp://x@h/c",
+            "404, url='https://a.example/b.mp4' failed: ftp://h/c",
+        ),
+        ("tcp://10.0.0.5:8786 is what? a#b", "tcp://10.0.0.5:8786 is what? a#b"),
+        ("C:\\clips\\a.mp4?", "C:\\clips\\a.mp4?"),
+    ],
+)
+def test_passwords_and_signatures_are_cut_out_of_addresses(text, shown):
+    assert hide_secrets(text) == shown
