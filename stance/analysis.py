@@ -12,7 +12,7 @@ from stance.assessment.crops import keep_needed_crops
 from stance.assessment.options import DEFAULT_OPTIONS, AnalysisOptions
 from stance.assessment.players import MeasuredPlayer, select_player
 from stance.assessment.replays import measure_first_showings
-from stance.assessment.withholding import withhold_unknown_angles
+from stance.assessment.withholding import withhold_rest, withhold_unknown_angles
 from stance.court.calibration import CalibratedCourt, calibrate
 from stance.court.court_file import read_court_file
 from stance.reports.key_pictures import KeyPictures
@@ -112,7 +112,7 @@ def _measure(
 ) -> dict[str, MeasuredPlayer]:
     """The players of a clip by letter, with what is known of their ready positions."""
     with timings.of("measure"):
-        players = measure_first_showings(clip, court, options.limits)
+        players = withhold_rest(measure_first_showings(clip, court, options.limits))
         return withhold_unknown_angles(players, court, options.filmed_from)
 
 

@@ -60,6 +60,9 @@ NET_UNKNOWN = "direction of the net not known"
 ANGLES_UNSURE = "angles too unsure to mean anything"
 """Remark on a ready position of which an angle's standard error is too large."""
 
+AT_REST = "at rest for long, so in no rally"
+"""Remark on what looks like a ready position of somebody who rests, sits or shows a stance."""
+
 Counted = Literal[
     "square", "slightly_racket_leg_back", "over_side_on", "not_assessed", "racket_foot_leading"
 ]

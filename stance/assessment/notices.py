@@ -1,12 +1,22 @@
 """What a coach is told about a result: what is missing, and what to do."""
 
+import math
+
 import numpy as np
 
 from stance.assessment.players import MeasuredPlayer
 from stance.court.calibration import FoundCourt
 from stance.measures.handedness import SURE
 from stance.results.model import ClipSummary, Notice
-from stance.types import FILMED_FROM, FILMED_FROM_WORDS, NET_UNKNOWN, FilmedFrom, Hand
+from stance.types import (
+    ANGLES_UNSURE,
+    AT_REST,
+    FILMED_FROM,
+    FILMED_FROM_WORDS,
+    NET_UNKNOWN,
+    FilmedFrom,
+    Hand,
+)
 from stance.watching.watched_clip import MarkedFit
 
 # Median standard errors above these are worth a word on where to put the phone: about one still
@@ -21,8 +31,14 @@ def player_notices(letter: str, player: MeasuredPlayer) -> list[Notice]:
         notices.append(_hand_unsure_notice(letter, player.racket.hand))
     if not player.positions:
         return [*notices, _never_waits_notice(letter)]
+    for remark, notice in ((AT_REST, _rests_notice), (ANGLES_UNSURE, _unsure_angles_notice)):
+        if count := sum(remark in position.remarks for position in player.positions):
+            notices.append(notice(letter, f"{count} of {len(player.positions)}"))
+    known = [p for p in player.positions if not math.isnan(p.hip_yaw_se_deg + p.lead_angle_se_deg)]
+    if not known:
+        return notices
     hips, feet = (
-        float(np.median([getattr(position, name) for position in player.positions]))
+        float(np.median([getattr(position, name) for position in known]))
         for name in ("hip_yaw_se_deg", "lead_angle_se_deg")
     )
     if hips > _SURE_HIPS_DEG or feet > _SURE_FEET_DEG:
@@ -126,6 +142,26 @@ def _seen_badly_notice(letter: str, hips: float, feet: float) -> Notice:
         f"the feet to {feet:.0f} (one standard error). Both are seen best from a rear corner, with "
         "the phone 2 metres up or higher and 4 to 7 metres away, the whole body in the picture "
         "(docs/filming.md).",
+    )
+
+
+def _rests_notice(letter: str, count: str) -> Notice:
+    """Return the notice that a player rests, sits or shows something rather than plays."""
+    return Notice(
+        "no_play",
+        f"Player {letter} stays planted in one place for long and no stroke is told, as somebody "
+        f"does who rests, sits or shows a stance: {count} ready positions are not assessed. Film a "
+        "rally or a drill with strokes.",
+    )
+
+
+def _unsure_angles_notice(letter: str, count: str) -> Notice:
+    """Return the notice that angles of a player are so unsure that they mean nothing."""
+    return Notice(
+        "angles_unsure",
+        f"In {count} ready positions of player {letter} an angle is unsure by more than 40 degrees "
+        "(one standard error). It means nothing then, so it is not shown and the position is not "
+        "assessed. Film from higher up or nearer, with the whole court half in view.",
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from stance.assessment.players import MeasuredPlayer
 from stance.court.calibration import CalibratedCourt
 from stance.results.model import UNKNOWN, FloorContact, ReadyPosition
-from stance.types import ANGLES_UNSURE, CLASSES, NET_UNKNOWN, NOT_ASSESSED, FilmedFrom
+from stance.types import ANGLES_UNSURE, AT_REST, CLASSES, NET_UNKNOWN, NOT_ASSESSED, FilmedFrom
 
 MOST_UNSURE_DEG = 40.0
 """With a larger standard error an angle means nothing: a normal error that wraps around is then
@@ -18,6 +18,10 @@ nearly as likely to point one way as another, and the classes end 40 degrees fro
 
 _BACK_TO_NET_DEG = 90.0
 """A player whose hips are turned by more has the back to the net."""
+
+LONG_REST_S = 10.0
+"""Who stays planted for longer with no stroke told is not waiting for one: strokes of real rallies
+follow each other within 6 s (docs/comparing.md), waits of rendered drills last 3 s at most."""
 
 _ANGLES = ("hip_yaw", "shoulder_yaw", "lead_angle")
 
@@ -63,6 +67,40 @@ def withhold_unknown_angles(
             player, positions=tuple(_without_unsure_angles(p) for p in positions)
         )
     return kept
+
+
+def withhold_rest(players: Mapping[str, MeasuredPlayer]) -> dict[str, MeasuredPlayer]:
+    """Players without the classes of those who rest: they sit, watch, or show a stance.
+
+    Parameters
+    ----------
+    players
+        by letter
+
+    Returns
+    -------
+    dict by letter: where no stroke of either side could be told, a wait above `LONG_REST_S` is not
+    assessed, nor is any other of a player of whose waiting such waits are more than half; a remark
+    says so
+    """
+    return {letter: _without_rest(player) for letter, player in players.items()}
+
+
+def _without_rest(player: MeasuredPlayer) -> MeasuredPlayer:
+    """A player without the classes of waits that are none."""
+    if player.strokes_faced or player.own_strokes:
+        return player
+    long = [p.duration_s for p in player.positions if p.duration_s > LONG_REST_S]
+    rests = 2 * sum(long) > sum(p.duration_s for p in player.positions)
+    return replace(
+        player,
+        positions=tuple(
+            replace(p, remarks=(AT_REST,), **_NO_CLASS)
+            if rests or p.duration_s > LONG_REST_S
+            else p
+            for p in player.positions
+        ),
+    )
 
 
 def _face_net(positions: tuple[ReadyPosition, ...]) -> bool:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from stance.results.model import PlayerResult, ReadyPosition
-from stance.types import ANGLES_UNSURE, CLASS_NAMES, CLASSES, NET_UNKNOWN, StanceClass
+from stance.types import ANGLES_UNSURE, AT_REST, CLASS_NAMES, CLASSES, NET_UNKNOWN, StanceClass
 
 NO_STROKE_TOLD = (
     "No stroke of the other side could be told, so each wait counts as one ready position."
@@ -85,6 +85,8 @@ def _why_none(positions: Sequence[ReadyPosition]) -> str:
     """Why none of some ready positions is assessed, a half sentence; empty for no one reason."""
     if all(NET_UNKNOWN in position.remarks for position in positions):
         return ": it is not known where the net is"
+    if all(AT_REST in position.remarks for position in positions):
+        return ": the player rests and does not play"
     if all(ANGLES_UNSURE in position.remarks for position in positions):
         return ": their angles are too unsure to mean anything"
     return ""

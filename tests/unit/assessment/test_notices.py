@@ -1,5 +1,7 @@
 """A coach is warned of what makes a player's measures unsure, and of nothing else."""
 
+import math
+
 import pytest
 
 from stance.assessment.notices import (
@@ -12,7 +14,7 @@ from stance.assessment.notices import (
 from stance.assessment.players import MeasuredPlayer
 from stance.court.calibration import CalibratedCourt, FoundCourt
 from stance.results.model import ClipSummary
-from stance.types import FILMED_FROM, FILMED_FROM_WORDS, NET_UNKNOWN
+from stance.types import ANGLES_UNSURE, AT_REST, FILMED_FROM, FILMED_FROM_WORDS, NET_UNKNOWN
 from stance.watching.watched_clip import RacketHand
 from tests.unit.figures import behind_camera
 from tests.unit.results.invented import invented_position
@@ -35,6 +37,12 @@ def measured(confidence: float, *errors: dict) -> MeasuredPlayer:
         (measured(0.6), ["hand_unsure", "no_ready_position"]),
         (measured(1.0, {"hip_yaw_se_deg": 9.0}), ["phone_place"]),
         (measured(1.0, {"lead_angle_se_deg": 5.0}), ["phone_place"]),
+        (measured(1.0, {"remarks": (AT_REST,)}, {}), ["no_play"]),
+        (
+            measured(1.0, {"remarks": (ANGLES_UNSURE,), "hip_yaw_se_deg": math.nan}),
+            ["angles_unsure"],
+        ),
+        (measured(1.0, {"hip_yaw_se_deg": math.nan}, {"hip_yaw_se_deg": 9.0}), ["phone_place"]),
         # Most positions are sure.
         (measured(1.0, {"hip_yaw_se_deg": 9.0}, {}, {}), []),
     ],

@@ -6,10 +6,15 @@ from dataclasses import fields
 import pytest
 
 from stance.assessment.players import MeasuredPlayer
-from stance.assessment.withholding import MOST_UNSURE_DEG, withhold_unknown_angles
+from stance.assessment.withholding import (
+    LONG_REST_S,
+    MOST_UNSURE_DEG,
+    withhold_rest,
+    withhold_unknown_angles,
+)
 from stance.court.calibration import CalibratedCourt
-from stance.results.model import ReadyPosition
-from stance.types import ANGLES_UNSURE, FILMED_FROM, NET_UNKNOWN
+from stance.results.model import ReadyPosition, StrokeFaced
+from stance.types import ANGLES_UNSURE, AT_REST, FILMED_FROM, NET_UNKNOWN
 from stance.watching.watched_clip import RacketHand
 from tests.unit.figures import behind_camera
 from tests.unit.results.invented import invented_position
@@ -102,5 +107,31 @@ def test_shoulders_that_are_not_known_leave_the_class():
     assert position.stance_class == "slightly_racket_leg_back" and position.remarks == ()
 
 
+def rested(*durations_s, strokes=()):
+    """The ready positions of a player who waited for so long each, with rest withheld."""
+    positions = tuple(invented_position(start_s=0.0, end_s=d) for d in durations_s)
+    player = MeasuredPlayer(
+        None, behind_camera(), RacketHand("right", 1.0), positions, strokes_faced=strokes
+    )
+    return withhold_rest({"A": player})["A"].positions
+
+
+def test_a_wait_that_is_too_long_for_any_rally_is_not_assessed():
+    for position in rested(LONG_REST_S + 0.1, 2.0):
+        assert position.stance_class == "not_assessed" and position.remarks == (AT_REST,)
+    long, *others = rested(LONG_REST_S + 0.1, 8.0, 9.0)
+    assert long.stance_class == "not_assessed"
+    assert all(position.stance_class != "not_assessed" for position in others)
+
+
+def test_waits_of_a_drill_and_of_play_stay_as_they_are():
+    kept = rested(LONG_REST_S, 1.0, 0.4)
+    assert all(position.remarks == () for position in kept)
+    (played,) = rested(
+        LONG_REST_S + 5, strokes=(StrokeFaced(12.0, 0.05, ("seen",), True, "set", 0),)
+    )
+    assert played.stance_class != "not_assessed"
+
+
 def test_without_players_there_is_nothing_to_withhold():
-    assert withhold_unknown_angles({}, None, None) == {}
+    assert withhold_unknown_angles({}, None, None) == withhold_rest({}) == {}

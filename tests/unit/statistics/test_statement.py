@@ -8,7 +8,7 @@ import pytest
 from stance.results.model import PlayerResult, StrokeFaced
 from stance.statistics.shares import class_shares
 from stance.statistics.statement import clip_statement, plain_statement
-from stance.types import ANGLES_UNSURE, NET_UNKNOWN
+from stance.types import ANGLES_UNSURE, AT_REST, NET_UNKNOWN
 from tests.unit.results.invented import invented_player, invented_position
 
 
@@ -29,6 +29,7 @@ def player_with(square=0, slight=0, leading=0, back=0, unknown=0):
     [
         (NET_UNKNOWN, "none of them could be assessed: it is not known where the net is."),
         (ANGLES_UNSURE, "none of them could be assessed: their angles are too unsure"),
+        (AT_REST, "none of them could be assessed: the player rests and does not play."),
         ("racket foot leading", "none of them could be assessed."),
     ],
 )
