@@ -12,8 +12,8 @@ from tests.end_to_end.clips import make_clip
 from tests.end_to_end.command import ENVIRONMENT, list_command, run_stance
 from tests.paths import SAMPLE_CLIPS
 
-SAMPLE = SAMPLE_CLIPS / "rear_corner_drill.mp4"
-COURT = SAMPLE_CLIPS / "rear_corner_drill.court.json"
+SAMPLE = SAMPLE_CLIPS / "rear_corner_rally.mp4"
+COURT = SAMPLE_CLIPS / "rear_corner_rally.court.json"
 
 
 def refused(code: int, *arguments: str | Path, cwd: Path) -> str:

@@ -187,6 +187,15 @@ def test_strokes_of_both_sides_alternate(seed):
     assert not any(stroke["serve"] for stroke in strokes[1:])
 
 
+@given(st.integers(0, 2**31))
+def test_who_leaves_the_return_to_the_partner_goes_before_it_is_played(seed):
+    rng = np.random.default_rng(seed)
+    for member in plans.share_rally(rng, plans.draw_rally(rng, plans.RALLY, 6)):
+        for exchange in member.exchanges:
+            if exchange.leave_s is not None:
+                assert exchange.leave_s <= exchange.own_contact_s - plans.COVER_S
+
+
 @given(st.integers(0, 7))
 @settings(max_examples=5, deadline=None)
 def test_two_defenders_face_the_same_strokes_and_share_the_returns(seed):

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -10,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stance.court.dimensions import COURT_LENGTH, COURT_WIDTH
-from tests.paths import DATA
+from tests.paths import DATA, SAMPLE_CLIPS
 from tests.rendering import (
     cameras,
     hall,
@@ -19,6 +20,7 @@ from tests.rendering import (
     players,
     raster,
     rays,
+    sample,
     scene,
     shading,
     splits,
@@ -30,10 +32,11 @@ from tests.rendering.drill import draw_drill
 from tests.rendering.garments import dress
 from tests.rendering.kinematics import solve
 from tests.rendering.people import draw_outfit
+from tests.rendering.play.truth import play_truth
 from tests.rendering.skeleton import JOINT_NAMES, leg_lengths, make_skeleton, mirror_joints
 from tests.rendering.truth import TRUTH_SCHEMA
 
-SAMPLE = DATA / "rear_corner_drill"
+SAMPLE, DRILL = SAMPLE_CLIPS / sample.NAME, DATA / "rear_corner_drill"
 
 
 def joint(joints, name):
@@ -281,26 +284,48 @@ def test_feet_stay_where_they_are_in_every_true_ready_position(skeleton):
         assert np.abs(posed[0] - posed[1])[feet].max() > 0.01
 
 
-def test_the_sample_clip_comes_with_truth_for_every_frame_and_all_classes():
-    truth = json.loads(SAMPLE.with_suffix(".truth.json").read_text(encoding="utf-8"))
-    video = cv2.VideoCapture(str(SAMPLE.with_suffix(".mp4")))
+def read_truth(name):
+    return json.loads(Path(f"{name}.truth.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("name", [SAMPLE, DRILL])
+def test_a_kept_clip_comes_with_truth_for_every_frame(name):
+    truth = read_truth(name)
+    video = cv2.VideoCapture(f"{name}.mp4")
     assert truth["schema"] == TRUTH_SCHEMA
     assert len(truth["joints"]) == video.get(cv2.CAP_PROP_FRAME_COUNT) > 0
     assert np.shape(truth["joints"])[1:] == (len(truth["joint_names"]), 3)
     positions = truth["ready_positions"]
-    assert len(positions) >= 8
     assert {p["class"] for p in positions} == {
         "square",
         "slightly_racket_leg_back",
         "over_side_on",
     }
     assert all(p["end_frame"] < len(truth["joints"]) for p in positions)
-    assert SAMPLE.with_suffix(".mp4").stat().st_size < 1_000_000
+    assert Path(f"{name}.mp4").stat().st_size < 1_000_000
 
 
-def test_the_sample_court_file_fits_the_true_camera():
-    truth = json.loads(SAMPLE.with_suffix(".truth.json").read_text(encoding="utf-8"))
-    court = json.loads(SAMPLE.with_suffix(".court.json").read_text(encoding="utf-8"))
+def test_in_the_sample_clip_a_serve_and_strokes_met_set_and_on_the_move_are_faced():
+    truth = read_truth(SAMPLE)
+    faced = [stroke for stroke in truth["strokes"] if stroke["side"] == "faced"]
+    own = [stroke for stroke in truth["strokes"] if stroke["side"] == "own"]
+    assert [stroke["serve"] for stroke in faced] == [True, *[False] * 6]
+    assert [stroke["set"] for stroke in faced] == [*[True] * 6, False]
+    assert len(truth["ready_positions"]) == 6
+    for stroke, answer in zip(faced, own, strict=True):
+        assert stroke["time_s"] < answer["time_s"]
+
+
+def test_the_sample_clip_is_the_one_that_the_command_draws():
+    drawn, written = play_truth(sample.sample_play()), read_truth(SAMPLE)
+    assert drawn["strokes"] == written["strokes"]
+    assert drawn["ready_positions"] == written["ready_positions"]
+
+
+@pytest.mark.parametrize("name", [SAMPLE, DRILL])
+def test_a_kept_court_file_fits_the_true_camera(name):
+    truth = read_truth(name)
+    court = json.loads(Path(f"{name}.court.json").read_text(encoding="utf-8"))
     camera = cameras.ViewCamera(
         *(np.array(truth["camera"][name]) for name in ("K", "R", "t")), tuple(truth["image_size"])
     )

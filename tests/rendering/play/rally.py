@@ -33,6 +33,7 @@ OVERHEAD_REACH_S = (0.55, 0.75)
 RECOVERY_S = 0.55  # from the own stroke until a hop can begin, at least
 FOLLOW_S = 0.1
 PARTNER_TRIES = 20
+COVER_S = 0.1  # who does not play leaves so long before the partner's stroke, at least
 
 
 @dataclass(frozen=True)
@@ -126,6 +127,7 @@ def _partner_exchange(
         hop = _draw_hop(rng).later(exchange.contact_s)
         leave = exchange.leave_s if plays else hop.landing_s + _draw_planted(rng)
         fits = PLANTED_S[0] <= leave - hop.landing_s <= PLANTED_S[1]
+        fits &= plays or leave <= exchange.own_contact_s - COVER_S
         if fits and hop.takeoff_s >= free + RECOVERY_S:
             return replace(exchange, mode=HOP, hop=hop, leave_s=leave, plays=plays)
     return replace(exchange, plays=plays)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from stance.court.calibration import calibrate
 from stance.court.court_file import read_court_file
 from stance.errors import InputError
-from tests.paths import ROOT
+from tests.paths import DATA
 from tests.unit.court.cameras import NEAR_HALF, REAR_CORNER, SIX, VIEWS, marked_by
 
 
@@ -53,7 +53,7 @@ def test_points_that_no_camera_can_see_are_refused():
 
 
 def test_marks_whose_fit_meets_a_camera_in_the_floor_are_refused_too():
-    marked = read_court_file(ROOT / "sample_clips" / "rear_corner_drill.court.json")
+    marked = read_court_file(DATA / "rear_corner_drill.court.json")
     shuffled = np.random.default_rng(2).permutation(len(marked.pixels))
     with pytest.raises(InputError, match="do not fit together|does not fit the others"):
         calibrate(replace(marked, court_points=marked.court_points[shuffled]))

@@ -177,7 +177,7 @@ def sample() -> tuple[dict, Camera, list]:
     return truth, camera, list(read_frames_at(DATA / "rear_corner_drill.mp4", frames))
 
 
-def test_the_sample_clips_hips_and_feet_are_read(sample: tuple[dict, Camera, list]) -> None:
+def test_the_drills_hips_and_feet_are_read(sample: tuple[dict, Camera, list]) -> None:
     truth, camera, frames = sample
     reader = OrientationNetwork()
     hips, feet = [], []

@@ -190,7 +190,7 @@ def test_claimed_standard_deviations_hold_for_the_errors_of_many_pictures():
     assert max(ratios) < 13.8
 
 
-def test_the_sample_clips_court_agrees_with_the_marked_one():
+def test_a_drills_court_agrees_with_the_marked_one():
     clip = DATA / "rear_corner_drill.mp4"
     marked = calibrate(read_court_file(DATA / "rear_corner_drill.court.json", SIZE)).camera
     true = json.loads((DATA / "rear_corner_drill.truth.json").read_text())["camera"]
