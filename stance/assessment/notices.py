@@ -1,13 +1,15 @@
 """What a coach is told about a result: what is missing, and what to do."""
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
 from stance.assessment.players import MeasuredPlayer
 from stance.court.calibration import FoundCourt
 from stance.measures.handedness import SURE
-from stance.results.model import ClipSummary, Notice
+from stance.measures.ready_positions import SHORTEST
+from stance.results.model import ClipSummary, Notice, StrokeFaced
 from stance.types import (
     ANGLES_UNSURE,
     AT_REST,
@@ -30,7 +32,8 @@ def player_notices(letter: str, player: MeasuredPlayer) -> list[Notice]:
     if player.racket.confidence < SURE:
         notices.append(_hand_unsure_notice(letter, player.racket.hand))
     if not player.positions:
-        return [*notices, _never_waits_notice(letter)]
+        faced = player.strokes_faced
+        return [*notices, _never_set_notice(letter, faced) if faced else _nothing_notice(letter)]
     for remark, notice in ((AT_REST, _rests_notice), (ANGLES_UNSURE, _unsure_angles_notice)):
         if count := sum(remark in position.remarks for position in player.positions):
             notices.append(notice(letter, f"{count} of {len(player.positions)}"))
@@ -124,13 +127,30 @@ def nobody_notice(summary: ClipSummary, court: str | None) -> Notice:
     )
 
 
-def _never_waits_notice(letter: str) -> Notice:
-    """Return the notice that a player never waits."""
+def _never_set_notice(letter: str, faced: Sequence[StrokeFaced]) -> Notice:
+    """Return the notice that a player was set for none of the strokes faced."""
+    moving = sum(stroke.met == "on_the_move" for stroke in faced)
+    hidden = len(faced) - moving
+    if hidden:
+        how = f"{moving} met on the move, {hidden} not seen well enough to tell"
+        advice = " Film so that the whole player is in the picture, down to the shoes, all the time."
+    else:
+        how, advice = "all met on the move", ""
+    return Notice(
+        "never_set",
+        f"Player {letter} faced {len(faced)} stroke{'s' * (len(faced) > 1)}, {how}: there is no "
+        f"stance to measure.{advice}",
+    )
+
+
+def _nothing_notice(letter: str) -> Notice:
+    """Return the notice that no stroke could be told and a player never waits."""
     return Notice(
         "no_ready_position",
-        f"Player {letter} was found but never waits: no spell of 0.2 seconds or more with both "
-        "feet down and still, knees bent. Film a drill in which the player gets set for each "
-        "stroke.",
+        f"Player {letter} was found, but no stroke of the other side could be told, and {letter} "
+        f"never waits: no spell of {SHORTEST} seconds or more with both feet down and still, knees "
+        "bent. Film rallies or a drill in which the player gets set for each stroke, with whoever "
+        "plays the shuttle in the picture.",
     )
 
 

@@ -150,7 +150,7 @@ def analyse(
         for stage, seconds in timings.seconds.items():
             say(f"{stage:>8} {seconds:7.2f} s", err=True)
     _print_result(result, folder, options.as_json)
-    if not any(player.ready_positions for player in result.players):
+    if not any(p.ready_positions or p.stroke_counts.on_the_move for p in result.players):
         raise typer.Exit(NothingToAssess.exit_code)
 
 

@@ -1,6 +1,7 @@
 """A coach is warned of what makes a player's measures unsure, and of nothing else."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -13,7 +14,7 @@ from stance.assessment.notices import (
 )
 from stance.assessment.players import MeasuredPlayer
 from stance.court.calibration import CalibratedCourt, FoundCourt
-from stance.results.model import ClipSummary
+from stance.results.model import ClipSummary, Met, StrokeFaced
 from stance.types import ANGLES_UNSURE, AT_REST, FILMED_FROM, FILMED_FROM_WORDS, NET_UNKNOWN
 from stance.watching.watched_clip import RacketHand
 from tests.unit.figures import behind_camera
@@ -51,6 +52,22 @@ def test_each_player_is_warned_of_what_applies(player: MeasuredPlayer, codes: li
     notices = player_notices("B", player)
     assert [notice.code for notice in notices] == codes
     assert all("player B" in notice.text or "Player B" in notice.text for notice in notices)
+
+
+@pytest.mark.parametrize(
+    ("met", "words"),
+    [
+        (["on_the_move"] * 3, "Player B faced 3 strokes, all met on the move: there is no stance"),
+        (["on_the_move"], "Player B faced 1 stroke, all met on the move"),
+        (["on_the_move", "not_seen"], "1 met on the move, 1 not seen well enough to tell"),
+    ],
+)
+def test_who_was_never_set_is_told_how_the_strokes_were_met(met: list[Met], words: str) -> None:
+    strokes = tuple(StrokeFaced(2.0 + k, 0.02, ("seen",), False, m) for k, m in enumerate(met))
+    (notice,) = player_notices("B", replace(measured(1.0), strokes_faced=strokes))
+    assert notice.code == "never_set" and words in notice.text
+    assert ("Film" in notice.text) == ("not_seen" in met)
+    assert "never waits" not in notice.text
 
 
 def test_a_found_court_is_told_with_its_error_and_one_that_is_not_with_the_reason() -> None:

@@ -7,6 +7,7 @@ from typer.testing import CliRunner
 
 from stance.assessment.analysis_model import Analysis
 from stance.cli.app import app
+from stance.results.model import StrokeFaced
 from stance.statistics.shares import class_shares
 from stance.types import CLASSES, NET_UNKNOWN
 from tests.unit.results.invented import (
@@ -38,15 +39,34 @@ def test_wrong_use_is_exit_code_2_and_told(arguments, words, tmp_path, monkeypat
     assert list(tmp_path.iterdir()) == []
 
 
-def printed_of(player, tmp_path, monkeypatch):
-    """What the command prints of a clip in which this player was measured."""
+def run_of(player, tmp_path, monkeypatch):
+    """The command's run on a clip in which this player was measured."""
     analysis = Analysis(invented_result(player), {}, {}, "", None, None)
     monkeypatch.setattr("stance.analysis.analyse", lambda *_, **__: analysis)
     monkeypatch.setattr("stance.reports.writing.write_analysis", lambda *_, **__: None)
     monkeypatch.setenv("COLUMNS", "160")
-    done = CliRunner().invoke(app, ["analyse", "a.mp4", "--out", str(tmp_path)])
+    return CliRunner().invoke(app, ["analyse", "a.mp4", "--out", str(tmp_path)])
+
+
+def printed_of(player, tmp_path, monkeypatch):
+    """What the command prints of a clip in which this player was measured."""
+    done = run_of(player, tmp_path, monkeypatch)
     assert done.exit_code == 0, done.output
     return done.stdout
+
+
+@pytest.mark.parametrize(("met", "code"), [("on_the_move", 0), ("not_seen", 4)])
+def test_strokes_met_on_the_move_are_a_result_unlike_those_not_seen(
+    met, code, tmp_path, monkeypatch
+):
+    strokes = tuple(StrokeFaced(time_s, 0.02, ("seen",), False, met) for time_s in (2.0, 4.0))
+    player = replace(
+        invented_player(),
+        ready_positions=(),
+        shares=class_shares([]),
+        strokes_faced=strokes,
+    )
+    assert run_of(player, tmp_path, monkeypatch).exit_code == code
 
 
 def test_strokes_are_printed_as_they_were_met_and_serves_apart(tmp_path, monkeypatch):
