@@ -74,12 +74,19 @@ def view_from_above(position: ReadyPosition, hand: Hand, place_known: bool = Tru
             f"{_path(wedge)}Z" for wedge in _error_wedges(feet, position.lead_angle_se_deg)
         ),
         soles=[_sole(*on_paper(sole)) for sole in soles],
-        racket_label=heel + (heel - toe) / max(float(np.hypot(*(heel - toe))), 1e-9) * 16,
+        racket_label=_behind_heel(heel, toe),
         hips=hip_ends,
         hip_line=_path(hip_ends),
         feet_words=f"feet: {short_facing_words(position.lead_angle_deg, 'foot')}",
         hip_words=f"hips: {short_facing_words(position.hip_yaw_deg, 'hip')}",
     )
+
+
+def _behind_heel(heel: FloatArray, toe: FloatArray) -> FloatArray:
+    """Where a short word stands behind a shoe's heel: beside it farther off than below it."""
+    back = (heel - toe) / max(float(np.hypot(*(heel - toe))), 1e-9)
+    x, y = heel + back * (16 + 14 * abs(back[0]))
+    return np.array([np.clip(x, 20, _WIDTH - 20), y])
 
 
 def _sole(heel: FloatArray, toe: FloatArray) -> str:

@@ -40,6 +40,7 @@ def test_the_caption_says_what_the_player_does():
 def test_a_key_says_an_angle_in_the_fewest_words():
     assert short_facing_words(-16.2, "foot") == "16° back"
     assert short_facing_words(120.0, "hip") == "120° leading"
+    assert short_facing_words(0.3, "foot") == "0°"
     assert short_facing_words(math.nan, "hip") == "not known"
 
 
