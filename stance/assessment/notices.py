@@ -133,7 +133,9 @@ def _never_set_notice(letter: str, faced: Sequence[StrokeFaced]) -> Notice:
     hidden = len(faced) - moving
     if hidden:
         how = f"{moving} met on the move, {hidden} not seen well enough to tell"
-        advice = " Film so that the whole player is in the picture, down to the shoes, all the time."
+        advice = (
+            " Film so that the whole player is in the picture, down to the shoes, all the time."
+        )
     else:
         how, advice = "all met on the move", ""
     return Notice(

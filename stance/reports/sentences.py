@@ -33,7 +33,9 @@ def facing_words(angle_deg: float, part: str) -> str:
 def short_facing_words(angle_deg: float, part: str) -> str:
     """An angle in the fewest words, for a key: "16° back"; parameters as for `facing_words`."""
     words = facing_words(angle_deg, part).removeprefix(f"racket {part} ").split(",")[0]
-    return words.replace(" degrees", "°").replace(" degree", "°").replace("along the net line", "0°")
+    return (
+        words.replace(" degrees", "°").replace(" degree", "°").replace("along the net line", "0°")
+    )
 
 
 def stance_words(position: ReadyPosition) -> str:
