@@ -9,6 +9,7 @@ from stance.cli.analyse import analyse
 from stance.cli.compare import PathLists, compare
 from stance.cli.console import say
 from stance.cli.court import court
+from stance.cli.forget import forget
 from stance.cli.history import history
 from stance.cli.options import spread_options
 from stance.cli.screen import screen
@@ -39,3 +40,4 @@ app.command()(court)
 app.command(cls=PathLists)(spread_options(compare))
 app.command()(spread_options(screen))
 app.command()(history)
+app.command()(forget)

@@ -13,6 +13,7 @@ from stance.errors import NothingToAssess
 if TYPE_CHECKING:
     from stance.academy.batch import Plan
     from stance.academy.model import Screening
+    from stance.academy.result_store import Store
     from stance.academy.workers import Workers
 
 
@@ -96,6 +97,7 @@ def screen(
         screening = screen_roster(listed, store, crew, progress, options.count_assumed)
         write_screening(screening, folder)
     _print_screening(screening, folder)
+    _offer_to_forget(screening, store, folder)
     if not any(player.clips for player in screening.players):
         raise typer.Exit(NothingToAssess.exit_code)
 
@@ -109,6 +111,20 @@ def _print_screening(screening: "Screening", folder: Path) -> None:
         say(f"Not used: {clip.clip}: {clip.reason}", err=True)
     say(describe_screening(screening))
     say(f"Report: {folder / 'report.html'}")
+
+
+def _offer_to_forget(screening: "Screening", store: "Store", folder: Path) -> None:
+    """Say how kept results of players who left the roster can be deleted."""
+    from stance.academy.forgetting import list_former_players
+
+    used = [clip.key for player in screening.players for clip in player.clips]
+    former = list_former_players(store, used, [player.player for player in screening.players])
+    if former:
+        say(
+            f"Note: Results of players who are no longer on the roster are kept: "
+            f"{', '.join(former)}. To delete them, for each: stance forget {folder} --player NAME",
+            err=True,
+        )
 
 
 def _print_plan(plan: "Plan", workers: "Workers") -> None:

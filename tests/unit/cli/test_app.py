@@ -19,11 +19,11 @@ def test_the_version_is_printed():
 @pytest.mark.parametrize("arguments", [[], ["--help"]])
 def test_all_commands_are_listed(arguments):
     help_text = CliRunner().invoke(app, arguments).output
-    for command in ("analyse", "court", "compare", "screen", "history", "--version"):
+    for command in ("analyse", "court", "compare", "screen", "history", "forget", "--version"):
         assert command in help_text
 
 
-@pytest.mark.parametrize("command", ["analyse", "court", "compare", "screen", "history"])
+@pytest.mark.parametrize("command", ["analyse", "court", "compare", "screen", "history", "forget"])
 def test_every_command_has_its_help(command):
     run = CliRunner().invoke(app, [command, "--help"])
     assert run.exit_code == 0 and f" {command} [OPTIONS]" in run.stdout
