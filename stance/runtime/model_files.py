@@ -17,19 +17,32 @@ SHA256 = {
     "heavy": "0b82b9d088b0811269c490dc648d44b10efd19081d4477ebd63d08b4f48d7b1e",
 }
 
+CARDS_SHA256 = {
+    "arms.json": "de747004aa1471084b6450280fe7b42eb4d6bfe534281360816816602ac80e7c",
+    "class_calibration.json": "6ba0feb31bb2a76006d97b2e86378cbca7656e9c3574b11f6331bf9566d7cefd",
+    "orientation.json": "58d6b9cdd2dceb449050d82f756c474e341124996996381123c2af616ce9b4cc",
+    "racket.json": "5e8b11db8b2d15b7dbfad78a6bd74f841cbe253a599af822a2ed7d782368e586",
+    "strokes.json": "25dfa6c5b206e3acf30ec3e49460f50900e28be5a2944f54a4c5134a895901c5",
+}
+"""Of the JSON files of `models/`, which hold fitted numbers and the checksums of the networks; who
+trains or fits anew puts the new ones here."""
+
 _DAMAGED = "The file {} is missing from the installation or damaged; install the tool anew."
 
 
 def models_folder() -> Path:
-    """Return the folder of the pose models: beside the package in a checkout, else inside it."""
-    beside = Path(__file__).resolve().parents[2] / "models"
-    if beside.is_dir():
-        return beside
+    """Return the folder of the models: inside the package or, in a checkout alone, beside it.
+
+    Beside an installed package lie other packages, and one of them may be called models.
+    """
+    checkout = Path(__file__).resolve().parents[2]
+    if (checkout / "pyproject.toml").is_file():
+        return checkout / "models"
     return Path(str(resources.files("stance"))) / "models"
 
 
 def network_card(name: str) -> dict[str, Any]:
-    """Return what stands in the JSON file of `models/` beside a network of our own.
+    """Return what stands in a JSON file of `models/`, its checksum proved where one is known.
 
     Raises
     ------
@@ -37,7 +50,11 @@ def network_card(name: str) -> dict[str, Any]:
         If the file is missing or damaged.
     """
     try:
-        return dict(json.loads((models_folder() / name).read_bytes()))
+        data = (models_folder() / name).read_bytes()
+        digest = hashlib.sha256(data).hexdigest()
+        if digest != CARDS_SHA256.get(name, digest):
+            raise StanceError(_DAMAGED.format(name))
+        return dict(json.loads(data))
     except (OSError, ValueError) as error:
         raise StanceError(_DAMAGED.format(name)) from error
 

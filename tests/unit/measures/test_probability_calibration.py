@@ -62,6 +62,7 @@ def test_the_temperature_that_was_put_in_is_found() -> None:
 def models(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Path]:
     """A folder of model files that is empty."""
     monkeypatch.setattr(model_files, "models_folder", lambda: tmp_path)
+    monkeypatch.setattr(model_files, "CARDS_SHA256", {})
     inverse_temperature.cache_clear()
     yield tmp_path
     inverse_temperature.cache_clear()

@@ -10,6 +10,7 @@ import pytest
 from stance.errors import StanceError
 from stance.runtime import model_files
 from stance.runtime.model_files import (
+    CARDS_SHA256,
     SHA256,
     model_bytes,
     models_folder,
@@ -30,6 +31,29 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_the_pose_models_that_come_with_the_tool_are_the_published_ones(model) -> None:
     data = (models_folder() / f"pose_landmarker_{model}.task").read_bytes()
     assert hashlib.sha256(data).hexdigest() == SHA256[model]
+
+
+def test_every_file_of_numbers_is_the_one_whose_checksum_the_code_holds() -> None:
+    files = {file.name: file.read_bytes() for file in models_folder().glob("*.json")}
+    found = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+    assert found == CARDS_SHA256, "put the checksums of new files into CARDS_SHA256"
+
+
+def test_a_file_of_numbers_that_was_changed_is_refused(folder: Path) -> None:
+    (folder / "class_calibration.json").write_text('{"changed": 1}')
+    with pytest.raises(StanceError, match="class_calibration.json is missing .* or damaged"):
+        network_card("class_calibration.json")
+
+
+def test_models_lie_in_the_package_unless_it_is_a_checkout(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "models").mkdir()
+    module = tmp_path / "stance" / "runtime" / "model_files.py"
+    monkeypatch.setattr(model_files, "__file__", str(module))
+    assert models_folder().parent.name == "stance"
+    (tmp_path / "pyproject.toml").touch()
+    assert models_folder() == tmp_path / "models"
 
 
 def test_a_damaged_model_is_refused(folder: Path) -> None:

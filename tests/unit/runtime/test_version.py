@@ -70,6 +70,7 @@ def test_the_version_starts_with_the_released_one_and_is_told_quickly() -> None:
 def test_an_edited_module_changes_the_keys_of_what_is_kept(tmp_path: Path) -> None:
     shutil.copytree(ROOT / "stance", tmp_path / "stance")
     (tmp_path / "models").symlink_to(ROOT / "models")
+    shutil.copy(ROOT / "pyproject.toml", tmp_path)
     code = (
         "from stance.academy.result_store import make_key; "
         "from stance.watching.options import WatchOptions; "
