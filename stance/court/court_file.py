@@ -163,7 +163,10 @@ def _read_json(path: Path) -> Any:
     text = read_regular(path, "court file", MOST_BYTES)
     try:
         # Not `read_json`: Python reads NaN too, so that the sentence can name its point.
-        return json.loads(text.decode("utf-8-sig"))
+        content = json.loads(text.decode("utf-8-sig"))
+        # Half a surrogate pair, which no text can hold, is no JSON text either.
+        json.dumps(content, ensure_ascii=False).encode()
+        return content
     except (ValueError, RecursionError):
         raise InputError(
             f'"{path}" is not a court file: it is not JSON text, or it is cut off.'

@@ -59,7 +59,9 @@ def test_a_missing_file_and_a_folder_are_refused(tmp_path):
         read_court_file(tmp_path, SIZE)
 
 
-@pytest.mark.parametrize("content", [b"", b"hello", b'{"schema": ', b"\xff\xfe\x00", b"[" * 99999])
+@pytest.mark.parametrize(
+    "content", [b"", b"hello", b'{"schema": ', b"\xff\xfe\x00", b"[" * 99999, b'{"a": "\\ud800"}']
+)
 def test_what_is_not_json_is_refused(tmp_path, content):
     path = tmp_path / "court.json"
     path.write_bytes(content)
