@@ -5,7 +5,7 @@ from pathlib import Path
 
 from stance.camera_motion.background import median_picture, read_some_pictures
 from stance.court.calibration import CalibratedCourt, FoundCourt
-from stance.court.detection.agreement import measure_agreement
+from stance.court.detection.agreement import LineAgreement, measure_agreement
 from stance.court.detection.deciding import relate_courts
 from stance.errors import InputError
 from stance.watching.court_place import CourtPlace
@@ -71,14 +71,33 @@ def check_marked(marked: CalibratedCourt, place: CourtPlace) -> KnownCourt:
     InputError
         The marked court lies beside the lines, and none is found.
     """
-    agreement = measure_agreement(marked.camera, place.background)
+    return decide(marked, place.found, measure_agreement(marked.camera, place.background))
+
+
+def decide(marked: CalibratedCourt, searched: FoundCourt, agreement: LineAgreement) -> KnownCourt:
+    """Decide as `check_marked` does, by how far the marked court and the painted lines agree.
+
+    Parameters
+    ----------
+    marked
+        the marked court
+    searched
+        the court searched in the same picture
+    agreement
+        of the marked court with the picture's lines
+
+    Raises
+    ------
+    InputError
+        The marked court lies beside the lines, and none is found.
+    """
     if agreement.agrees:
         return KnownCourt(marked, None)
-    found = place.found.court
+    found = searched.court
     if found is not None:
         relation = relate_courts(marked.camera, found.camera)
         if relation == "other":
-            return KnownCourt(None, place.found, "replaced")
+            return KnownCourt(None, searched, "replaced")
         # Of courts beside each other the marked one may be the one that is hardly seen.
         return KnownCourt(marked, None, "agrees" if relation == "same" else "unseen")
     if agreement.disagrees:

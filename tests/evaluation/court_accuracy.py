@@ -57,10 +57,12 @@ class Outcome:
 class Glimpses(Clip):
     """A clip of which only a few pictures are rendered."""
 
+    pictures: int = PICTURES
+
     @property
     def frame_times(self) -> np.ndarray:
         times = super().frame_times
-        return times[np.linspace(0, len(times) - 1, PICTURES).astype(int)]
+        return times[np.linspace(0, len(times) - 1, self.pictures).astype(int)]
 
 
 def true_camera(camera: ViewCamera) -> Camera:
@@ -99,9 +101,11 @@ def floor_errors(true: Camera, found: Camera) -> tuple[np.ndarray, np.ndarray]:
     return best, np.sqrt(spread)
 
 
-def pictures_of(clip: Clip) -> list[np.ndarray]:
+def pictures_of(clip: Clip, number: int = PICTURES) -> list[np.ndarray]:
     """Pictures spread over the clip, compressed about as the clip would be."""
-    return [as_coded(image, clip.finish) for image in frames(Glimpses(**vars(clip)))]
+    return [
+        as_coded(image, clip.finish) for image in frames(Glimpses(**vars(clip), pictures=number))
+    ]
 
 
 def evaluate(seed: int, split: str) -> Outcome:

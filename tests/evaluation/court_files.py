@@ -1,10 +1,10 @@
 """Whether court files are held against the lines of the very clip.
 
-`python -m tests.evaluation.court_files [--split test] [--count N]` renders pictures of N clips and
-judges court files for each as the analysis does: the clip's own, marked well and badly; that of the
-phone turned or moved afterwards; those of other clips; and its own in a picture whose lines can't
-be seen. It prints how many of each are taken, taken with a notice, replaced by the court that finds
-itself, and refused.
+`python -m tests.evaluation.court_files [--split test] [--count N]` renders three pictures of each
+of N clips and judges court files for each as the analysis does: the clip's own, marked well and
+badly; that of the phone turned or moved afterwards; those of other clips; and its own in a picture
+whose lines can't be seen. It prints how many of each are taken, taken with a notice, replaced by
+the court that finds itself, and refused.
 """
 
 import argparse
@@ -19,17 +19,17 @@ import scipy
 from stance.court.calibration import CalibratedCourt, FoundCourt, calibrate
 from stance.court.camera import Camera, camera_centre
 from stance.court.court_file import MarkedCourt
-from stance.court.detection.agreement import measure_agreement
+from stance.court.detection.agreement import LineAgreement, measure_agreement
 from stance.court.detection.detect import find_court
 from stance.errors import InputError
 from stance.types import FloatArray, ImageArray
-from stance.watching.court_place import CourtPlace
-from stance.watching.marked_check import check_marked
+from stance.watching.marked_check import decide
 from tests.evaluation.court_accuracy import pictures_of, true_camera
 from tests.rendering.clips import Clip, draw_clip
 from tests.rendering.marked_court import marked_court
 
-OTHERS = 6
+OTHERS = 4
+PICTURES = 3
 ANSWERS = ("agrees", "unseen", "replaced", "refused")
 
 
@@ -55,7 +55,7 @@ class Trial:
 def draw_still(seed: int, split: str) -> Still:
     """The still picture of a clip."""
     clip = draw_clip(seed, split, positions=2)
-    pictures = pictures_of(clip)
+    pictures = pictures_of(clip, PICTURES)
     picture = np.partition(np.stack(pictures), len(pictures) // 2, axis=0)[len(pictures) // 2]
     return Still(clip, picture, true_camera(clip.camera), find_court(picture))
 
@@ -86,12 +86,11 @@ def list_trials(still: Still, stills: list[Still], rng: np.random.Generator) -> 
     yield Trial("own, lines not to be seen", still.camera, unseen)
 
 
-def judge(trial: Trial) -> str:
+def judge(trial: Trial, agreement: LineAgreement) -> str:
     """What becomes of a court file."""
     court = CalibratedCourt(trial.camera, 1.0, "marked")
-    place = CourtPlace(None, trial.still.picture, trial.still.found)  # type: ignore[arg-type]
     try:
-        return check_marked(court, place).marked_fit
+        return decide(court, trial.still.found, agreement).marked_fit
     except InputError:
         return "refused"
 
@@ -152,8 +151,8 @@ def main() -> None:
     answers: dict[str, Counter[str]] = {}
     seen: dict[str, list[float]] = {}
     for trial in trials:
-        answers.setdefault(trial.kind, Counter())[judge(trial)] += 1
         agreement = measure_agreement(trial.camera, trial.still.picture)
+        answers.setdefault(trial.kind, Counter())[judge(trial, agreement)] += 1
         seen.setdefault(trial.kind, []).append(agreement.seen)
     print(f"| court file | n | lines seen, least, median, most | {' | '.join(ANSWERS)} |")
     print("|---|---|---|---|---|---|---|")

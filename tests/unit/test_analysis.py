@@ -227,8 +227,12 @@ def test_without_a_court_a_class_is_given_only_where_it_is_said_where_the_phone_
 def moved_court(tmp_path: Path) -> Path:
     """A court file of the sample from before the phone was turned a little."""
     court = json.loads(COURT.read_text())
-    for point in court["points"]:
-        point["pixel"] = [point["pixel"][0] + 40.0, point["pixel"][1] + 5.0]
+    court["points"] = [
+        {"court": point["court"], "pixel": [x + 40.0, y + 5.0]}
+        for point in court["points"]
+        for x, y in [point["pixel"]]
+        if x + 40.0 < court["image_size"][0] and y + 5.0 < court["image_size"][1]
+    ]
     file = tmp_path / "moved.court.json"
     file.write_text(json.dumps(court))
     return file
