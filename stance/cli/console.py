@@ -1,5 +1,6 @@
 """What all commands share: errors as sentences, and progress on the terminal."""
 
+import errno
 import io
 import json
 import signal
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from stance.errors import StanceError
+from stance.errors import InputError, StanceError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -73,6 +74,13 @@ def sentences() -> Iterator[None]:
             err=True,
         )
         raise typer.Exit(INTERRUPTED) from error
+    except OSError as error:
+        # Of a closed pipe, as of `| head`, nobody wants to hear.
+        if error.errno == errno.EPIPE or error.strerror is None:
+            raise
+        about = "" if error.filename is None else f"{error.filename}: "
+        say(f"The system refuses: {about}{error.strerror}. Use another file or folder.", err=True)
+        raise typer.Exit(InputError.exit_code) from error
     except ImportError as error:
         if "libGL" not in str(error) and "libgthread" not in str(error):
             raise

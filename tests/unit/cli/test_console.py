@@ -30,6 +30,7 @@ from stance.results.model import Notice
         (OutputError("No room."), 3, "No room."),
         (NothingToAssess("Nobody is seen."), 4, "Nobody is seen."),
         (StanceError("No scheduler."), 1, "No scheduler."),
+        (OSError(36, "File name too long", "x.mp4"), 3, "x.mp4: File name too long. Use another"),
         (KeyboardInterrupt(), INTERRUPTED, "run the same command again"),
         (ImportError("libGL.so.1: cannot open"), 1, "apt-get install libgl1"),
     ],
@@ -53,6 +54,12 @@ def test_a_signal_that_ends_programs_is_as_ctrl_c(name, capsys):
     assert exit_.value.exit_code == INTERRUPTED
     assert "run the same command again" in capsys.readouterr().err
     assert signal.getsignal(number) == before
+
+
+def test_a_reader_that_left_is_no_error_of_a_file(capsys):
+    with pytest.raises(BrokenPipeError), sentences():
+        raise BrokenPipeError(32, "Broken pipe")
+    assert capsys.readouterr().err == ""
 
 
 def test_a_fault_of_the_tool_is_not_hidden():
