@@ -33,7 +33,7 @@ class Effort:
     rate: float | None = 30.0
     opponent_rate: float = 12.5
     observations: int = 2
-    most_observations: int = 5
+    most_observations: int = 3
     scatter_deg: float = 1.0
 
 
