@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.ndimage import maximum_filter1d
 
 from stance.strokes.network import StrokeNetwork
 from stance.types import BoolArray, FloatArray, Half
@@ -55,8 +56,12 @@ class Evidence:
     @property
     def total(self) -> FloatArray:
         """(moments, 2) all evidence together."""
-        known = [np.where(np.isnan(part), _UNSEEN, part) for part in (self.striking, self.facing)]
-        return np.asarray(known[0] + known[1] + self.sound[:, None])
+        striking, facing = (
+            np.where(np.isnan(part), _UNSEEN, part) for part in (self.striking, self.facing)
+        )
+        # When a stroke is faced shows a little less exactly than when it is played.
+        facing = maximum_filter1d(facing, 3, axis=0)
+        return np.asarray(striking + facing + self.sound[:, None])
 
 
 def gather_evidence(

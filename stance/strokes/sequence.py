@@ -7,7 +7,7 @@ import numpy as np
 from stance.strokes.motion import RATE
 from stance.types import FloatArray
 
-LEAST_EVIDENCE = -4.5
+LEAST_EVIDENCE = -3.5
 """A stroke's evidence counts from here, as logarithm of the odds. Strokes are rare moments, and two
 sides' words add up. This and the next constants: best of a few tried on rallies of training
 (`python -m tests.training strokes`), each flat about its value."""
@@ -15,13 +15,13 @@ sides' words add up. This and the next constants: best of a few tried on rallies
 _OUTSIDE = 3.0
 """Moments with so much less evidence are looked at too: their turn may come for them."""
 
-_USUAL_GAP_S, _GAP_SPREAD = 1.2, 0.4
+_USUAL_GAP_S, _GAP_SPREAD = 1.1, 0.5
 """Seconds between strokes of the two sides, and the standard deviation of its logarithm."""
 
 _MOST_FOR_GAP = 5.0
 """What an unusual gap costs at most: a rally may end and another begin."""
 
-_OUT_OF_TURN = 3.0
+_OUT_OF_TURN = 2.0
 """What two strokes of one side in a row cost: the one between was missed, or fell to the floor."""
 
 _SHORTEST_GAP_S, _LONGEST_GAP_S = 0.3, 8.0

@@ -45,10 +45,17 @@ def test_who_is_not_seen_leaves_the_word_to_the_partner() -> None:
 
 def test_a_side_on_which_nobody_is_seen_adds_the_same_at_every_moment() -> None:
     rng = np.random.default_rng(1)
-    near = rng.normal(-5.0, 2.0, (len(TIMES), 2))
+    near = np.column_stack([rng.normal(-5.0, 2.0, len(TIMES)), np.full(len(TIMES), -4.0)])
     total = gathered([near], []).total
     np.testing.assert_allclose(np.ptp(total - near, axis=0), 0.0, atol=1e-9)
     assert np.array_equal(total, gathered([near], [odds(np.nan, np.nan)]).total)
+
+
+def test_what_the_defenders_show_may_be_a_moment_early_or_late() -> None:
+    striking, facing = odds(-5.0, -5.0), odds(-5.0, -5.0)
+    striking[50, 0] = facing[51, 1] = 0.0
+    far = gathered([facing], [striking]).total[:, 1]
+    assert np.argmax(far) == 50 and far[50] == 0.0
 
 
 def test_a_hit_is_heard_a_little_after_the_stroke_and_rarely_before() -> None:
