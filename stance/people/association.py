@@ -123,7 +123,10 @@ def _assignment_cost(
                 continue
             total = away + settings.colour_cost_m * differ
             most = reach + settings.most_for_colours_m
-            if away <= reach and differ <= settings.other_colours and total <= most:
+            # Who alone is known, and was here a moment ago, may look otherwise as they turn.
+            is_alone = len(players) == 1 and since <= settings.alone_s and away <= settings.alone_m
+            looks_alike = differ <= settings.other_colours and total <= most
+            if away <= reach and (looks_alike or is_alone):
                 cost[row, column] = total
     return cost
 

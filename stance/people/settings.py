@@ -147,6 +147,9 @@ class AssociationSettings:
     depth_share, longest_depth_m
         how much a difference of floor places counts beside the one in the picture, and up to how
         far (sense: along the viewing direction the floor is noisy)
+    alone_s, alone_m
+        who alone is known on the half, was seen so short a time ago and so near, is the same in any
+        colours (rules: nobody else can have come; a shirt's back may differ from its front)
     partner_sides
         a pose nearer than this to where the partner should be may be theirs (sense)
     like_partner, mixed_colours
@@ -165,6 +168,8 @@ class AssociationSettings:
     longest_reach_m: float = 4.5
     depth_share: float = 0.3
     longest_depth_m: float = 3.0
+    alone_s: float = 0.2
+    alone_m: float = 0.6
     partner_sides: float = 0.7
     like_partner: float = 0.1
     mixed_colours: float = 0.33

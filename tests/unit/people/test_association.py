@@ -45,6 +45,18 @@ def test_who_is_farther_away_than_anybody_runs_is_nobody_known() -> None:
 
 
 @pytest.mark.parametrize(
+    ("time_s", "x", "known"), [(0.1, 0.3, True), (0.1, 0.8, False), (0.5, 0.3, False)]
+)
+def test_who_alone_is_known_stays_the_same_in_other_colours_from_one_moment_to_the_next(
+    time_s: float, x: float, known: bool
+) -> None:
+    assigned = assign_candidates(
+        [player_at(0, 0.0, RED)], [candidate_at(x, BLUE)], time_s, behind_camera()
+    )
+    assert bool(assigned) == known
+
+
+@pytest.mark.parametrize(
     ("partner_x", "worn", "learned"),
     [
         (3.0, (0.7, 0.3), True),
