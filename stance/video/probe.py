@@ -1,5 +1,6 @@
 """What a clip is, told from its head: size, rotation, rates, length."""
 
+import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from fractions import Fraction
@@ -21,6 +22,9 @@ from stance.video.opening import MOST_PIXELS, open_clip
 
 CAPTURE_RATE_TAG = "com.android.capture.fps"
 """Where Android phones say how fast they filmed."""
+
+LONGEST_STEP_S, LONGEST_PAUSE_S = 2.0, 60.0
+"""A clip may last so many seconds for each picture, and one such pause more."""
 
 SHORTEST_SIDE = 32
 """A picture with a shorter side, in pixels, is none of a player."""
@@ -133,6 +137,7 @@ def _count_packets(path: Path) -> _Packets:
     with open_clip(path) as (container, stream):
         capture_rate = _capture_rate(container, stream)
         coded = 0
+        stamps = (math.inf, -math.inf)
         shown = 0
         listed = len(stream.index_entries)
         cut_off = False
@@ -141,11 +146,20 @@ def _count_packets(path: Path) -> _Packets:
                 if packet.size == 0:
                     continue
                 coded += 1
+                if packet.pts is not None:
+                    stamps = min(stamps[0], packet.pts), max(stamps[1], packet.pts)
                 shown += not packet.is_discard
                 cut_off = packet.is_corrupt
             shown -= cut_off
         except av.FFmpegError:
             cut_off = True
+        span_s = float((stamps[1] - stamps[0]) * (stream.time_base or 0)) if coded else 0.0
+        if math.isfinite(span_s) and span_s > LONGEST_PAUSE_S + LONGEST_STEP_S * coded:
+            raise InputError(
+                f"{path} says that its {coded} pictures span {span_s:.0f} seconds. A time lapse, "
+                "or a clip whose clock is wrong, can't be measured. Film at normal speed, or copy the "
+                "clip from the phone again."
+            )
         return _Packets(shown, cut_off or coded < listed, capture_rate)
 
 

@@ -10,6 +10,7 @@ import json
 import multiprocessing
 import random
 import shutil
+import sys
 import tempfile
 import time
 import traceback
@@ -184,9 +185,14 @@ def _run_cases(kind: str, seeds: Sequence[int], base: Path) -> Count:
             process.join()
             process = None
         _add(total, seed, outcome)
+        print(f"{kind} {total.cases} of {len(seeds)}: {_describe(outcome)}", file=sys.stderr)
     if process is not None:
         process.kill()
     return total
+
+
+def _describe(outcome: Outcome | None) -> str:
+    return "given up" if outcome is None else f"{outcome.verdict}, {outcome.seconds:.1f} s"
 
 
 def _add(total: Count, seed: int, outcome: Outcome | None) -> None:

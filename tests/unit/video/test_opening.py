@@ -68,6 +68,14 @@ BAD_CLIPS = {
         lambda f: encode(f / "clip.mp4", shades(3, 1600, 64)),
         "1600 x 64 pixels large; no player",
     ),
+    "lying clock": (
+        lambda f: encode(f / "clip.mp4", shades(4), ticks=[0, 3000, 6000, 90_000 * 1000]),
+        "4 pictures span 1000 seconds",
+    ),
+    "time lapse": (
+        lambda f: encode(f / "clip.mp4", shades(40), ticks=[450_000 * k for k in range(40)]),
+        "40 pictures span 195 seconds. A time lapse",
+    ),
     "tiny": (lambda f: encode(f / "clip.mp4", shades(3, 16, 16)), "16 x 16 pixels large"),
     "one frame": (
         lambda f: encode(f / "clip.mp4", shades(1)),
