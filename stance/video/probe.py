@@ -157,8 +157,8 @@ def _count_packets(path: Path) -> _Packets:
         if math.isfinite(span_s) and span_s > LONGEST_PAUSE_S + LONGEST_STEP_S * coded:
             raise InputError(
                 f"{path} says that its {coded} pictures span {span_s:.0f} seconds. A time lapse, "
-                "or a clip whose clock is wrong, can't be measured. Film at normal speed, or copy the "
-                "clip from the phone again."
+                "or a clip whose clock is wrong, can't be measured. Film at normal speed, or copy "
+                "the clip from the phone again."
             )
         return _Packets(shown, cut_off or coded < listed, capture_rate)
 
