@@ -10,7 +10,7 @@ from stance.people.track import Track, frames_seen
 from stance.results.model import KnownBy
 from stance.strokes.evidence import HALVES, Evidence, gather_evidence
 from stance.strokes.motion import describe_motion, moments
-from stance.strokes.network import StrokeNetwork, load_network
+from stance.strokes.network import OFFSETS, StrokeNetwork, load_network
 from stance.strokes.sequence import Candidate, likeliest_sequence
 from stance.strokes.serves import find_serves, stands_and_strikes_low
 from stance.types import FloatArray, Half
@@ -140,12 +140,26 @@ def find_strokes(
     for candidate in sequence:
         if by_half[HALVES[candidate.side]] or (is_heard and evidence.heard[candidate.moment]):
             strokes.append(_stroke(candidate, evidence, movers, onsets_s if is_heard else None))
-        elif evidence.facing[candidate.moment, candidate.side] >= _CLEARLY_IMAGINED:
+            continue
+        shown = evidence.facing[candidate.moment, candidate.side] >= _CLEARLY_IMAGINED
+        if shown and _is_seen_around(by_half[HALVES[1 - candidate.side]], candidate.moment):
             imagined.append(candidate.time_s)
     if all(by_half.values()):
         sides = {half for half in HALVES if _is_confirmed(strokes, half)}
         strokes = [stroke for stroke in strokes if stroke.half in sides]
     return FoundStrokes(_mark_serves(strokes, grid, motions), tuple(imagined))
+
+
+def _is_seen_around(motions: Sequence[FloatArray], moment: int) -> bool:
+    """Whether some player is seen in all that the network reads about a moment.
+
+    At the edge of a gap or of the clip it reads half a motion.
+    """
+    first, last = moment + min(OFFSETS), moment + max(OFFSETS)
+    return any(
+        first >= 0 and last < len(motion) and np.isfinite(motion[first : last + 1, 0]).all()
+        for motion in motions
+    )
 
 
 def _is_confirmed(strokes: Sequence[Stroke], half: Half) -> bool:

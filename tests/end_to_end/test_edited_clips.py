@@ -26,12 +26,16 @@ def whole() -> Result:
 
 
 def _quiet_moment(result: Result) -> float:
-    """The middle of the longest time between two ready positions, seconds."""
+    """The middle of the longest time between two ready positions, seconds.
+
+    Only later than what is replayed there.
+    """
     positions = result.players[0].ready_positions
-    return max(
-        ((after.start_s - before.end_s, (after.start_s + before.end_s) / 2))
+    gaps = [
+        (after.start_s - before.end_s, (after.start_s + before.end_s) / 2)
         for before, after in pairwise(positions)
-    )[1]
+    ]
+    return max(gap for gap in gaps if gap[1] > REPLAYED_S)[1]
 
 
 @pytest.fixture(scope="module")

@@ -115,6 +115,13 @@ def test_without_opponents_and_sound_strokes_faced_are_imagined() -> None:
         assert min(abs(time_s - true_s) for true_s in FAR_S) < 0.02
 
 
+def test_beside_a_gap_nothing_is_imagined() -> None:
+    one = mover("near")
+    for time_s in FAR_S[1:]:
+        one.track.pixels[np.abs(TIMES - (time_s - 0.7)) < 0.5] = np.nan
+    assert found([one], NEAR).imagined_s == pytest.approx(FAR_S[:1], abs=0.02)
+
+
 def test_where_nobody_is_followed_or_seen_there_are_no_strokes() -> None:
     nobody = FoundStrokes((), ())
     assert find_strokes([], TIMES, np.empty(0)) == nobody
