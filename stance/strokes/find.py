@@ -10,7 +10,7 @@ from stance.people.track import Track, frames_seen
 from stance.results.model import KnownBy
 from stance.strokes.evidence import HALVES, Evidence, gather_evidence
 from stance.strokes.motion import describe_motion, moments
-from stance.strokes.network import OFFSETS, StrokeNetwork, load_network
+from stance.strokes.network import OFFSETS, StrokeNetwork, load_networks
 from stance.strokes.sequence import Candidate, likeliest_sequence
 from stance.strokes.serves import find_serves, stands_and_strikes_low
 from stance.types import FloatArray, Half
@@ -104,7 +104,7 @@ def find_strokes(
     movers: Sequence[Mover],
     times: FloatArray,
     onsets_s: FloatArray,
-    network: StrokeNetwork | None = None,
+    networks: Sequence[StrokeNetwork] = (),
 ) -> FoundStrokes:
     """Find the strokes of both sides.
 
@@ -116,8 +116,8 @@ def find_strokes(
         (frames,) seconds of the clip's frames
     onsets_s
         (onsets,) when something sharp is heard, seconds
-    network
-        that reads motion; None for the one in `models/`
+    networks
+        that read motion; without any, those in `models/`
 
     Returns
     -------
@@ -131,8 +131,13 @@ def find_strokes(
         half: [motion for mover, motion in zip(movers, motions, strict=True) if mover.half == half]
         for half in HALVES
     }
-    evidence = gather_evidence(network or load_network(), grid, by_half, onsets_s)
-    sequence = likeliest_sequence(evidence.times, evidence.total)
+    readings = [
+        gather_evidence(network, grid, by_half, onsets_s) for network in networks or load_networks()
+    ]
+    sequences = [likeliest_sequence(reading.times, reading.total) for reading in readings]
+    found = [sum(candidate.evidence for candidate in sequence) for sequence in sequences]
+    best = int(np.argmax(found))
+    evidence, sequence = readings[best], sequences[best]
     by_seen = [candidate for candidate in sequence if by_half[HALVES[candidate.side]]]
     heard = [evidence.heard[candidate.moment] for candidate in by_seen]
     is_heard = len(heard) >= _ENOUGH_HEARD and float(np.mean(heard)) >= _LEAST_HEARD

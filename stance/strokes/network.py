@@ -3,13 +3,18 @@
 Of each moment it tells how likely it is that the player strikes, that the other side does (the
 player hops and lands, sinks, stands still), or neither. It was learned with scikit-learn's
 `MLPClassifier` (`python -m tests.training strokes`, models/README.md); three layers need no library
-to be evaluated.
+to be evaluated. There are two such networks, and of each clip that one is believed which finds more
+in it: how match players move is so unlike other play, rendered for now, that one network for both
+is worse at either.
 """
 
 import io
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stance.runtime.model_files import network_bytes
 from stance.types import FloatArray
@@ -65,28 +70,32 @@ class StrokeNetwork:
         return np.asarray(np.where(unseen, np.nan, logs[:, 1:] - logs[:, :1]))
 
 
-def load_network() -> StrokeNetwork:
-    """Load the network.
+def load_networks() -> tuple[StrokeNetwork, ...]:
+    """Load the networks: the first learned from real rallies alone, the second from all play.
 
     Raises
     ------
     StanceError
-        If its file is missing or damaged.
+        If their file is missing or damaged.
     """
     with np.load(io.BytesIO(network_bytes(NETWORK_FILE, CHECKSUM_FILE))) as arrays:
-        nets = [
-            tuple(
-                (
-                    arrays[f"weights_{net}_{layer}"].astype(float),
-                    arrays[f"biases_{net}_{layer}"].astype(float),
-                )
-                for layer in range(int(arrays["layers"]))
-            )
-            for net in range(int(arrays["networks"]))
-        ]
-        return StrokeNetwork(
-            arrays["centre"].astype(float), arrays["spread"].astype(float), tuple(nets)
+        return tuple(_load(arrays, f"{group}.") for group in range(int(arrays["groups"])))
+
+
+def _load(arrays: Mapping[str, NDArray[Any]], name: str) -> StrokeNetwork:
+    """One of the networks, whose arrays' names begin so."""
+
+    def read(field: str) -> FloatArray:
+        return np.asarray(arrays[name + field], float)
+
+    layers = tuple(
+        tuple(
+            (read(f"weights_{net}_{layer}"), read(f"biases_{net}_{layer}"))
+            for layer in range(int(arrays[f"{name}layers"]))
         )
+        for net in range(int(arrays[f"{name}networks"]))
+    )
+    return StrokeNetwork(read("centre"), read("spread"), layers)
 
 
 def stack_windows(motion: FloatArray) -> FloatArray:

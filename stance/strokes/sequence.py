@@ -7,7 +7,7 @@ import numpy as np
 from stance.strokes.motion import RATE
 from stance.types import FloatArray
 
-LEAST_EVIDENCE = -3.5
+LEAST_EVIDENCE = -4.0
 """A stroke's evidence counts from here, as logarithm of the odds. Strokes are rare moments, and two
 sides' words add up. This and the next constants: best of a few tried on rallies of training
 (`python -m tests.training strokes`), each flat about its value."""

@@ -81,7 +81,7 @@ def _add_strokes(commands: argparse._SubParsersAction) -> None:
     """Add the command that trains the network of strokes."""
     moving = commands.add_parser("strokes", help="train the network that reads strokes from motion")
     moving.add_argument("--rendered", type=int, default=300, help="how many clips of play")
-    moving.add_argument("--real", type=Path, nargs=2, metavar=("CLIPS", "LABELS"))
+    moving.add_argument("--real", type=Path, nargs=2, required=True, metavar=("CLIPS", "LABELS"))
     moving.add_argument("--poses", type=Path, help="where poses of real clips are kept")
     moving.add_argument("--workers", type=int, default=2)
     moving.add_argument("folder", type=Path)

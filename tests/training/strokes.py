@@ -7,8 +7,10 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from sklearn.neural_network import MLPClassifier
@@ -28,15 +30,25 @@ from tests.training.stroke_samples import Sample, real_samples, rendered_sample
 
 # A moment so near to a contact is one of the stroke, seconds.
 CONTACT_S = 0.075
-NETWORKS, HIDDEN, ALPHA, ROUNDS = 3, (64,), 1.0, 25
-# Real rallies are few; each counts so many times.
-REAL_WEIGHT = 2
+NETWORKS = 3
+# Real rallies are few; each counts so many times beside rendered play.
+REAL_WEIGHT = 3
 PARTS = 6
 
 
-def train(
-    folder: Path, rendered: int, real: tuple[Path, Path] | None, poses: Path, workers: int
-) -> None:
+@dataclass(frozen=True)
+class Size:
+    """Units of the hidden layer, what large weights cost, rounds of training."""
+
+    hidden: int
+    alpha: float
+    rounds: int
+
+
+OF_RALLIES, OF_ALL = Size(48, 3.0, 30), Size(64, 1.0, 16)
+
+
+def train(folder: Path, rendered: int, real: tuple[Path, Path], poses: Path, workers: int) -> None:
     """Train on rendered and real motion, print the figures, write the network into a folder.
 
     Parameters
@@ -55,24 +67,31 @@ def train(
     with ProcessPoolExecutor(workers) as pool:
         learned = _rendered(pool, range(rendered), "train")
         judged = _rendered(pool, range(rendered // 6), "tune")
-    rallies = {} if real is None else dict(real_samples(*real, poses))
-    if rallies:
-        print("real rallies, each judged by a network that did not learn from it")
-        found = {}
-        names = np.random.default_rng(0).permutation(sorted(rallies)).tolist()
-        for part in range(PARTS):
-            others = [rallies[name] for name in names if name not in names[part::PARTS]]
-            network = fit([*learned, *REAL_WEIGHT * others])
-            found |= {name: _strokes(network, rallies[name]) for name in names[part::PARTS]}
-        print_figures([rallies[name] for name in found], list(found.values()))
-    network = fit([*learned, *REAL_WEIGHT * list(rallies.values())])
+    rallies = dict(real_samples(*real, poses))
+    print("real rallies, each judged by networks that did not learn from it")
+    found = {}
+    names = np.random.default_rng(0).permutation(sorted(rallies)).tolist()
+    for part in range(PARTS):
+        others = [rallies[name] for name in names if name not in names[part::PARTS]]
+        networks = fit_both(others, learned)
+        found |= {name: _strokes(networks, rallies[name]) for name in names[part::PARTS]}
+    print_figures([rallies[name] for name in found], list(found.values()))
+    networks = fit_both(list(rallies.values()), learned)
     print("rendered play, tune split")
-    print_figures(judged, [_strokes(network, sample) for sample in judged])
-    save(network, folder)
+    print_figures(judged, [_strokes(networks, sample) for sample in judged])
+    save(networks, folder)
 
 
-def fit(samples: Sequence[Sample]) -> StrokeNetwork:
-    """Fit the network to samples."""
+def fit_both(rallies: Sequence[Sample], rendered: Sequence[Sample]) -> tuple[StrokeNetwork, ...]:
+    """Fit a network to real rallies alone, and one to rendered play with them."""
+    return (
+        fit(rallies, OF_RALLIES),
+        fit([*rendered, *REAL_WEIGHT * list(rallies)], OF_ALL),
+    )
+
+
+def fit(samples: Sequence[Sample], size: Size) -> StrokeNetwork:
+    """Fit a network to samples."""
     parts = [_rows(sample) for sample in samples]
     inputs = np.concatenate([windows for windows, _ in parts])
     targets = np.concatenate([target for _, target in parts])
@@ -82,29 +101,29 @@ def fit(samples: Sequence[Sample]) -> StrokeNetwork:
     layers = []
     for seed in range(NETWORKS):
         learner = MLPClassifier(
-            HIDDEN,
-            alpha=ALPHA,
-            max_iter=ROUNDS,
+            (size.hidden,),
+            alpha=size.alpha,
+            max_iter=size.rounds,
             learning_rate_init=2e-3,
-            batch_size=128,
+            batch_size=200,
             random_state=seed,
         ).fit(scaled, targets)
         layers.append(tuple(zip(learner.coefs_, learner.intercepts_, strict=True)))
     return StrokeNetwork(centre, spread, tuple(layers))
 
 
-def save(network: StrokeNetwork, folder: Path) -> None:
-    """Write a network, and the JSON with its checksum beside it."""
-    arrays = {
-        "networks": len(network.layers),
-        "layers": len(network.layers[0]),
-        "centre": network.centre.astype(np.float32),
-        "spread": network.spread.astype(np.float32),
-    }
-    for number, layers in enumerate(network.layers):
-        for layer, (weights, biases) in enumerate(layers):
-            arrays[f"weights_{number}_{layer}"] = weights.astype(np.float32)
-            arrays[f"biases_{number}_{layer}"] = biases.astype(np.float32)
+def save(networks: Sequence[StrokeNetwork], folder: Path) -> None:
+    """Write networks into one file, and the JSON with its checksum beside it."""
+    arrays: dict[str, Any] = {"groups": len(networks)}
+    for group, network in enumerate(networks):
+        arrays[f"{group}.networks"] = len(network.layers)
+        arrays[f"{group}.layers"] = len(network.layers[0])
+        arrays[f"{group}.centre"] = network.centre.astype(np.float32)
+        arrays[f"{group}.spread"] = network.spread.astype(np.float32)
+        for number, layers in enumerate(network.layers):
+            for layer, (weights, biases) in enumerate(layers):
+                arrays[f"{group}.weights_{number}_{layer}"] = weights.astype(np.float32)
+                arrays[f"{group}.biases_{number}_{layer}"] = biases.astype(np.float32)
     folder.mkdir(parents=True, exist_ok=True)
     np.savez_compressed(folder / NETWORK_FILE, **arrays)
     checksum = hashlib.sha256((folder / NETWORK_FILE).read_bytes()).hexdigest()
@@ -149,10 +168,11 @@ def _rows(sample: Sample) -> tuple[FloatArray, IntArray]:
     return np.concatenate(windows).astype(np.float32), np.concatenate(targets)
 
 
-def _strokes(network: StrokeNetwork, sample: Sample) -> dict[str, FloatArray]:
-    """Strokes found of each half, without sound, seconds."""
-    evidence = gather_evidence(network, sample.times, sample.motions, np.empty(0))
-    sequence = likeliest_sequence(evidence.times, evidence.total)
-    return {
-        half: np.array([c.time_s for c in sequence if HALVES[c.side] == half]) for half in HALVES
-    }
+def _strokes(networks: Sequence[StrokeNetwork], sample: Sample) -> dict[str, FloatArray]:
+    """Strokes found of each half, without sound, by the network that finds more, seconds."""
+    sequences = []
+    for network in networks:
+        evidence = gather_evidence(network, sample.times, sample.motions, np.empty(0))
+        sequences.append(likeliest_sequence(evidence.times, evidence.total))
+    best = max(sequences, key=lambda sequence: sum(c.evidence for c in sequence))
+    return {half: np.array([c.time_s for c in best if HALVES[c.side] == half]) for half in HALVES}
