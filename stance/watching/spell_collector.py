@@ -1,5 +1,4 @@
-"""Spells of waiting and of planted feet, collected while the clip runs: found once over, then
-observed closely.
+"""Spells of waiting and of planted feet: found once over while the clip runs, observed closely.
 
 A segment is what is observed of a player since the last spell was done with. Its crops are kept
 until the feet move; then the spells in it are found and their crops observed closely. Which hand
