@@ -18,7 +18,7 @@ from stance.types import FloatArray, Half
 _SHOWN = -3.0
 """Log odds from which a player's motion alone shows a stroke, or that one is faced."""
 
-_ERRORS_S: dict[KnownBy, float] = {"heard": 0.02, "seen": 0.05, "moved": 0.07}
+_ERRORS_S: dict[KnownBy, float] = {"heard": 0.03, "seen": 0.05, "moved": 0.08}
 """Standard error of a stroke's time by the surest way in which it is known, seconds
 (`python -m tests.evaluation.play_accuracy`)."""
 

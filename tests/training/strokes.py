@@ -33,7 +33,7 @@ CONTACT_S = 0.075
 NETWORKS = 3
 # Real rallies are few; each counts so many times beside rendered play.
 REAL_WEIGHT = 3
-PARTS = 6
+PARTS = 3
 
 
 @dataclass(frozen=True)
