@@ -33,9 +33,9 @@ RATE = 25.0
 """Moments a second at which motion is told: two in five hundredths of a second, about what the
 contact can be told to."""
 
-WRIST_HEIGHT, FOOT_SPEED = 2, 19
-"""Which of the numbers are the faster wrist's height over the shoulders, metres, and the faster
-foot's speed, metres a second."""
+WRIST_HEIGHT, HIP_SPEED = 2, 17
+"""Which of the numbers are the faster wrist's height over the shoulders, metres, and the hips'
+speed, metres a second."""
 
 _KERNEL_S = 0.07
 """Observations count for a moment the less the further away they are, up to so far, seconds."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from stance.strokes.motion import FOOT_SPEED, WRIST_HEIGHT
+from stance.strokes.motion import HIP_SPEED, WRIST_HEIGHT
 from stance.types import BoolArray, FloatArray
 
 RALLY_PAUSE_S = 5.0
@@ -16,8 +16,9 @@ RALLY_PAUSE_S = 5.0
 _STAND_S = (0.6, 0.1)
 """Who serves stands still from so long before the contact until so long before it, seconds."""
 
-_STAND_SPEED = 0.8
-"""Faster than this, in metres a second, in the middle of that time, a foot steps."""
+_STAND_SPEED = 0.5
+"""Hips faster than this, in metres a second, by the median of that time, are on the move: before 20
+serves of real rallies they were at 0.1 to 0.3, before nine of ten other strokes above 0.6."""
 
 _HIGHEST_WRIST = 0.15
 """At a serve the wrist is no higher over the shoulders than this, metres: the shuttle is struck
@@ -71,7 +72,7 @@ def stands_and_strikes_low(motion: FloatArray, times: FloatArray, time_s: float)
     """
     before = (times >= time_s - _STAND_S[0]) & (times <= time_s - _STAND_S[1])
     about = np.abs(times - time_s) <= 0.1
-    speeds, heights = motion[before, FOOT_SPEED], motion[about, WRIST_HEIGHT]
+    speeds, heights = motion[before, HIP_SPEED], motion[about, WRIST_HEIGHT]
     if np.isnan(heights).all():
         return False
     stands = np.isnan(speeds).all() or float(np.nanmedian(speeds)) < _STAND_SPEED
