@@ -11,6 +11,7 @@ from stance.assessment.strokes import (
     find_clip_strokes,
     meet_stroke,
     spells_without_strokes,
+    strokes_explain_waits,
     strokes_of_player,
 )
 from stance.court.calibration import CalibratedCourt
@@ -150,11 +151,11 @@ class _Sighting:
 def _measure_player(sighting: _Sighting, strokes: PlayerStrokes, limits: Limits) -> MeasuredPlayer:
     """Measure one player at the strokes they faced; where none can be told, as they wait."""
     own = tuple(OwnStroke(stroke.time_s, stroke.time_se_s) for stroke in strokes.own)
-    if strokes.faced:
+    watched = sighting.watched
+    waits = watched.spells[sighting.racket.hand]
+    if strokes.faced and strokes_explain_waits(waits, strokes.faced):
         positions, faced = _measure_at_strokes(sighting, strokes, limits)
     else:
-        watched = sighting.watched
-        waits = watched.spells[sighting.racket.hand]
         positions, faced = [], []
         for spell in spells_without_strokes(watched, waits, strokes.imagined_s):
             measures = sighting.average_measures(spell)

@@ -88,6 +88,29 @@ def strokes_of_player(found: FoundStrokes, number: int, player: WatchedPlayer) -
     )
 
 
+def strokes_explain_waits(waits: Sequence[ObservedSpell], faced: Sequence[Stroke]) -> bool:
+    """Whether the strokes faced are what a player waits for, most of all.
+
+    Somebody beyond the net who only moves about seems to strike now and then, while the player
+    waits for something else again and again.
+
+    Parameters
+    ----------
+    waits
+        spells of stillness
+    faced
+        strokes found
+    """
+    for_nothing = [
+        wait
+        for wait in waits
+        if not any(
+            wait.start_s - AFTER_S <= stroke.time_s <= wait.end_s + AFTER_S for stroke in faced
+        )
+    ]
+    return len(faced) >= len(for_nothing)
+
+
 def meet_stroke(stroke: Stroke, player: WatchedPlayer, own: Sequence[Stroke]) -> Meeting:
     """Tell whether a player was set for a stroke, and in which spell.
 

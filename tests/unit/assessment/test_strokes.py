@@ -10,6 +10,7 @@ from stance.assessment.strokes import (
     find_clip_strokes,
     meet_stroke,
     spells_without_strokes,
+    strokes_explain_waits,
     strokes_of_player,
 )
 from stance.camera_motion.motion import CameraMotion, Part
@@ -118,6 +119,17 @@ def test_landings_as_if_a_stroke_came_count_beside_waits() -> None:
 def test_where_nothing_is_imagined_the_waits_alone_count() -> None:
     waits = (spell(1.0, 2.0), spell(6.0, 7.0))
     assert spells_without_strokes(player(spell(3.0, 4.0)), waits, ()) == waits
+
+
+@pytest.mark.parametrize(
+    ("faced_s", "explained"),
+    [((1.0,), False), ((1.0, 5.2), True), ((1.0, 3.0), False), ((1.0, 1.2, 1.4), True)],
+)
+def test_strokes_that_leave_most_waits_unexplained_are_not_what_is_waited_for(
+    faced_s: tuple[float, ...], explained: bool
+) -> None:
+    waits = [spell(0.0, 1.0), spell(4.0, 5.0), spell(8.0, 9.0), spell(12.0, 13.0)]
+    assert strokes_explain_waits(waits, [stroke(time_s) for time_s in faced_s]) == explained
 
 
 def clip_of(*players: WatchedPlayer, opponents: tuple[Opponent, ...] = ()) -> WatchedClip:
