@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 import time
+from functools import partial
 
 import pytest
 import typer
@@ -45,15 +46,17 @@ def test_an_error_is_a_sentence_on_stderr_and_an_exit_code(capsys, error, code, 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows sends no such signal")
 @pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP"])
-def test_a_signal_that_ends_programs_is_as_ctrl_c(name, capsys):
+def test_a_signal_that_ends_programs_is_as_ctrl_c(name, capsys, request):
     number = getattr(signal, name)
-    before = signal.getsignal(number)
+    # Whoever runs the tests may ignore it (nohup).
+    request.addfinalizer(partial(signal.signal, number, signal.getsignal(number)))
+    signal.signal(number, signal.SIG_DFL)
     with pytest.raises(typer.Exit) as exit_, sentences():
         os.kill(os.getpid(), number)
         time.sleep(5)
     assert exit_.value.exit_code == INTERRUPTED
     assert "run the same command again" in capsys.readouterr().err
-    assert signal.getsignal(number) == before
+    assert signal.getsignal(number) == signal.SIG_DFL
 
 
 def test_a_reader_that_left_is_no_error_of_a_file(capsys):
