@@ -129,8 +129,7 @@ def meet_stroke(stroke: Stroke, player: WatchedPlayer, own: Sequence[Stroke]) ->
     within = [
         spell
         for spell in player.planted
-        if spell.end_s >= stroke.time_s - BEFORE_S
-        and spell.start_s <= min(stroke.time_s + AFTER_S, until)
+        if _is_about(spell, stroke.time_s) and spell.start_s <= until
     ]
     if within:
         return Meeting("set", within[-1])
@@ -159,16 +158,18 @@ def spells_without_strokes(
     landings = [
         spell
         for spell in player.planted
-        if any(
-            spell.end_s >= time_s - BEFORE_S and spell.start_s <= time_s + AFTER_S
-            for time_s in imagined_s
-        )
+        if any(_is_about(spell, time_s) for time_s in imagined_s)
         and not any(
             spell.end_s > wait.start_s - _SAME_WAIT_S and spell.start_s < wait.end_s + _SAME_WAIT_S
             for wait in waits
         )
     ]
     return tuple(sorted((*waits, *landings), key=lambda spell: spell.start_s))
+
+
+def _is_about(spell: ObservedSpell, contact_s: float) -> bool:
+    """Whether a spell touches the window about a contact in which a player may be set."""
+    return spell.end_s >= contact_s - BEFORE_S and spell.start_s <= contact_s + AFTER_S
 
 
 def _share_seen(track: Track, start_s: float, end_s: float) -> float:

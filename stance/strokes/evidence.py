@@ -89,7 +89,8 @@ def gather_evidence(
     """
     count = len(times)
     unknown = np.full((count, 1), np.nan)
-    striking, facing, strikers = np.full((2, 2, count), np.nan)[0], np.full((2, count), np.nan), []
+    striking, facing = np.full((2, 2, count), np.nan)
+    strikers = []
     for number, half in enumerate(HALVES):
         odds = [network.log_odds(motion) for motion in motions.get(half, ())]
         own = np.stack([o[:, 0] for o in odds], axis=1) if odds else unknown
