@@ -10,6 +10,12 @@ ImageArray = NDArray[np.uint8]
 IntArray = NDArray[np.int_]
 BoolArray = NDArray[np.bool_]
 
+
+def N_(text: str) -> str:
+    """Mark words of results for the catalogue; they are English here, translated where shown."""
+    return text
+
+
 Hand = Literal["right", "left"]
 HANDS: tuple[Hand, ...] = ("right", "left")
 
@@ -28,12 +34,12 @@ FILMED_FROM: tuple[FilmedFrom, ...] = (
     "front",
 )
 FILMED_FROM_WORDS: dict[FilmedFrom, str] = {
-    "behind": "behind the player",
-    "rear-left": "in the corner behind the player on the left",
-    "rear-right": "in the corner behind the player on the right",
-    "left": "on the player's left",
-    "right": "on the player's right",
-    "front": "in front of the player",
+    "behind": N_("behind the player"),
+    "rear-left": N_("in the corner behind the player on the left"),
+    "rear-right": N_("in the corner behind the player on the right"),
+    "left": N_("on the player's left"),
+    "right": N_("on the player's right"),
+    "front": N_("in front of the player"),
 }
 
 View = Literal["behind", "corner", "side", "front", "unknown"]
@@ -45,22 +51,22 @@ StanceClass = Literal["square", "slightly_racket_leg_back", "over_side_on", "not
 CLASSES: tuple[StanceClass, ...] = ("square", "slightly_racket_leg_back", "over_side_on")
 NOT_ASSESSED: StanceClass = "not_assessed"
 CLASS_NAMES: dict[StanceClass, str] = {
-    "square": "square",
-    "slightly_racket_leg_back": "slightly racket-leg-back",
-    "over_side_on": "over-side-on",
-    NOT_ASSESSED: "not assessed",
+    "square": N_("square"),
+    "slightly_racket_leg_back": N_("slightly racket-leg-back"),
+    "over_side_on": N_("over-side-on"),
+    NOT_ASSESSED: N_("not assessed"),
 }
 
-RACKET_FOOT_LEADING = "racket foot leading"
+RACKET_FOOT_LEADING = N_("racket foot leading")
 """Remark on a ready position whose racket foot is nearer the net: it fits no class well."""
 
-NET_UNKNOWN = "direction of the net not known"
+NET_UNKNOWN = N_("direction of the net not known")
 """Remark on a ready position whose angles to the net are not known, as no court is."""
 
-ANGLES_UNSURE = "angles too unsure to mean anything"
+ANGLES_UNSURE = N_("angles too unsure to mean anything")
 """Remark on a ready position of which an angle's standard error is too large."""
 
-AT_REST = "at rest for long, so in no rally"
+AT_REST = N_("at rest for long, so in no rally")
 """Remark on what looks like a ready position of somebody who rests, sits or shows a stance."""
 
 Counted = Literal[

@@ -8,6 +8,13 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from stance.reports.palette import CHART_COLOURS, CLASS_FILLS, CLASS_INKS
+from stance.runtime.language import (
+    format_day,
+    format_number,
+    gettext,
+    ngettext,
+    shown_language,
+)
 from stance.runtime.template_cache import template_cache
 
 
@@ -54,6 +61,7 @@ def _environment() -> Environment:
         bytecode_cache=template_cache(Path(__file__).parent / "templates"),
         autoescape=True,
         undefined=StrictUndefined,
+        extensions=["jinja2.ext.i18n"],
         trim_blocks=True,
         lstrip_blocks=True,
         # The files do not change while the tool runs.
@@ -61,8 +69,16 @@ def _environment() -> Environment:
         # Looking for constants takes longer than the few uses of a template save.
         optimized=False,
     )
-    environment.globals.update(CHART_COLOURS, FILLS=CLASS_FILLS, INKS=CLASS_INKS)
-    environment.filters.update(px=in_pixels, across=_in_percent)
+    environment.install_gettext_callables(  # type: ignore[attr-defined]
+        gettext, ngettext, newstyle=True
+    )
+    environment.policies["ext.i18n.trimmed"] = True
+    environment.globals.update(
+        CHART_COLOURS, FILLS=CLASS_FILLS, INKS=CLASS_INKS, language=shown_language()
+    )
+    environment.filters.update(
+        px=in_pixels, across=_in_percent, number=format_number, day=format_day
+    )
     return environment
 
 

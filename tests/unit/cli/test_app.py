@@ -36,7 +36,8 @@ def test_an_unknown_command_is_exit_code_2():
 def test_help_loads_no_heavy_library():
     code = (
         "import sys, stance.cli.app; "
-        "heavy = {'cv2', 'av', 'mediapipe', 'scipy', 'numpy', 'jinja2', 'joblib', 'msgspec'}; "
+        "heavy = {'cv2', 'av', 'mediapipe', 'scipy', 'numpy', 'jinja2', 'joblib', 'msgspec', "
+        "'babel'}; "
         "print(sorted(heavy & set(sys.modules)))"
     )
     run = subprocess.run(
