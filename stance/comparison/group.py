@@ -7,7 +7,7 @@ import numpy as np
 from stance.comparison.changes import judge_interval
 from stance.comparison.model import Change, MeasureChange, ShareChange
 from stance.comparison.statement import describe_change, describe_strokes
-from stance.results.model import Notice, StrokeCounts
+from stance.results.model import Notice
 from stance.statistics.inference import (
     ENOUGH_CLIPS,
     Clustering,
@@ -88,7 +88,7 @@ def _join_pools(pools: Sequence[Pool]) -> Pool:
         ),
         tuple(f for p in pools for f in p.filmings),
         tuple(r for p in pools for r in p.results),
-        sum((p.strokes for p in pools), StrokeCounts()),
+        tuple(player for p in pools for player in p.players),
     )
 
 

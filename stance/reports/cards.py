@@ -1,6 +1,5 @@
 """The cards of a clip's report: one for each ready position, and the strokes met on the move."""
 
-import base64
 import os
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -8,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from stance.assessment.picture_key import Moment, PictureKey
+from stance.reports.kept_pictures import picture_source
 from stance.reports.pictures import jpeg
 from stance.reports.sentences import how_sure, measure_rows, stance_words
 from stance.reports.stance_chart import view_from_above
@@ -49,7 +49,7 @@ def pack_pictures(pictures: Mapping[PictureKey, ImageArray]) -> PackedPictures:
     most = min(max(_PICTURES_BYTES / max(sum(weights), 1.0), _PICTURE_BYTES[0]), _PICTURE_BYTES[1])
 
     def pack(key: PictureKey, weight: float) -> dict[str, Any]:
-        return _image(pictures[key], round(most * weight))
+        return _image(key, pictures[key], round(most * weight))
 
     # OpenCV draws and packs pictures beside each other.
     with ThreadPoolExecutor(os.cpu_count()) as pool:
@@ -173,8 +173,8 @@ def _moment(
     return {"picture": picture, "title": title, "when": when, "alternative": alternative}
 
 
-def _image(picture: ImageArray, most_bytes: int) -> dict[str, Any]:
+def _image(key: PictureKey, picture: ImageArray, most_bytes: int) -> dict[str, Any]:
     """A picture as it stands in the page itself."""
-    data = base64.b64encode(jpeg(picture, most_bytes)).decode("ascii")
     height, width = picture.shape[:2]
-    return {"source": f"data:image/jpeg;base64,{data}", "width": width, "height": height}
+    source = picture_source(key, jpeg(picture, most_bytes))
+    return {"source": source, "width": width, "height": height}

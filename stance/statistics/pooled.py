@@ -61,10 +61,8 @@ class Pool:
         (n) with which others each shares its systematic error
     filmings
         how each clip was filmed
-    results
-        the clips' results, in the order of their numbers
-    strokes
-        how many strokes were faced, by how they were met
+    results, players
+        the clips' results, in the order of their numbers, and which of its players each is about
     """
 
     positions: tuple[ReadyPosition, ...]
@@ -73,7 +71,12 @@ class Pool:
     error_groups: tuple[ErrorGroup, ...]
     filmings: tuple[Filming, ...]
     results: tuple[Result, ...]
-    strokes: StrokeCounts = StrokeCounts()
+    players: tuple[PlayerResult, ...]
+
+    @property
+    def strokes(self) -> StrokeCounts:
+        """How many strokes were faced, by how they were met."""
+        return sum((player.stroke_counts for player in self.players), StrokeCounts())
 
     @property
     def assessed(self) -> NDArray[np.bool_]:
@@ -147,7 +150,7 @@ def pool(clips: Sequence[tuple[Result, PlayerResult]]) -> Pool:
     positions: list[ReadyPosition] = []
     numbers: list[int] = []
     rallies: list[IntArray] = [np.zeros(0, int)]
-    strokes, rallies_before = StrokeCounts(), 0
+    rallies_before = 0
     groups: list[ErrorGroup] = []
     filmings = tuple(result.filming or filming_of(result) for result, _ in clips)
     for number, (result, player) in enumerate(clips):
@@ -164,7 +167,6 @@ def pool(clips: Sequence[tuple[Result, PlayerResult]]) -> Pool:
         of_clip = number_rallies(len(player.ready_positions), player.strokes_faced)
         rallies.append(of_clip[list(player.counted_indices)] + rallies_before)
         rallies_before += len(player.ready_positions) + len(player.strokes_faced)
-        strokes += player.stroke_counts
     return Pool(
         tuple(positions),
         np.array(numbers, int),
@@ -172,7 +174,7 @@ def pool(clips: Sequence[tuple[Result, PlayerResult]]) -> Pool:
         tuple(groups),
         filmings,
         tuple(result for result, _ in clips),
-        strokes,
+        tuple(player for _, player in clips),
     )
 
 

@@ -36,13 +36,21 @@ def number_rallies(positions: int, strokes: Sequence[StrokeFaced]) -> IntArray:
     (positions,) numbers; a ready position of no known stroke has one that no other has
     """
     rallies = np.arange(positions) + len(strokes)
+    for stroke, rally in zip(strokes, number_rallies_of_strokes(strokes), strict=True):
+        if stroke.ready_position is not None and stroke.ready_position < positions:
+            rallies[stroke.ready_position] = rally
+    return rallies
+
+
+def number_rallies_of_strokes(strokes: Sequence[StrokeFaced]) -> IntArray:
+    """Which rally each stroke faced is of, (strokes,); `strokes` as for `number_rallies`."""
+    rallies = np.zeros(len(strokes), int)
     rally, last_s = -1, -np.inf
-    for stroke in strokes:
+    for index, stroke in enumerate(strokes):
         if stroke.serve or stroke.time_s - last_s > RALLY_GAP_S:
             rally += 1
         last_s = stroke.time_s
-        if stroke.ready_position is not None and stroke.ready_position < positions:
-            rallies[stroke.ready_position] = rally
+        rallies[index] = rally
     return rallies
 
 

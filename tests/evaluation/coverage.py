@@ -75,6 +75,7 @@ def drawn_pool(
         ((measuring.view, "marked"),) * len(positions),
         tuple(r.filming for r in results),
         results,
+        (),
     )
 
 
