@@ -45,6 +45,4 @@ def read_key_pictures(report: str | Path) -> dict[PictureKey, str]:
         text = read_regular(report, "report").decode("utf-8", "replace")
     except InputError:
         return {}
-    return {
-        PictureKey(found[1], int(found[2])): found[0] for found in _KEY_PICTURE.finditer(text)
-    }
+    return {PictureKey(found[1], int(found[2])): found[0] for found in _KEY_PICTURE.finditer(text)}

@@ -38,4 +38,6 @@ def test_no_report_gives_no_pictures_and_nothing_but_data_is_let_through(tmp_pat
     assert read_key_pictures(tmp_path / "report.html") == {}
     file = tmp_path / "report.html"
     file.write_text('<img src="data:image/jpeg;picture=A-1;base64,AAAA&quot; onload=x">')
-    assert read_key_pictures(file) == {PictureKey("A", 1): "data:image/jpeg;picture=A-1;base64,AAAA"}
+    assert read_key_pictures(file) == {
+        PictureKey("A", 1): "data:image/jpeg;picture=A-1;base64,AAAA"
+    }
