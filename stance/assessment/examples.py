@@ -1,0 +1,103 @@
+"""The clearest right and the clearest wrong moment of a player, to be shown side by side."""
+
+from collections.abc import Callable, Collection
+
+from stance.assessment.advice import AdviceKind
+from stance.assessment.picture_key import PictureKey
+from stance.results.model import PlayerResult, ReadyPosition
+from stance.types import NOT_ASSESSED
+
+
+def clearest_right(player: PlayerResult, shown: Collection[PictureKey]) -> PictureKey | None:
+    """The surest square or slightly racket-leg-back ready position, without a foot in front.
+
+    Parameters
+    ----------
+    player
+        in one clip
+    shown
+        pictures there are
+
+    Returns
+    -------
+    None where there is none with a picture. Of equally sure ones it is the least turned.
+    """
+    return _clearest(
+        player,
+        shown,
+        lambda p: p.stance_class not in ("over_side_on", NOT_ASSESSED) and not p.has_leading_foot,
+        lambda p: (p.probabilities[p.stance_class], -_most_turned(p)),
+    )
+
+
+def clearest_wrong(
+    player: PlayerResult, kind: AdviceKind, shown: Collection[PictureKey]
+) -> PictureKey | None:
+    """The moment that shows best what is to be worked on.
+
+    Parameters
+    ----------
+    player
+        in one clip
+    kind
+        of the advice
+    shown
+        pictures there are
+
+    Returns
+    -------
+    None where there is none with a picture. Of equally sure over-side-on ready positions it is the
+    most turned; of late landings the latest at the contact; of strokes met on the move the first.
+    """
+    if kind == "racket_foot_in_front":
+        return _clearest(
+            player,
+            shown,
+            lambda p: p.has_leading_foot,
+            lambda p: (p.racket_foot_leading, p.lead_angle_deg),
+        )
+    if kind == "late":
+        strokes = player.stroke_of
+        landings = {
+            PictureKey(player.player, index + 1, "contact"): player.ready_positions[index].start_s
+            - strokes[index].time_s
+            for index in player.counted_indices
+            if index in strokes
+        }
+        return max(
+            (key for key in landings if key in shown), key=landings.__getitem__, default=None
+        )
+    if kind == "on_the_move":
+        keys = (
+            PictureKey(player.player, number, "stroke")
+            for number, stroke in enumerate(player.strokes_faced, 1)
+            if stroke.met == "on_the_move" and not stroke.serve
+        )
+        return next((key for key in keys if key in shown), None)
+    return _clearest(
+        player,
+        shown,
+        lambda p: p.stance_class == "over_side_on",
+        lambda p: (p.probabilities["over_side_on"], _most_turned(p)),
+    )
+
+
+def _clearest(
+    player: PlayerResult,
+    shown: Collection[PictureKey],
+    belongs: Callable[[ReadyPosition], bool],
+    clearness: Callable[[ReadyPosition], tuple[float, float]],
+) -> PictureKey | None:
+    """The clearest of the counted ready positions that belong and have a picture."""
+    found = {
+        PictureKey(player.player, index + 1): (round(sure, 2), turned)
+        for index in player.counted_indices
+        if belongs(player.ready_positions[index])
+        for sure, turned in [clearness(player.ready_positions[index])]
+    }
+    return max((key for key in found if key in shown), key=found.__getitem__, default=None)
+
+
+def _most_turned(position: ReadyPosition) -> float:
+    """The larger of the angles of feet and hips, without its sign, degrees."""
+    return max(abs(position.lead_angle_deg), abs(position.hip_yaw_deg))
