@@ -1,18 +1,24 @@
 """The command `stance analyse`."""
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from stance.cli.console import make_console, print_notices, progress_bars, say, say_json, sentences
+from stance.cli.clip_tables import print_result
+from stance.cli.console import progress_bars, put_in_words, say, sentences
 from stance.cli.options import FilmedFrom, Hand, check_date
-from stance.errors import NothingToAssess
+from stance.errors import InputError, NothingToAssess, StanceError
+from stance.runtime.language import gettext as _
 
 if TYPE_CHECKING:
-    from stance.results.model import PlayerResult, ReadyPosition, Result, StrokeFaced
+    from stance.results.model import Result
+    from stance.runtime.progress import Progress, Timings
+
+# Exit codes, the gravest last.
+_GRAVITY = (0, NothingToAssess.exit_code, StanceError.exit_code, InputError.exit_code)
 
 
 @dataclass(frozen=True)
@@ -22,8 +28,10 @@ class AnalyseOptions:
     court: Annotated[
         Path | None,
         typer.Option(
-            help="Court file with the marked floor points of this camera position. Without it the "
-            "court is searched in the picture; where it is not found, no stance gets a class."
+            metavar="FILE",
+            help="Court file with the marked floor points of this camera position. Default: <clip "
+            "name>.court.json beside the clip or, where there is none, the court found in the "
+            "picture; where it is not found, no stance gets a class.",
         ),
     ] = None
     hand: Annotated[
@@ -38,12 +46,18 @@ class AnalyseOptions:
             "LETTER=NAME, such as A=Mia, once for each.",
         ),
     ] = None
-    date: Annotated[str, typer.Option(help="The day of filming, for the same: 2026-03-14.")] = ""
-    session: Annotated[str, typer.Option(help="What the session was, for the same.")] = ""
+    date: Annotated[
+        str, typer.Option(metavar="DATE", help="The day of filming, for the same: 2026-03-14.")
+    ] = ""
+    session: Annotated[
+        str, typer.Option(metavar="NAME", help="What the session was, for the same.")
+    ] = ""
     out: Annotated[
         Path | None,
         typer.Option(
-            help="Folder for the report. Default: <clip name>_stance in the current folder."
+            metavar="FOLDER",
+            help="Folder for the report; of several clips, for the folders of their reports. "
+            "Default: <clip name>_stance in the current folder.",
         ),
     ] = None
     overlay: Annotated[
@@ -73,8 +87,10 @@ class AnalyseOptions:
     filmed_from: Annotated[
         FilmedFrom | None,
         typer.Option(
-            help="Where the phone stood, seen from the player who faces the net. Asked only where "
-            "the court is not found: then the angles rest on it, and are less sure."
+            metavar="PLACE",
+            help="Where the phone stood, seen from the player who faces the net: behind, "
+            "rear-left, rear-right, left, right or front. Asked only where the court is not "
+            "found: then the angles rest on it, and are less sure.",
         ),
     ] = None
     thorough: Annotated[
@@ -89,21 +105,41 @@ class AnalyseOptions:
     as_json: Annotated[
         bool,
         typer.Option(
-            "--json", help="Print the result as JSON and nothing else, for other programs."
+            "--json",
+            help="Print the result as JSON and nothing else, for other programs; a line a clip.",
         ),
     ] = False
 
 
+@dataclass(frozen=True)
+class _Labels:
+    """What the coach calls the players, by letter, and the day of filming."""
+
+    names: dict[str, str]
+    day: str
+
+
+@dataclass(frozen=True)
+class _Outcome:
+    """What became of a clip: its exit code, and where its report is or why there is none."""
+
+    clip: Path
+    exit_code: int
+    words: str
+
+
 def analyse(
-    clip: Annotated[
-        Path,
-        typer.Argument(
-            help="The clip: any phone video of a defender, filmed with the phone standing still."
-        ),
+    clips: Annotated[
+        list[Path],
+        typer.Argument(metavar="CLIP", hidden=True),
     ],
     options: AnalyseOptions,
 ) -> None:
-    """Measure the ready positions in a clip and write a report.
+    """Measure a defender's stances in a clip and write a report.
+
+    CLIP is any phone video of a defender, filmed with the phone standing still. Several clips are
+    measured one after the other, each into a folder of its own; one that can't be measured does
+    not stop the others, and a summary says what became of each.
 
     Writes report.html (open it in a browser), positions.csv and strokes.csv (a row per ready
     position and per stroke faced, for a spreadsheet), result.json (for programs), overlay.mp4 and
@@ -111,47 +147,129 @@ def analyse(
 
     Exit codes: 0 done; 2 wrong use of the command; 3 the clip or court file can't be read or is
     not what it says it is, or the folder can't be written; 4 read, but nothing to assess (the
-    result is written and says why).
+    result is written and says why). With several clips: 3 where one can't be measured, else 4
+    where there is nothing to assess in one.
     """
-    folder = options.out or Path(f"{clip.stem}_stance")
-    with sentences(), progress_bars() as progress:
-        names, day = _read_names(options.name or []), check_date(options.date)
-        from stance.analysis import analyse as analyse_clip
-        from stance.assessment.labels import label_result
-        from stance.assessment.options import AnalysisOptions
-        from stance.reports.writing import write_analysis
-        from stance.results.files import check_folder
-        from stance.runtime.progress import Timings
-        from stance.watching.options import QUICK, THOROUGH
+    labels = _Labels(_read_names(options.name or []), check_date(options.date) or "")
+    folders = _choose_folders(clips, options.out)
+    outcomes = []
+    with sentences():
+        for number, (clip, folder) in enumerate(folders.items(), 1):
+            if len(clips) > 1:
+                heading = _("{clip} ({number} of {total})")
+                heading = heading.format(clip=clip, number=number, total=len(clips))
+                say(f"\n{heading}", err=options.as_json)
+            outcomes.append(_analyse_clip(clip, folder, options, labels))
+    if len(clips) > 1:
+        _print_summary(outcomes, options.as_json)
+    worst = max((outcome.exit_code for outcome in outcomes), key=_GRAVITY.index)
+    if worst:
+        raise typer.Exit(worst)
 
-        check_folder(folder)
-        timings = Timings()
-        analysis = analyse_clip(
-            clip,
-            options.court,
-            AnalysisOptions(
-                hand=options.hand,
-                half=options.half,
-                player=options.player,
-                names=names,
-                effort=THOROUGH if options.thorough else QUICK,
-                cache_folder=folder,
-                filmed_from=options.filmed_from,
-                blur_faces=options.blur_faces,
-            ),
-            progress,
-            timings,
-        )
-        result = label_result(analysis.result, names, day or "", options.session)
-        write_analysis(
-            replace(analysis, result=result), clip, folder, options.overlay, progress, timings
-        )
+
+def _choose_folders(clips: Sequence[Path], out: Path | None) -> dict[Path, Path]:
+    """The folder of each clip's report; no two are the same."""
+    if len(clips) == 1 and out is not None:
+        return {clips[0]: out}
+    folders: dict[Path, Path] = {}
+    for clip in clips:
+        folder = (out or Path()) / f"{clip.stem}_stance"
+        # Some systems take large and small letters of a name for the same.
+        taken = [c for c, f in folders.items() if str(f).casefold() == str(folder).casefold()]
+        if taken:
+            raise typer.BadParameter(
+                _(
+                    "The reports of {one} and {other} would go to the same folder, {folder}. "
+                    "Analyse them one at a time, each with an --out of its own."
+                ).format(one=taken[0], other=clip, folder=folder),
+                param_hint="CLIP",
+            )
+        folders[clip] = folder
+    return folders
+
+
+def _analyse_clip(clip: Path, folder: Path, options: AnalyseOptions, labels: _Labels) -> _Outcome:
+    """Measure one clip, write its files and print its result, or say why that cannot be."""
+    from stance.runtime.progress import Timings
+
+    timings = Timings()
+    try:
+        with progress_bars() as progress:
+            result = _measure_and_write(clip, folder, options, labels, progress, timings)
+    except (StanceError, OSError) as error:
+        sentence, code = put_in_words(error)
+        say(sentence, err=True)
+        return _Outcome(clip, code, sentence)
     if options.show_timings:
         for stage, seconds in timings.seconds.items():
             say(f"{stage:>8} {seconds:7.2f} s", err=True)
-    _print_result(result, folder, options.as_json)
-    if not any(p.ready_positions or p.stroke_counts.on_the_move for p in result.players):
-        raise typer.Exit(NothingToAssess.exit_code)
+    print_result(result, folder, options.as_json)
+    report = str(folder / "report.html")
+    if any(p.ready_positions or p.stroke_counts.on_the_move for p in result.players):
+        return _Outcome(clip, 0, report)
+    words = _("nothing to assess; {report} says why").format(report=report)
+    return _Outcome(clip, NothingToAssess.exit_code, words)
+
+
+def _measure_and_write(
+    clip: Path,
+    folder: Path,
+    options: AnalyseOptions,
+    labels: _Labels,
+    progress: "Progress",
+    timings: "Timings",
+) -> "Result":
+    """Measure one clip and write its files."""
+    from stance.analysis import analyse as analyse_clip
+    from stance.assessment.labels import label_result
+    from stance.assessment.options import AnalysisOptions
+    from stance.reports.writing import write_analysis
+    from stance.results.files import check_folder
+    from stance.watching.options import QUICK, THOROUGH
+
+    check_folder(folder)
+    analysis = analyse_clip(
+        clip,
+        options.court or _find_court_file(clip),
+        AnalysisOptions(
+            hand=options.hand,
+            half=options.half,
+            player=options.player,
+            names=labels.names,
+            effort=THOROUGH if options.thorough else QUICK,
+            cache_folder=folder,
+            filmed_from=options.filmed_from,
+            blur_faces=options.blur_faces,
+        ),
+        progress,
+        timings,
+    )
+    result = label_result(analysis.result, labels.names, labels.day, options.session)
+    write_analysis(
+        replace(analysis, result=result), clip, folder, options.overlay, progress, timings
+    )
+    return result
+
+
+def _find_court_file(clip: Path) -> Path | None:
+    """The court file beside a clip, and say that it is taken; None where there is none."""
+    from stance.court.court_file import court_file_beside
+
+    beside = court_file_beside(clip)
+    if not beside.is_file():
+        return None
+    note = _("Note: The court is taken from {file}, which lies beside the clip.")
+    say(note.format(file=beside), err=True)
+    return beside
+
+
+def _print_summary(outcomes: Sequence[_Outcome], err: bool) -> None:
+    """Say of several clips how many were measured, and what became of each."""
+    measured = sum(outcome.exit_code == 0 for outcome in outcomes)
+    heading = _("{measured} of {total} clips measured:")
+    say("\n" + heading.format(measured=measured, total=len(outcomes)), err=err)
+    for outcome in outcomes:
+        say(f"  {outcome.clip}: {outcome.words}", err=err)
 
 
 def _read_names(entries: list[str]) -> dict[str, str]:
@@ -163,112 +281,15 @@ def _read_names(entries: list[str]) -> dict[str, str]:
         letter, name = entry.split("=", 1) if "=" in entry else ("A", entry)
         if letter not in tuple("ABCD") or not name.strip():
             raise typer.BadParameter(
-                f"{entry!r} is not NAME or LETTER=NAME, such as A=Mia.", param_hint="--name"
+                _("{entry} is not NAME or LETTER=NAME, such as A=Mia.").format(entry=repr(entry)),
+                param_hint="--name",
             )
         names[letter] = clean_name(name)
         if len(names[letter]) > MOST_LETTERS:
             raise typer.BadParameter(
-                f"The name has more than {MOST_LETTERS} letters; give a shorter one.",
+                _("The name has more than {count} letters; give a shorter one.").format(
+                    count=MOST_LETTERS
+                ),
                 param_hint="--name",
             )
     return names
-
-
-def _print_result(result: "Result", folder: Path, as_json: bool) -> None:
-    """Print the result as a table for a coach, or as JSON for a program."""
-    from stance.results.json_format import to_json
-
-    print_notices(result.warnings)
-    if as_json:
-        say_json(to_json(result))
-        return
-    for player in result.players:
-        _print_player(player)
-    say(result.statement)
-    say(f"Report: {folder / 'report.html'}")
-
-
-def _print_player(player: "PlayerResult") -> None:
-    """Print one player's ready positions and shares."""
-    from rich.table import Table
-
-    table = Table(
-        title=f"{player.title}: {player.hand}-hander, {player.half} half", title_justify="left"
-    )
-    strokes = player.stroke_of
-    when = ("contact", "feet down") if player.strokes_faced else ("from", "to")
-    for heading in ("", *when, "lead angle", "hip yaw", "class", "how sure"):
-        is_class = heading == "class"
-        # The class's longest word stays whole on a narrow terminal.
-        table.add_column(
-            heading, justify="left" if is_class else "right", min_width=13 if is_class else None
-        )
-    for number, position in enumerate(player.ready_positions, 1):
-        times: tuple[str, ...] = (f"{position.start_s:.2f} s", f"{position.end_s:.2f} s")
-        if player.strokes_faced:
-            times = _list_times_of_stroke(strokes.get(number - 1), position)
-        is_serve = number - 1 in strokes and strokes[number - 1].serve
-        table.add_row(str(number), *times, *_list_cells(position, is_serve))
-    console = make_console()
-    console.print(table)
-    for line in (*_describe_strokes(player), *_describe_shares(player)):
-        console.print(line)
-
-
-def _describe_strokes(player: "PlayerResult") -> list[str]:
-    """How the strokes faced were met, a line for each way; or that none could be told."""
-    from stance.statistics.statement import NO_STROKE_TOLD
-
-    if not player.strokes_faced:
-        return [NO_STROKE_TOLD] if player.ready_positions else []
-    counts = player.stroke_counts
-    lines = [
-        f"{words}: {count} of {counts.in_play}"
-        for words, count in (
-            ("met set", counts.met_set),
-            ("met on the move", counts.on_the_move),
-            ("not seen well enough", counts.not_seen),
-        )
-    ]
-    return [*lines, f"serves faced, not counted: {counts.serves}"]
-
-
-def _describe_shares(player: "PlayerResult") -> list[str]:
-    """The share of each class and of the remark beside them, a line each."""
-    from stance.types import COUNTED_NAMES, LEADING
-
-    lines = []
-    for what, share in (*player.shares.items(), (LEADING, player.racket_foot_leading)):
-        if share is not None and share.share is not None:
-            low, high = share.interval
-            lines.append(
-                f"{COUNTED_NAMES[what]}: {share.count} of {player.assessed}, "
-                f"{share.share:.0%} (95 % interval {low:.0%} to {high:.0%})"
-            )
-    return lines
-
-
-def _list_times_of_stroke(
-    stroke: "StrokeFaced | None", position: "ReadyPosition"
-) -> tuple[str, ...]:
-    """The contact, and when both feet were down against it; without a stroke, in the clip."""
-    if stroke is None:
-        return "", f"at {position.start_s:.2f} s"
-    return f"{stroke.time_s:.2f} s", f"{position.start_s - stroke.time_s:+.2f} s"
-
-
-def _list_cells(position: "ReadyPosition", is_serve: bool) -> tuple[str, ...]:
-    """The cells of one ready position but for its times."""
-    remarks = (*position.remarks, "serve") if is_serve else position.remarks
-    surest = max(position.probabilities.values())
-    return (
-        _show_angle(position.lead_angle_deg, position.lead_angle_se_deg),
-        _show_angle(position.hip_yaw_deg, position.hip_yaw_se_deg),
-        "; ".join((position.class_name, *remarks)),
-        f"{surest:.0%}" if math.isfinite(surest) else "",
-    )
-
-
-def _show_angle(angle_deg: float, se_deg: float) -> str:
-    """An angle with its standard error; where it is not known, that."""
-    return f"{angle_deg:+.0f} ± {se_deg:.0f}°" if math.isfinite(angle_deg) else "not known"

@@ -1,8 +1,11 @@
 """The command line: the program and its commands. Exit codes: README."""
 
-from typing import Annotated
+import os
+from pathlib import Path
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from stance import __version__
 from stance.cli.analyse import analyse
@@ -14,7 +17,29 @@ from stance.cli.history import history
 from stance.cli.options import spread_options
 from stance.cli.screen import screen
 
-app = typer.Typer(no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False)
+
+class CommandsOrClip(TyperGroup):
+    """The commands; a clip in the place of one means `analyse`."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Put in the command's name before a clip, or before an option that is a command's."""
+        own = {name for option in self.get_params(ctx) for name in option.opts}
+        if args and args[0] not in own and args[0] not in self.commands:
+            is_option = args[0].startswith("-")
+            if is_option or os.sep in args[0] or Path(args[0]).suffix or Path(args[0]).exists():
+                args = ["analyse", *args]
+        parsed: list[str] = super().parse_args(ctx, args)
+        return parsed
+
+
+# Plain help: in boxes each option's column would be 21 letters wide on a usual terminal.
+app = typer.Typer(
+    cls=CommandsOrClip,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
 
 
 def _print_version(wanted: bool) -> None:
@@ -32,7 +57,10 @@ def main(
         ),
     ] = False,
 ) -> None:
-    """Measure how a badminton defender stands for the smash, from a clip filmed with a phone."""
+    """Measure how a badminton defender stands for the smash, from a clip filmed with a phone.
+
+    `stance CLIP` is short for `stance analyse CLIP`. `stance COMMAND --help` explains a command.
+    """
 
 
 app.command()(spread_options(analyse))

@@ -10,6 +10,7 @@ from typer.core import TyperCommand
 from stance.cli.console import print_notices, progress_bars, say, sentences
 from stance.cli.options import FilmedFrom, Hand, check_date
 from stance.errors import NothingToAssess
+from stance.runtime.language import gettext as _
 
 if TYPE_CHECKING:
     from stance.comparison.choosing import ResultSets
@@ -50,13 +51,15 @@ class CompareOptions:
         list[str] | None, typer.Option(metavar="PATH...", help="The same from after it.")
     ] = None
     player: Annotated[
-        str | None, typer.Option(help="Name or letter of the only player wanted.")
+        str | None,
+        typer.Option(metavar="NAME", help="Name or letter of the only player wanted."),
     ] = None
     court: Annotated[
         Path | None,
         typer.Option(
+            metavar="FILE",
             help="Court file for clips that have none of their own; CLIP.court.json beside "
-            "CLIP.mp4 is taken where it is there."
+            "CLIP.mp4 is taken where it is there.",
         ),
     ] = None
     hand: Annotated[Hand | None, typer.Option(help="The racket hand in the clips.")] = None
@@ -69,8 +72,9 @@ class CompareOptions:
     filmed_from: Annotated[
         FilmedFrom | None,
         typer.Option(
-            help="Where the phone stood for the clips, seen from the player who faces the net; "
-            "asked only where the court is not found."
+            metavar="PLACE",
+            help="Where the phone stood for the clips, seen from the player who faces the net, "
+            "as for stance analyse; asked only where the court is not found.",
         ),
     ] = None
     count_assumed: Annotated[
@@ -82,26 +86,37 @@ class CompareOptions:
     ] = False
     history: Annotated[
         Path | None,
-        typer.Option(help="Instead of --before and --after: a folder of results to choose from."),
+        typer.Option(
+            metavar="FOLDER",
+            help="Instead of --before and --after: a folder of results to choose from.",
+        ),
     ] = None
     split: Annotated[
         str | None,
         typer.Option(
-            help="With --history: the date from which results count as after (2026-03-14)."
+            metavar="DATE",
+            help="With --history: the date from which results count as after (2026-03-14).",
         ),
     ] = None
     sessions: Annotated[
         tuple[str, str] | None,
-        typer.Option(help="With --history: the session before and the session after."),
+        typer.Option(
+            metavar="BEFORE AFTER",
+            help="With --history: the session before and the session after.",
+        ),
     ] = None
-    out: Annotated[Path, typer.Option(help="Folder for the comparison.")] = Path("comparison")
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Folder for the comparison.")] = Path(
+        "comparison"
+    )
 
 
 def compare(options: CompareOptions) -> None:
-    """Compare a player's or a group's stances before and after a training block.
+    """Compare stances before and after a training block.
 
-    Writes comparison.json and report.html into the output folder; results of clips are kept there
-    too. Exit codes: 0 done; 2 wrong use of the command; 3 a file can't be read or is not what it
+    Of one player or of a group. Writes comparison.json and report.html into the output folder;
+    results of clips are kept there too.
+
+    Exit codes: 0 done; 2 wrong use of the command; 3 a file can't be read or is not what it
     says it is, or the sets can't be compared; 4 nothing could be assessed (the comparison is
     written and says so).
     """
@@ -120,7 +135,7 @@ def compare(options: CompareOptions) -> None:
         write_comparison(comparison, options.out)
     print_notices([*comparison.warnings, *comparison.whole.warnings])
     say(comparison.whole.statement)
-    say(f"Report: {options.out / 'report.html'}")
+    say(_("Report: {file}").format(file=options.out / "report.html"))
     share = comparison.whole.classes["over_side_on"]
     if share.before.share is None or share.after.share is None:
         raise typer.Exit(NothingToAssess.exit_code)
@@ -130,13 +145,13 @@ def _check_use(options: CompareOptions) -> None:
     """Refuse options that don't go together."""
     if options.history is None:
         if options.split is not None or options.sessions is not None:
-            raise typer.BadParameter("--split and --sessions need --history.")
+            raise typer.BadParameter(_("--split and --sessions need --history."))
         if not options.before or not options.after:
-            raise typer.BadParameter("Give --before and --after, or --history.")
+            raise typer.BadParameter(_("Give --before and --after, or --history."))
     elif options.before or options.after:
-        raise typer.BadParameter("Give either --before and --after or --history, not both.")
+        raise typer.BadParameter(_("Give either --before and --after or --history, not both."))
     elif (options.split is None) == (options.sessions is None):
-        raise typer.BadParameter("With --history give either --split or --sessions.")
+        raise typer.BadParameter(_("With --history give either --split or --sessions."))
 
 
 def _read_sets(options: CompareOptions, progress: "Progress") -> "ResultSets":

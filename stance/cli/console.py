@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from stance.errors import InputError, StanceError
+from stance.runtime.language import gettext as _
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -65,31 +66,36 @@ def sentences() -> Iterator[None]:
     try:
         with _stopped_by_signals():
             yield
-    except StanceError as error:
-        say(str(error), err=True)
-        raise typer.Exit(error.exit_code) from error
     except KeyboardInterrupt as error:
-        typer.echo(
-            "Stopped. Files that were written stay whole; run the same command again to go on.",
-            err=True,
+        stopped = _(
+            "Stopped. Files that were written stay whole; run the same command again to go on."
         )
+        say(stopped, err=True)
         raise typer.Exit(INTERRUPTED) from error
-    except OSError as error:
+    except (StanceError, OSError, ImportError) as error:
+        sentence, code = put_in_words(error)
+        say(sentence, err=True)
+        raise typer.Exit(code) from error
+
+
+def put_in_words(error: StanceError | OSError | ImportError) -> tuple[str, int]:
+    """What an error is to a coach, a sentence, and its exit code; a fault of the tool is raised."""
+    if isinstance(error, StanceError):
+        return str(error), error.exit_code
+    if isinstance(error, OSError):
         # Of a closed pipe, as of `| head`, nobody wants to hear.
         if error.errno == errno.EPIPE or error.strerror is None:
-            raise
+            raise error
         about = "" if error.filename is None else f"{error.filename}: "
-        say(f"The system refuses: {about}{error.strerror}. Use another file or folder.", err=True)
-        raise typer.Exit(InputError.exit_code) from error
-    except ImportError as error:
-        if "libGL" not in str(error) and "libgthread" not in str(error):
-            raise
-        typer.echo(
-            "A system library that OpenCV needs is missing. On Debian and Ubuntu: "
-            "sudo apt-get install libgl1 libglib2.0-0",
-            err=True,
-        )
-        raise typer.Exit(StanceError.exit_code) from error
+        sentence = _("The system refuses: {reason}. Use another file or folder.")
+        return sentence.format(reason=f"{about}{error.strerror}"), InputError.exit_code
+    if "libGL" not in str(error) and "libgthread" not in str(error):
+        raise error
+    missing = _(
+        "A system library that OpenCV needs is missing. On Debian and Ubuntu: "
+        "sudo apt-get install libgl1 libglib2.0-0"
+    )
+    return missing, StanceError.exit_code
 
 
 @contextmanager
@@ -129,7 +135,7 @@ def progress_bars() -> Iterator["Progress"]:
         BarColumn(),
         TextColumn("{task.percentage:>3.0f} %"),
         TimeRemainingColumn(),
-        TextColumn("left"),
+        TextColumn(_("left")),
     )
     with Bars(*columns, console=console) as bars:
         tasks: dict[str, TaskID] = {}
@@ -145,4 +151,4 @@ def progress_bars() -> Iterator["Progress"]:
 def print_notices(notices: Iterable["Notice"]) -> None:
     """Print what the coach must know on stderr."""
     for notice in notices:
-        say(f"Note: {notice.text}", err=True)
+        say(_("Note: {text}").format(text=notice.text), err=True)

@@ -6,15 +6,17 @@ from typing import Annotated
 import typer
 
 from stance.cli.console import say, sentences
+from stance.runtime.language import gettext as _
 
 
 def court(
-    clip: Annotated[Path, typer.Argument(help="The clip whose court is marked.")],
+    clip: Annotated[Path, typer.Argument(metavar="CLIP", hidden=True)],
     out: Annotated[
         Path | None,
         typer.Option(
+            metavar="FILE",
             help="Court file to save; with --check, the picture to write. Default: <clip "
-            "name>.court.json beside the clip; <clip name>_court.png in the current folder."
+            "name>.court.json beside the clip; <clip name>_court.png in the current folder.",
         ),
     ] = None,
     check: Annotated[
@@ -29,6 +31,7 @@ def court(
         Path | None,
         typer.Option(
             "--court",
+            metavar="FILE",
             help="Court file to check. Default: <clip name>.court.json beside the clip or, "
             "where there is none, the court found in the picture.",
         ),
@@ -39,11 +42,11 @@ def court(
 ) -> None:
     """Mark the court in a clip's picture, on a page in the browser.
 
-    The page is served on this computer only. It saves a court file, which `stance analyse` takes
-    with --court; the command ends when the page is closed after saving.
+    The page is served on this computer only. It saves a court file beside CLIP, which `stance
+    analyse CLIP` takes from then on; the command ends when the page is closed after saving.
     """
     if court_file and not check:
-        raise typer.BadParameter("goes with --check only.", param_hint="--court")
+        raise typer.BadParameter(_("goes with --check only."), param_hint="--court")
     with sentences():
         from stance.court.court_file import court_file_beside
 
@@ -68,17 +71,19 @@ def _mark_court(clip: Path, court_file: Path, browser: bool) -> None:
     from stance.results.files import check_folder
 
     check_folder(court_file.parent)
-    say("Looking for a picture without people ...", err=True)
-    with MarkingServer(prepare_marking(clip, court_file)) as server:
-        say(f"Mark the court in the browser: {server.address}", err=True)
-        say("Ctrl-C ends without saving.", err=True)
+    say(_("Looking for a picture without people ..."), err=True)
+    task = prepare_marking(clip, court_file)
+    with MarkingServer(task) as server:
+        say(_("Mark the court in the browser: {address}").format(address=server.address), err=True)
+        say(_("Ctrl-C ends without saving."), err=True)
         if browser:
             with redirect_file(server.address, court_file.parent) as page:
                 webbrowser.open(page.as_uri())
                 server.wait()
         else:
             server.wait()
-    say(f"Saved: {court_file}")
+    say(_("Saved: {file}").format(file=court_file))
+    say(_("Next: {command}").format(command=task.next_command))
 
 
 def _check_court(clip: Path, court_file: Path | None, picture: Path) -> None:
@@ -87,4 +92,4 @@ def _check_court(clip: Path, court_file: Path | None, picture: Path) -> None:
 
     words = draw_court_check(clip, court_file, picture)
     say(words)
-    say(f"Picture: {picture}")
+    say(_("Picture: {file}").format(file=picture))

@@ -7,21 +7,23 @@ import typer
 
 from stance.cli.console import say, sentences
 from stance.errors import StanceError
+from stance.runtime.language import gettext as _
 
 
 def forget(
-    folder: Annotated[
-        Path, typer.Argument(help="Folder with results, screenings or comparisons in or below it.")
-    ],
-    player: Annotated[str, typer.Option(help="Name of the player to forget.")],
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", hidden=True)],
+    player: Annotated[str, typer.Option(metavar="NAME", help="Name of the player to forget.")],
     yes: Annotated[bool, typer.Option("--yes", help="Delete without asking.")] = False,
 ) -> None:
-    """Delete all that was written of a player, and prove it by a search.
+    """Delete all that was written of a player, and prove it.
 
-    Results whose clips show the player go whole, pictures of a partner included. Clips, court
-    files and rosters are yours and stay. Exit codes: 0 nothing of the player is left; 1 files that
-    the tool did not write still hold the name (they are listed), or nothing was deleted; 3 there is
-    no such folder, nothing of the player in it, or a file can't be deleted.
+    FOLDER has results, screenings or comparisons in it or below it. Results whose clips show the
+    player go whole, pictures of a partner included. What is left is searched for the name. Clips,
+    court files and rosters are yours and stay.
+
+    Exit codes: 0 nothing of the player is left; 1 files that the tool did not write still hold the
+    name (they are listed), or nothing was deleted; 3 there is no such folder, nothing of the player
+    in it, or a file can't be deleted.
     """
     with sentences():
         from stance.academy.forgetting import forget_player, recall_player
@@ -29,16 +31,26 @@ def forget(
         memory = recall_player(folder, player)
         for file in memory.files:
             say(f"  {file}")
-        if not (yes or typer.confirm(f"Delete these {len(memory.files)} files for good?")):
-            raise StanceError("Nothing was deleted.")
+        question = _("Delete these {number} files for good?").format(number=len(memory.files))
+        if not (yes or typer.confirm(question)):
+            raise StanceError(_("Nothing was deleted."))
         proof = forget_player(memory)
+        deleted = _(
+            "Deleted: {number} files. Searched for {player} in the names and contents of the "
+            "{searched} files left in {folder}: {found} found."
+        )
         say(
-            f"Deleted: {len(memory.files)} files. Searched for {memory.player} in the names and "
-            f"contents of the {proof.searched} files left in {folder}: "
-            f"{len(proof.left) or 'none'} found."
+            deleted.format(
+                number=len(memory.files),
+                player=memory.player,
+                searched=proof.searched,
+                folder=folder,
+                found=len(proof.left) or _("none"),
+            )
         )
         if proof.left:
             files = "\n".join(f"  {file}" for file in proof.left)
             raise StanceError(
-                f"These files hold the name and are not this tool's; see to them by hand:\n{files}"
+                _("These files hold the name and are not this tool's; see to them by hand:")
+                + f"\n{files}"
             )

@@ -9,26 +9,34 @@ import typer
 from stance.cli.console import make_console, say, say_json, sentences
 from stance.cli.options import check_date
 from stance.errors import NothingToAssess
+from stance.runtime.language import gettext as _
 
 if TYPE_CHECKING:
     from stance.comparison.history import Entry
 
 
 def history(
-    folder: Annotated[Path, typer.Argument(help="Folder with results in it or below it.")],
-    player: Annotated[str | None, typer.Option(help="Only this player.")] = None,
-    since: Annotated[str | None, typer.Option(help="Only from this date on.")] = None,
-    until: Annotated[str | None, typer.Option(help="Only up to this date.")] = None,
-    session: Annotated[str | None, typer.Option(help="Only this session.")] = None,
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", hidden=True)],
+    player: Annotated[str | None, typer.Option(metavar="NAME", help="Only this player.")] = None,
+    since: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Only from this date on.")
+    ] = None,
+    until: Annotated[str | None, typer.Option(metavar="DATE", help="Only up to this date.")] = None,
+    session: Annotated[str | None, typer.Option(metavar="NAME", help="Only this session.")] = None,
     view: Annotated[
         Literal["behind", "corner", "side", "front", "unknown"] | None,
-        typer.Option(help="Only filmed from there."),
+        typer.Option(
+            metavar="VIEW",
+            help="Only filmed from there: behind, corner, side, front or unknown.",
+        ),
     ] = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print JSON and nothing else, for other programs.")
     ] = False,
 ) -> None:
-    """List earlier results by player, date, session and how they were filmed.
+    """List earlier results by player, date and session.
+
+    FOLDER has results in it or below it.
 
     Exit codes: 0 done; 2 wrong use of the command; 3 there is no such folder; 4 nothing there.
     """
@@ -46,13 +54,13 @@ def history(
         found = list_entries(folder, choice)
     entries = found.entries
     for reason in found.left_out:
-        say(f"Left out: {reason}", err=True)
+        say(_("Left out: {reason}").format(reason=reason), err=True)
     if as_json:
         say_json([vars(entry) for entry in entries])
     elif entries:
         _print_entries(entries)
     if not entries:
-        say(f"No result in {folder} fits.", err=True)
+        say(_("No result in {folder} fits.").format(folder=folder), err=True)
         raise typer.Exit(NothingToAssess.exit_code)
 
 

@@ -9,6 +9,8 @@ import typer
 
 from stance.cli.console import print_notices, progress_bars, say, sentences
 from stance.errors import NothingToAssess
+from stance.runtime.language import format_number, ngettext
+from stance.runtime.language import gettext as _
 
 if TYPE_CHECKING:
     from stance.academy.batch import Plan
@@ -24,18 +26,22 @@ class ScreenOptions:
     out: Annotated[
         Path | None,
         typer.Option(
-            help="Folder for the reports. Default: <roster name>_screening in the current folder."
+            metavar="FOLDER",
+            help="Folder for the reports. Default: <roster name>_screening in the current folder.",
         ),
     ] = None
     workers: Annotated[
         int | None,
-        typer.Option(min=1, help="Processes on this machine. Default: one for each core."),
+        typer.Option(
+            min=1, metavar="N", help="Processes on this machine. Default: one for each core."
+        ),
     ] = None
     scheduler: Annotated[
         str | None,
         typer.Option(
+            metavar="ADDRESS",
             help="Address of a Dask scheduler whose workers do the work, such as "
-            "tcp://10.0.0.5:8786."
+            "tcp://10.0.0.5:8786.",
         ),
     ] = None
     blur_faces: Annotated[
@@ -56,22 +62,20 @@ class ScreenOptions:
 
 
 def screen(
-    roster: Annotated[
-        Path,
-        typer.Argument(
-            help="CSV table with the columns player and clip and, where known, court, hand, "
-            "age_group, date, session, letter and filmed_from; paths are relative to it, or URLs."
-        ),
-    ],
+    roster: Annotated[Path, typer.Argument(metavar="ROSTER", hidden=True)],
     options: ScreenOptions,
 ) -> None:
     """Screen an academy: which players stand over-side-on as a habit.
 
+    ROSTER is a CSV table with the columns player and clip and, where known, court, hand, age_group,
+    date, session, letter and filmed_from; paths are relative to it, or URLs.
+
     Writes report.html with a page for each player, screening.csv and screening.json. Each clip's
-    result is kept as it is done; run the same command again to go on after a stop. Exit codes: 0
-    done, also where some clips could not be used (they are listed); 2 wrong use of the command;
-    3 the roster has mistakes or the folder can't be written; 4 not one clip could be used (the
-    reports are written and say why).
+    result is kept as it is done; run the same command again to go on after a stop.
+
+    Exit codes: 0 done, also where some clips could not be used (they are listed); 2 wrong use of
+    the command; 3 the roster has mistakes or the folder can't be written; 4 not one clip could be
+    used (the reports are written and say why).
     """
     folder = options.out or Path(f"{roster.stem}_screening")
     with sentences(), progress_bars() as progress:
@@ -108,9 +112,9 @@ def _print_screening(screening: "Screening", folder: Path) -> None:
 
     print_notices(screening.warnings)
     for clip in screening.unused:
-        say(f"Not used: {clip.clip}: {clip.reason}", err=True)
+        say(_("Not used: {clip}: {reason}").format(clip=clip.clip, reason=clip.reason), err=True)
     say(describe_screening(screening))
-    say(f"Report: {folder / 'report.html'}")
+    say(_("Report: {file}").format(file=folder / "report.html"))
 
 
 def _offer_to_forget(screening: "Screening", store: "Store", folder: Path) -> None:
@@ -120,59 +124,73 @@ def _offer_to_forget(screening: "Screening", store: "Store", folder: Path) -> No
     used = [clip.key for player in screening.players for clip in player.clips]
     former = list_former_players(store, used, [player.player for player in screening.players])
     if former:
-        say(
-            f"Note: Results of players who are no longer on the roster are kept: "
-            f"{', '.join(former)}. To delete them, for each: stance forget {folder} --player NAME",
-            err=True,
+        note = _(
+            "Note: Results of players who are no longer on the roster are kept: {players}. To "
+            "delete them, for each: stance forget {folder} --player NAME"
         )
+        say(note.format(players=", ".join(former), folder=folder), err=True)
 
 
 def _print_plan(plan: "Plan", workers: "Workers") -> None:
     """Say what a run would do and how long that would take."""
-    from stance.reports.pages import counted
-
     total = len(plan.stored) + len(plan.to_do)
-    say(
-        f"{counted(total, 'clip')}: {len(plan.stored)} kept from earlier, "
-        f"{len(plan.to_do)} to analyse."
+    heading = ngettext(
+        "{total} clip: {kept} kept from earlier, {new} to analyse.",
+        "{total} clips: {kept} kept from earlier, {new} to analyse.",
+        total,
     )
+    say(heading.format(total=total, kept=len(plan.stored), new=len(plan.to_do)))
     for job in plan.to_do:
-        say(f"  to analyse: {job.clip}")
+        say("  " + _("to analyse: {clip}").format(clip=job.clip))
     if not plan.to_do:
-        say("Only the reports would be written: some seconds.")
+        say(_("Only the reports would be written: some seconds."))
         return
     if len(plan.to_do) > plan.uncounted:
         say(_describe_duration(plan, workers))
     if plan.uncounted:
-        say(
-            f"{counted(plan.uncounted, 'clip')} could not be counted beforehand (a URL, "
-            "or not readable), so the time for that comes on top."
+        rest = ngettext(
+            "{number} clip could not be counted beforehand (a URL, or not readable), so the time "
+            "for that comes on top.",
+            "{number} clips could not be counted beforehand (URLs, or not readable), so the time "
+            "for them comes on top.",
+            plan.uncounted,
         )
+        say(rest.format(number=plan.uncounted))
 
 
 def _describe_duration(plan: "Plan", workers: "Workers") -> str:
     """How long the counted clips would take, and where that figure comes from."""
-    from stance.reports.pages import counted
-
     if workers.scheduler:
-        processes, shared = 1, ", shared between the scheduler's workers"
+        processes, sentence = 1, _("About {duration}, shared between the scheduler's workers.")
     else:
         processes = min(workers.count_processes(), len(plan.to_do))
-        shared = f" with {counted(processes, 'worker')}"
+        sentence = ngettext(
+            "About {duration} with {number} worker.",
+            "About {duration} with {number} workers.",
+            processes,
+        )
     source = (
-        "as the kept clips took"
+        _("{frames} frames at {seconds} s each, as the kept clips took.")
         if plan.measured
-        else "assumed; once a clip is kept, ask again for a better figure"
+        else _(
+            "{frames} frames at {seconds} s each, which is assumed; once a clip is kept, ask again "
+            "for a better figure."
+        )
     )
-    return (
-        f"About {_format_duration(plan.estimate_seconds(processes))}{shared} for "
-        f"{counted(plan.frames, 'frame')} of {counted(len(plan.to_do) - plan.uncounted, 'clip')} "
-        f"({plan.seconds_per_frame:.3f} s a frame, {source})."
+    duration = _format_duration(plan.estimate_seconds(processes))
+    seconds = format_number(plan.seconds_per_frame, 3)
+    return " ".join(
+        (
+            sentence.format(duration=duration, number=processes),
+            source.format(frames=plan.frames, seconds=seconds),
+        )
     )
 
 
 def _format_duration(seconds: float) -> str:
     if seconds < 90:
-        return f"{max(math.ceil(seconds), 1)} s"
+        return _("{number} s").format(number=max(math.ceil(seconds), 1))
     minutes = seconds / 60
-    return f"{minutes:.0f} minutes" if minutes < 90 else f"{minutes / 60:.1f} hours"
+    if minutes < 90:
+        return _("{number} minutes").format(number=format_number(minutes))
+    return _("{number} hours").format(number=format_number(minutes / 60, 1))

@@ -134,7 +134,7 @@ class MarkingSession:
         if self.saved:
             start, source = read_court_file(task.court_file, task.image_size), "marked"
         return {
-            "clip": task.clip,
+            "clip": task.clip.name,
             "image_size": task.image_size,
             "court_file": task.court_file.name,
             "marks": [] if start is None else describe_marks(start),
@@ -157,4 +157,4 @@ class MarkingSession:
         court_file = self.task.court_file
         write_files(court_file.parent, {court_file.name: court_file_text(marked)})
         self.saved = True
-        return {**fit, "file": str(court_file)}
+        return {**fit, "file": str(court_file), "next": self.task.next_command}

@@ -1,12 +1,15 @@
 """What is marked: the clip's background picture, and marks to begin with."""
 
+import shlex
+import subprocess
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stance.court.court_file import MarkedCourt, read_court_file
+from stance.court.court_file import MarkedCourt, court_file_beside, read_court_file
 from stance.errors import InputError
 from stance.marking.visible_court import mark_crossings
 from stance.video.probe import describe_clip
@@ -20,7 +23,7 @@ class MarkingTask:
     Attributes
     ----------
     clip
-        name shown on the page.
+        path of the video.
     background
         (height, width, 3) uint8 RGB, upright.
     court_file
@@ -32,7 +35,7 @@ class MarkingTask:
         the picture, "" for none.
     """
 
-    clip: str
+    clip: Path
     background: NDArray[np.uint8]
     court_file: Path
     start: MarkedCourt | None = None
@@ -42,6 +45,14 @@ class MarkingTask:
     def image_size(self) -> tuple[int, int]:
         """(width, height) of the picture, pixels."""
         return self.background.shape[1], self.background.shape[0]
+
+    @property
+    def next_command(self) -> str:
+        """The command that measures the clip on the court that was marked."""
+        words = ["stance", "analyse", str(self.clip)]
+        if self.court_file.absolute() != court_file_beside(self.clip).absolute():
+            words += ["--court", str(self.court_file)]
+        return subprocess.list2cmdline(words) if sys.platform == "win32" else shlex.join(words)
 
 
 def prepare_marking(clip: str | Path, court_file: Path) -> MarkingTask:
@@ -72,8 +83,8 @@ def prepare_marking(clip: str | Path, court_file: Path) -> MarkingTask:
     place = find_court_place(clip, size)
     background, found = place.background, place.found.court
     if start is not None:
-        return MarkingTask(Path(clip).name, background, court_file, start, "marked")
+        return MarkingTask(Path(clip), background, court_file, start, "marked")
     if found is None:
-        return MarkingTask(Path(clip).name, background, court_file)
+        return MarkingTask(Path(clip), background, court_file)
     start = mark_crossings(found.camera)
-    return MarkingTask(Path(clip).name, background, court_file, start, "found")
+    return MarkingTask(Path(clip), background, court_file, start, "found")

@@ -99,6 +99,18 @@ def test_nobody_in_the_clip_is_exit_code_4_and_the_result_says_why(tmp_path: Pat
     assert "No player" in (tmp_path / "hall_stance" / "report.html").read_text()
 
 
+def test_several_clips_are_analysed_without_a_command_and_each_gets_its_folder(
+    tmp_path: Path,
+) -> None:
+    clips = [make_clip(tmp_path / f"{name}.mp4", 3) for name in ("one", "two")]
+    run = run_stance(clips[0], tmp_path / "none.mp4", clips[1], "--no-overlay", cwd=tmp_path)
+    assert run.returncode == 3 and "There is no file" in run.stderr
+    for clip in clips:
+        assert (tmp_path / f"{clip.stem}_stance" / "report.html").is_file()
+        assert f"{clip}: nothing to assess" in run.stdout
+    assert "0 of 3 clips measured:" in run.stdout and not (tmp_path / "none_stance").exists()
+
+
 def test_name_date_and_session_are_kept_in_the_result(tmp_path: Path) -> None:
     clip = make_clip(tmp_path / "hall.mp4", 3)
     assert "year-month-day" in run_stance("analyse", clip, "--date", "14.3.", cwd=tmp_path).stderr

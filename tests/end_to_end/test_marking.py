@@ -3,10 +3,12 @@
 import http.client
 import json
 import os
+import shlex
 import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 from urllib.parse import urlsplit
 
 import cv2
@@ -63,7 +65,7 @@ def serve(picture, tmp_path):
 
     def start(marks=None):
         server = MarkingServer(
-            MarkingTask("drill.mp4", picture, tmp_path / "drill.court.json", marks)
+            MarkingTask(Path("drill.mp4"), picture, tmp_path / "drill.court.json", marks)
         )
         servers.append(server)
         return server.__enter__()
@@ -319,7 +321,11 @@ def test_the_command_serves_saves_and_ends(tmp_path):
         assert json.loads(connection.getresponse().read())["ok"]
         connection.close()
     output, _ = run.communicate(timeout=20)
-    assert run.returncode == 0 and str(out) in output
+    assert run.returncode == 0
+    assert (
+        output
+        == f"Saved: {out}\nNext: {shlex.join(('stance', 'analyse', str(CLIP)))} --court {out}\n"
+    )
     read_court_file(out, SIZE)
 
 

@@ -31,8 +31,8 @@ def test_a_roster_with_mistakes_starts_nothing(tmp_path):
 @pytest.mark.parametrize(
     ("frames", "options", "words"),
     [
-        (1000, ("--workers", "1"), "About 55 s with 1 worker for 1000 frames of 2 clips"),
-        (10_000, ("--workers", "9"), "About 4 minutes with 2 workers for 10000 frames of 2 clips"),
+        (1000, ("--workers", "1"), "About 55 s with 1 worker. 1000 frames at 0.050 s each,"),
+        (10_000, ("--workers", "9"), "About 4 minutes with 2 workers. 10000 frames"),
         (500_000, ("--workers", "2"), "About 3.5 hours with 2 workers"),
         (1000, ("--scheduler", "tcp://a:1"), "About 55 s, shared between the scheduler's workers"),
     ],
@@ -45,7 +45,7 @@ def test_a_plan_says_how_long_it_would_take(monkeypatch, roster, frames, options
     assert done.exit_code == 0 and not (roster.parent / "new").exists()
     assert done.stdout.startswith("2 clips: 0 kept from earlier, 2 to analyse.\n")
     assert "  to analyse: a.mp4\n  to analyse: b.mp4\n" in done.stdout
-    assert words in done.stdout and "(0.050 s a frame, as the kept clips took)" in done.stdout
+    assert words in done.stdout and "at 0.050 s each, as the kept clips took." in done.stdout
 
 
 def test_a_plan_with_nothing_to_do_says_so(monkeypatch, roster):

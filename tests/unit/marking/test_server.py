@@ -7,6 +7,7 @@ import struct
 import threading
 import time
 from dataclasses import replace
+from pathlib import Path
 from urllib.parse import urlsplit
 
 import numpy as np
@@ -27,7 +28,9 @@ COURT = DATA / "rear_corner_drill.court.json"
 @pytest.fixture
 def server(tmp_path):
     picture = np.zeros((SIZE[1], SIZE[0], 3), np.uint8)
-    with MarkingServer(MarkingTask("drill.mp4", picture, tmp_path / "drill.court.json")) as server:
+    with MarkingServer(
+        MarkingTask(Path("drill.mp4"), picture, tmp_path / "drill.court.json")
+    ) as server:
         yield server
 
 

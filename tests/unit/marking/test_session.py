@@ -1,6 +1,7 @@
 """The marking session without a browser: when it is over, and what it answers."""
 
 import json
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ SHORT_S = 0.3
 def session(tmp_path, monkeypatch):
     monkeypatch.setattr("stance.marking.session.LEAVING_S", SHORT_S)
     picture = np.zeros((SIZE[1], SIZE[0], 3), np.uint8)
-    session = MarkingSession(MarkingTask("clip.mp4", picture, tmp_path / "clip.court.json"))
+    session = MarkingSession(MarkingTask(Path("clip.mp4"), picture, tmp_path / "clip.court.json"))
     yield session
     session.stay()
 

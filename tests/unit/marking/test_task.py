@@ -1,0 +1,29 @@
+"""What is marked: the command that comes next names the clip, and the court file where it must."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from stance.marking.task import MarkingTask
+
+PICTURE = np.zeros((72, 128, 3), np.uint8)
+
+
+@pytest.mark.parametrize(
+    ("court_file", "command"),
+    [
+        ("clips/my drill.court.json", "stance analyse 'clips/my drill.mp4'"),
+        ("hall.court.json", "stance analyse 'clips/my drill.mp4' --court hall.court.json"),
+    ],
+)
+def test_the_next_command_can_be_pasted(court_file, command, monkeypatch):
+    monkeypatch.setattr("sys.platform", "linux")
+    task = MarkingTask(Path("clips/my drill.mp4"), PICTURE, Path(court_file))
+    assert task.next_command == command
+
+
+def test_in_windows_paths_are_quoted_as_its_terminal_wants_it(monkeypatch):
+    monkeypatch.setattr("sys.platform", "win32")
+    task = MarkingTask(Path("my drill.mp4"), PICTURE, Path("my drill.court.json"))
+    assert task.next_command == 'stance analyse "my drill.mp4"'
