@@ -7,8 +7,8 @@ import numpy as np
 
 from stance.court.calibration import calibrate
 from stance.court.court_file import read_court_file
+from stance.court.visible_court import least_direction_error_deg, trace_court
 from stance.errors import InputError
-from stance.marking.visible_court import least_direction_error_deg, trace_court
 from stance.reports.pictures import court_picture
 from stance.results.files import write_bytes
 from stance.video.probe import describe_clip

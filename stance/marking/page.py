@@ -8,7 +8,7 @@ from stance.court.calibration import calibrate
 from stance.court.court_file import MarkedCourt
 from stance.court.dimensions import court_lines, court_points
 from stance.court.pose import reprojection_errors
-from stance.marking.visible_court import least_direction_error_deg, mark_crossings, trace_court
+from stance.court.visible_court import least_direction_error_deg, mark_crossings, trace_court
 from stance.types import FloatArray
 
 

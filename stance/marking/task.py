@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stance.court.court_file import MarkedCourt, court_file_beside, read_court_file
+from stance.court.visible_court import mark_crossings
 from stance.errors import InputError
-from stance.marking.visible_court import mark_crossings
 from stance.video.probe import describe_clip
 from stance.watching.court_place import find_court_place
 

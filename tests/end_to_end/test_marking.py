@@ -20,11 +20,11 @@ from stance.court.calibration import calibrate
 from stance.court.camera import floor_point
 from stance.court.court_file import read_court_file
 from stance.court.dimensions import court_points
+from stance.court.visible_court import mark_crossings, trace_court
 from stance.errors import InputError
 from stance.marking.check import draw_court_check
 from stance.marking.server import MarkingServer
 from stance.marking.task import MarkingTask, prepare_marking
-from stance.marking.visible_court import mark_crossings, trace_court
 from tests.end_to_end.browser import Page, browser
 from tests.end_to_end.clips import make_clip
 from tests.paths import DATA, ROOT

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from stance.court.court_file import MarkedCourt
+from stance.court.visible_court import mark_crossings, trace_court
 from stance.errors import InputError
 from stance.marking.page import describe_court, describe_fit, describe_marks
-from stance.marking.visible_court import mark_crossings, trace_court
 from tests.unit.court.cameras import NEAR_HALF, REAR_CORNER, SIZE, marked_by
 
 

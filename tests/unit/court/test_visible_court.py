@@ -5,7 +5,7 @@ import numpy as np
 from stance.court.calibration import calibrate
 from stance.court.camera import floor_point, project
 from stance.court.dimensions import court_lines, net_points
-from stance.marking.visible_court import least_direction_error_deg, mark_crossings, trace_court
+from stance.court.visible_court import least_direction_error_deg, mark_crossings, trace_court
 from tests.unit.court.cameras import BEHIND, NEAR_HALF, REAR_CORNER, SIDE, marked_by
 
 
