@@ -14,7 +14,7 @@ CLASS_FILLS: dict[Counted, str] = {
 # Of what is written on a class's colour.
 CLASS_INKS: dict[StanceClass, str] = {
     "square": "var(--on-square,#0d2b27)",
-    "slightly_racket_leg_back": "var(--on-slight,#ffffff)",
+    "slightly_racket_leg_back": "var(--on-slight,#0b2421)",
     "over_side_on": "var(--on-over,#ffffff)",
     "not_assessed": "var(--ink,#1b2430)",
 }

@@ -9,11 +9,10 @@ import pytest
 from stance.assessment.picture_key import PictureKey
 from stance.errors import OutputError
 from stance.reports.clip import report_html, write_report
-from stance.reports.pictures import key_picture, moment_picture
 from stance.results.model import Notice, StrokeFaced
 from stance.statistics.shares import class_shares
+from tests.unit.invented_pages import invented_pictures
 from tests.unit.page_text import PageWalker
-from tests.unit.reports.scenes import invented_scene
 from tests.unit.results.invented import (
     UNKNOWN,
     invented_defender,
@@ -32,24 +31,6 @@ def walk(html):
     assert len(set(walker.ids)) == len(walker.ids)
     assert {link.removeprefix("#") for link in walker.links} <= set(walker.ids)
     return walker, " ".join(" ".join(walker.text).split())
-
-
-def invented_pictures(player):
-    """A picture of each ready position and, where it has a stroke, of contact and landing."""
-    pictures = {}
-    for number, position in enumerate(player.ready_positions, start=1):
-        image, landmarks, camera = invented_scene(position, player.hand)
-        pictures[PictureKey(player.player, number)] = key_picture(
-            image, landmarks, position, camera, player.hand
-        )
-        if number - 1 in player.stroke_of:
-            shown = moment_picture(image, landmarks, player.hand)
-            for moment in ("contact", "landing"):
-                pictures[PictureKey(player.player, number, moment)] = shown
-    for number, stroke in enumerate(player.strokes_faced, start=1):
-        if stroke.met == "on_the_move":
-            pictures[PictureKey(player.player, number, "stroke")] = shown
-    return pictures
 
 
 @pytest.fixture(scope="module")
@@ -84,6 +65,13 @@ def test_the_report_says_what_a_coach_asks_for_in_this_order(report):
         )
     ]
     assert places == sorted(places)
+
+
+def test_the_time_line_leads_to_the_card_of_each_ready_position(report):
+    walker, _ = walk(report)
+    assert [link for link in walker.links if link.startswith("#player-1-")] == [
+        f"#player-1-{number}" for number in range(1, 9)
+    ]
 
 
 def test_every_ready_position_has_a_card_with_picture_and_view(report):
