@@ -25,8 +25,8 @@ from stance.comparison.presentation import (
     format_on_the_move,
     format_share,
     format_sides,
-    format_signed,
 )
+from stance.comparison.words import change_words
 from stance.reports.charts import interval_strip, trend_chart
 from stance.reports.clip import REPORT_FILE
 from stance.reports.pages import counted, page
@@ -165,9 +165,9 @@ def _describe_trend(player: ScreenedPlayer) -> str:
     """The change over the dates in words; empty without two dates."""
     if player.trend is None:
         return ""
-    low, high = (format_signed(100 * end) for end in player.trend.interval)
     words = TREND_WORDS[player.trend.verdict]
-    return f"From the earlier to the later dates: {words} ({low} to {high} points)."
+    change = change_words(*player.trend.interval)
+    return f"From the earlier to the later dates: {words} (likely range: {change})."
 
 
 def _describe_clip(clip: ScreenedClip) -> dict[str, Any]:

@@ -69,10 +69,13 @@ def read_result_sets(
     paths = (*before, *after)
     jobs = {path: _make_job(path, settings) for path in paths if _is_clip(path)}
     results: dict[str, Result] = {}
+    folders: dict[str, Path] = {}
     left_out: list[str] = []
     for path in dict.fromkeys(paths):
         if path not in jobs:
             _read_or_leave_out(path, results, left_out)
+    for path, result in results.items():
+        folders[result.clip.sha256] = Path(path) if Path(path).is_dir() else Path(path).parent
     if any(all(path not in {*jobs, *results} for path in side) for side in (before, after)):
         raise InputError("\n".join(left_out))
     outcomes = analyse_jobs(list(jobs.values()), store, progress=progress)
@@ -83,12 +86,14 @@ def read_result_sets(
             reasons.append(str(outcome.reason))
         else:
             results[path] = outcome.result
+            folders[outcome.result.clip.sha256] = store.folder_of(str(outcome.key))
     if reasons:
         raise InputError("\n".join(reasons))
     return ResultSets(
         [results[path] for path in before if path in results],
         [results[path] for path in after if path in results],
         tuple(left_out),
+        folders,
     )
 
 

@@ -132,9 +132,10 @@ def compare(options: CompareOptions) -> None:
 
         comparison = compare_results(sets.before, sets.after, options.player, options.count_assumed)
         comparison = replace(comparison, warnings=(*sets.list_notices(), *comparison.warnings))
-        write_comparison(comparison, options.out)
+        write_comparison(comparison, options.out, sets.folders)
     print_notices([*comparison.warnings, *comparison.whole.warnings])
     say(comparison.whole.statement)
+    say(comparison.whole.advice)
     say(_("Report: {file}").format(file=options.out / "report.html"))
     share = comparison.whole.classes["over_side_on"]
     if share.before.share is None or share.after.share is None:

@@ -1,6 +1,7 @@
 """Two sets of results chosen from a folder of earlier ones."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from stance.comparison.history import Choice, list_entries, read_results
@@ -13,11 +14,15 @@ _FIRST_DATE = "0001-01-01"
 
 @dataclass(frozen=True)
 class ResultSets:
-    """Results from before and after a training block, and why others were left out."""
+    """Results from before and after a training block, and why others were left out.
+
+    `folders` are those in which they lie, by the checksum of the clip.
+    """
 
     before: list[Result]
     after: list[Result]
     left_out: tuple[str, ...] = ()
+    folders: Mapping[str, Path] = field(default_factory=dict)
 
     def list_notices(self) -> list[Notice]:
         """A notice for each result file that was left out."""
@@ -58,10 +63,12 @@ def choose_by_session(
 
 
 def _read_sets(history: str | Path, before: Choice, after: Choice) -> ResultSets:
+    found = [read_results(history, choice) for choice in (before, after)]
     sets = ResultSets(
-        read_results(history, before),
-        read_results(history, after),
+        list(found[0].values()),
+        list(found[1].values()),
         list_entries(history).left_out,
+        {r.clip.sha256: folder for side in found for folder, r in side.items()},
     )
     for results, when in ((sets.before, "before"), (sets.after, "after")):
         if not results:

@@ -2,15 +2,18 @@
 
 from collections.abc import Mapping, Sequence
 
+from stance.comparison.advice import advise
 from stance.comparison.assumed_courts import choose_counted
 from stance.comparison.changes import compare_measure, compare_share
 from stance.comparison.group import compare_group
 from stance.comparison.matching import match_players
+from stance.comparison.met_set import MET_SET, compare_met_set, estimate_met_clustering
 from stance.comparison.model import Change, Comparison
 from stance.comparison.notices import note_filming_differences, note_unsure_hands
-from stance.comparison.statement import describe_change, describe_strokes
+from stance.comparison.statement import describe_change, describe_met_set
 from stance.errors import InputError
 from stance.results.model import Notice, Result
+from stance.runtime.language import gettext as _
 from stance.statistics.inference import Clustering
 from stance.statistics.pooled import COMPARED_FIELDS, Pool, estimate_clusterings, pool
 from stance.types import CLASSES, LEADING
@@ -38,14 +41,31 @@ def compare(
     InputError
         If a clip is in both sets, no player is in both, or no court is known in one of them.
     """
-    warnings = [*_note_repeated(before, "before"), *_note_repeated(after, "after")]
+    warnings = [
+        *_note_repeated(
+            before,
+            _(
+                "{repeated} of the clips before are the same recording as another and were counted "
+                "once."
+            ),
+        ),
+        *_note_repeated(
+            after,
+            _(
+                "{repeated} of the clips after are the same recording as another and were counted "
+                "once."
+            ),
+        ),
+    ]
     before, after = _drop_repeated(before), _drop_repeated(after)
     both = {r.clip.sha256 for r in before} & {r.clip.sha256 for r in after}
     if both:
         names = ", ".join(r.clip.file for r in before if r.clip.sha256 in both)
         raise InputError(
-            f"The same clip is in both sets: {names}. Give clips from before the block to "
-            "--before and clips from after it to --after."
+            _(
+                "The same clip is in both sets: {names}. Give clips from before the block to "
+                "--before and clips from after it to --after."
+            ).format(names=names)
         )
     counted = [
         choose_counted(results, when, count_assumed)
@@ -61,12 +81,13 @@ def compare(
             for clips_of in (matched.before, matched.after)
             for clip in clips_of[name]
         ),
-        "Run again with --hand right or --hand left.",
+        _("Run again with --hand right or --hand left."),
     )
     pools = {
         name: (pool(clips), pool(matched.after[name])) for name, clips in matched.before.items()
     }
-    by_measure = estimate_clusterings([side for pair in pools.values() for side in pair])
+    sides = [side for pair in pools.values() for side in pair]
+    by_measure = estimate_clusterings(sides) | {MET_SET: estimate_met_clustering(sides)}
     changes = tuple(compare_player(name, *pair, by_measure) for name, pair in pools.items())
     group = compare_group(changes, by_measure) if len(changes) > 1 else None
     return Comparison(changes, group, tuple(warnings))
@@ -87,7 +108,8 @@ def compare_player(
     before, after
         the player's ready positions
     clusterings
-        by class and measure, how much positions of one clip resemble each other
+        by class and measure, how much positions of one clip resemble each other; by `MET_SET`, how
+        much strokes do
     """
     classes = {name: compare_share(before, after, name, clusterings[name]) for name in CLASSES}
     leading = compare_share(before, after, LEADING, clusterings[LEADING])
@@ -96,18 +118,33 @@ def compare_player(
     }
     warnings = note_filming_differences(before, after)
     one_clip = min(len(before.results), len(after.results)) == 1
-    statement = describe_change(classes["over_side_on"], measures, bool(warnings), one_clip)
-    statement = " ".join([statement, *describe_strokes(before.strokes, after.strokes)])
+    met_set = compare_met_set(before, after, clusterings[MET_SET])
+    over = classes["over_side_on"]
+    sentences = describe_change(over, measures, bool(warnings), one_clip)
+    advice = advise(over, bool(warnings), one_clip)
     if one_clip:
         warnings.append(
             Notice(
                 "one_clip",
-                "A set of a single clip is too few clips to tell how much this player's days "
-                "differ, so that is assumed; where they differ much, the intervals are too narrow. "
-                "Several short clips from different days tell more than one long clip.",
+                _(
+                    "A set of a single clip is too few clips to tell how much this player's days "
+                    "differ, so that is assumed; where they differ much, the likely ranges are too "
+                    "narrow. Several short clips from different days tell more than one long clip."
+                ),
             )
         )
-    return Change(player, before, after, classes, leading, measures, statement, tuple(warnings))
+    return Change(
+        player,
+        before,
+        after,
+        classes,
+        leading,
+        met_set,
+        measures,
+        (*sentences, *describe_met_set(met_set)),
+        advice,
+        tuple(warnings),
+    )
 
 
 def _drop_repeated(results: Sequence[Result]) -> list[Result]:
@@ -115,7 +152,7 @@ def _drop_repeated(results: Sequence[Result]) -> list[Result]:
     return list({r.clip.sha256: r for r in results}.values())
 
 
-def _note_repeated(results: Sequence[Result], when: str) -> list[Notice]:
+def _note_repeated(results: Sequence[Result], text: str) -> list[Notice]:
     """What to say of recordings that are in a set more than once."""
     repeated = len(results) - len({r.clip.sha256 for r in results})
     if not repeated:
@@ -123,7 +160,6 @@ def _note_repeated(results: Sequence[Result], when: str) -> list[Notice]:
     return [
         Notice(
             "same_clip",
-            f"{repeated} of the clips {when} are the same recording as another "
-            "and were counted once.",
+            text.format(repeated=repeated),
         )
     ]

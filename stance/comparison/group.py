@@ -4,10 +4,14 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from stance.comparison.advice import advise
 from stance.comparison.changes import judge_interval
+from stance.comparison.met_set import MET_SET, met_set_share
 from stance.comparison.model import Change, MeasureChange, ShareChange
-from stance.comparison.statement import describe_change, describe_strokes
+from stance.comparison.statement import describe_change, describe_met_set, name_changed
 from stance.results.model import Notice
+from stance.runtime.language import gettext as _
+from stance.runtime.language import ngettext
 from stance.statistics.inference import (
     ENOUGH_CLIPS,
     Clustering,
@@ -20,13 +24,14 @@ from stance.statistics.inference import (
 from stance.statistics.pooled import (
     COMPARED_FIELDS,
     Pool,
+    PooledShare,
     draw_pool_members,
     pooled_mean,
     pooled_share,
 )
 from stance.types import CLASSES, LEADING, Counted, FloatArray
 
-# Resamples of the players for the interval of a mean angle.
+# Resamples of the players for an interval.
 _RESAMPLES = 4000
 
 
@@ -45,10 +50,16 @@ def compare_group(changes: Sequence[Change], clusterings: Mapping[str, Clusterin
     before, after = (
         _join_pools([getattr(c, side) for c in changes]) for side in ("before", "after")
     )
-    classes = {
-        name: _average_shares(changes, name, before, after, clusterings[name]) for name in CLASSES
+    shares = {
+        what: _average_shares(
+            [c.share_of(what) for c in changes], *_pool_shares(before, after, what, clusterings)
+        )
+        for what in (*CLASSES, LEADING)
     }
-    leading = _average_shares(changes, LEADING, before, after, clusterings[LEADING])
+    met_set = _average_shares(
+        [c.met_set for c in changes],
+        *(met_set_share(side, clusterings[MET_SET]) for side in (before, after)),
+    )
     measures = {
         name: _average_measures(changes, name, before, after, clusterings[name])
         for name in COMPARED_FIELDS
@@ -58,18 +69,28 @@ def compare_group(changes: Sequence[Change], clusterings: Mapping[str, Clusterin
         (
             Notice(
                 "filming",
-                "Some players were filmed differently before and after; their own parts say how.",
+                _(
+                    "Some players were filmed differently before and after; their own parts say "
+                    "how."
+                ),
             ),
         )
         if filmed_differently
         else ()
     )
-    statement = describe_change(
-        classes["over_side_on"], measures, filmed_differently, players=len(changes)
-    )
-    statement = " ".join([statement, *describe_strokes(before.strokes, after.strokes)])
+    over = shares["over_side_on"]
+    sentences = describe_change(over, measures, filmed_differently, players=len(changes))
     return Change(
-        f"{len(changes)} players", before, after, classes, leading, measures, statement, warnings
+        ngettext("{number} player", "{number} players", len(changes)).format(number=len(changes)),
+        before,
+        after,
+        {name: shares[name] for name in CLASSES},
+        shares[LEADING],
+        met_set,
+        measures,
+        (sentences[0], *name_changed(changes), *sentences[1:], *describe_met_set(met_set)),
+        advise(over, filmed_differently, players=len(changes)),
+        warnings,
     )
 
 
@@ -92,16 +113,21 @@ def _join_pools(pools: Sequence[Pool]) -> Pool:
     )
 
 
-def _average_shares(
-    changes: Sequence[Change], what: Counted, before: Pool, after: Pool, clustering: Clustering
-) -> ShareChange:
-    """Weighted mean of the players' changes of the share of a class, or of the remark."""
+def _pool_shares(
+    before: Pool, after: Pool, what: Counted, clusterings: Mapping[str, Clustering]
+) -> tuple[PooledShare, PooledShare]:
+    """The share of a class, or of the remark, over all players, before and after."""
     drawn = draw_pool_members([before, after], what)
-    first, second = (
-        pooled_share(side, what, clustering, members)
-        for side, members in zip((before, after), drawn, strict=True)
+    return (
+        pooled_share(before, what, clusterings[what], drawn[0]),
+        pooled_share(after, what, clusterings[what], drawn[1]),
     )
-    shares = [change.share_of(what) for change in changes]
+
+
+def _average_shares(
+    shares: Sequence[ShareChange], first: PooledShare, second: PooledShare
+) -> ShareChange:
+    """Weighted mean of the players' own changes of a share; `first` and `second` are pooled."""
     known = [share for share in shares if share.difference is not None]
     if not known:
         return ShareChange(first, second, None, (-1.0, 1.0), "too_few", None, "score")
@@ -110,9 +136,7 @@ def _average_shares(
         np.array([c.after.assessed for c in known], float),
     )
     differences = np.array([c.difference for c in known])
-    interval = _find_interval(
-        differences, np.array([c.interval for c in known]), weights, len(drawn[0])
-    )
+    interval = _find_interval(differences, np.array([c.interval for c in known]), weights)
     interval = max(interval[0], -1.0), min(interval[1], 1.0)
     tables = np.array(
         [
@@ -132,6 +156,7 @@ def _average_shares(
         None,
         "bootstrap" if len(known) >= ENOUGH_CLIPS else "score",
         cochran_mantel_haenszel(tables),
+        _average_sides(np.array([c.before.share or 0.0 for c in known]), differences, weights),
     )
 
 
@@ -148,19 +173,25 @@ def _average_measures(
         np.array([c.after.positions for c in known], float),
     )
     differences = np.array([c.difference for c in known])
-    interval = _find_interval(
-        differences, np.array([c.interval for c in known]), weights, _RESAMPLES
-    )
+    interval = _find_interval(differences, np.array([c.interval for c in known]), weights)
     return MeasureChange(
         first,
         second,
         float(weights @ differences),
         (max(interval[0], -180.0), min(interval[1], 180.0)),
+        _average_sides(np.array([c.before.value or 0.0 for c in known]), differences, weights),
     )
 
 
+def _average_sides(
+    before: FloatArray, differences: FloatArray, weights: FloatArray
+) -> tuple[float, float]:
+    """What the average player has before and after, from what each has; all (players,)."""
+    return float(weights @ before), float(weights @ (before + differences))
+
+
 def _find_interval(
-    differences: FloatArray, intervals: FloatArray, weights: FloatArray, resamples: int
+    differences: FloatArray, intervals: FloatArray, weights: FloatArray
 ) -> tuple[float, float]:
     """Interval of the weighted mean: about players like these where they are many, else these.
 
@@ -168,5 +199,5 @@ def _find_interval(
     """
     if len(differences) < ENOUGH_CLIPS:
         return summed_interval(differences, intervals, weights)
-    times = resample(len(differences), resamples, 0) * weights
+    times = resample(len(differences), _RESAMPLES, 0) * weights
     return bootstrap_interval(times @ differences / times.sum(axis=1), len(differences))

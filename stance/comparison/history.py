@@ -121,13 +121,13 @@ def list_entries(folder: str | Path, choice: Choice = Choice()) -> History:
     return _list_by_index(":memory:", place, choice)
 
 
-def read_results(folder: str | Path, choice: Choice) -> list[Result]:
-    """The results that hold an entry of the choice, in the order of the entries.
+def read_results(folder: str | Path, choice: Choice) -> dict[Path, Result]:
+    """The results that hold an entry of the choice by their folder, in the order of the entries.
 
     Parameters and errors as for `list_entries`.
     """
     files = dict.fromkeys(entry.file for entry in list_entries(folder, choice).entries)
-    return [read_result(Path(folder) / file) for file in files]
+    return {(Path(folder) / file).parent: read_result(Path(folder) / file) for file in files}
 
 
 _COLUMNS = tuple(field.name for field in fields(Entry))

@@ -59,8 +59,10 @@ class PlayerContent(msgspec.Struct, frozen=True):
     racket_foot_leading: ShareChangeContent
     racket_side_leading: SidesContent
     strokes_faced: StrokesContent
+    met_set: ShareChangeContent
     measures: dict[str, MeasureChangeContent]
     statement: str
+    advice: str
     warnings: tuple[Notice, ...]
 
 
@@ -72,8 +74,10 @@ class ComparisonContent(msgspec.Struct, frozen=True):
     racket_foot_leading: ShareChangeContent
     racket_side_leading: SidesContent
     strokes_faced: StrokesContent
+    met_set: ShareChangeContent
     measures: dict[str, MeasureChangeContent]
     statement: str
+    advice: str
     warnings: tuple[Notice, ...]
     players: tuple[PlayerContent, ...]
 
@@ -100,8 +104,10 @@ def _change_content(change: Change) -> dict[str, Any]:
         "racket_foot_leading": _share_content(change.racket_foot_leading),
         "racket_side_leading": SidesContent(before.racket_side_leading, after.racket_side_leading),
         "strokes_faced": StrokesContent(before.strokes, after.strokes),
+        "met_set": _share_content(change.met_set),
         "measures": {name: _measure_content(m) for name, m in change.measures.items()},
         "statement": change.statement,
+        "advice": change.advice,
     }
 
 

@@ -28,6 +28,9 @@ class ShareChange:
         "score" or "bootstrap"
     p_value
         of no change within any player (Cochran-Mantel-Haenszel), for a group only
+    average
+        shares of the average player before and after, whose difference `difference` is; for a
+        group only
     """
 
     before: PooledShare
@@ -38,6 +41,7 @@ class ShareChange:
     more_needed: int | None
     method: str
     p_value: float | None = None
+    average: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -53,12 +57,15 @@ class MeasureChange:
         of the players' own differences
     interval
         95 % interval of the difference, (-180, 180) where it says nothing
+    average
+        means of the average player before and after, degrees, for a group only
     """
 
     before: PooledMean
     after: PooledMean
     difference: float | None
     interval: tuple[float, float]
+    average: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -75,10 +82,14 @@ class Change:
         change of each class's share
     racket_foot_leading
         change of the share of the remark of that name
+    met_set
+        change of the share of strokes faced that were met set
     measures
         change of each measure's mean
-    statement
-        the plain sentences
+    sentences
+        the call that is made, and what else is to be said
+    advice
+        what to do next
     warnings
         what the coach must know beside the numbers
     """
@@ -88,9 +99,16 @@ class Change:
     after: Pool
     classes: dict[StanceClass, ShareChange]
     racket_foot_leading: ShareChange
+    met_set: ShareChange
     measures: dict[str, MeasureChange]
-    statement: str
+    sentences: tuple[str, ...]
+    advice: str
     warnings: tuple[Notice, ...]
+
+    @property
+    def statement(self) -> str:
+        """All sentences."""
+        return " ".join(self.sentences)
 
     def share_of(self, what: Counted) -> ShareChange:
         """Change of the share of a class, or of the remark."""

@@ -6,7 +6,26 @@ import numpy as np
 
 from stance.measures.handedness import SURE
 from stance.results.model import Filming, Notice, PlayerResult, Result
+from stance.runtime.language import format_number, join_words
+from stance.runtime.language import gettext as _
 from stance.statistics.pooled import Pool
+from stance.types import N_, CourtSource, View
+
+VIEW_WORDS: dict[View, str] = {
+    "behind": N_("behind"),
+    "corner": N_("a corner"),
+    "side": N_("the side"),
+    "front": N_("in front"),
+    "unknown": N_("a place not known"),
+}
+"""Where the phone stood, as it follows "filmed from"."""
+
+COURT_WORDS: dict[CourtSource, str] = {
+    "marked": N_("marked by hand"),
+    "found": N_("found in the picture"),
+    "assumed": N_("not known"),
+}
+"""Where the court comes from."""
 
 # Phones that stand closer in height than this are called the same height.
 _SAME_HEIGHT_M = 0.5
@@ -24,32 +43,41 @@ def note_filming_differences(before: Pool, after: Pool) -> list[Notice]:
         one player's ready positions
     """
     notices = []
-    views = [sorted({f.view for f in side.filmings}) for side in (before, after)]
+    views = [_name_views(side.filmings) for side in (before, after)]
     if views[0] != views[1]:
         notices.append(
             Notice(
                 "filming_view",
-                f"Filmed from {_list_words(views[0])} before and from {_list_words(views[1])} "
-                "after. The pose model errs differently from view to view; the intervals allow for "
-                "that, and the same view on both days would make them narrower.",
+                _(
+                    "Filmed from {before} before and from {after} after. The measuring errs "
+                    "differently from place to place; the likely ranges allow for that, and the "
+                    "same place on both days would make them narrower."
+                ).format(before=views[0], after=views[1]),
             )
         )
-    heights = [_median_height(side.filmings) for side in (before, after)]
-    if abs(heights[0] - heights[1]) > _SAME_HEIGHT_M:
+    heights = [[f.height_m for f in side.filmings] for side in (before, after)]
+    if abs(_median_height(heights[0]) - _median_height(heights[1])) > _SAME_HEIGHT_M:
         notices.append(
             Notice(
                 "filming_height",
-                f"The phone stood {heights[0]:.1f} m high before and {heights[1]:.1f} m after. "
-                "Put it at the same height to compare.",
+                _(
+                    "The phone stood {before} m high before and {after} m after. Put it at the "
+                    "same height to compare."
+                ).format(before=_name_heights(heights[0]), after=_name_heights(heights[1])),
             )
         )
-    sources = [sorted({r.court.source for r in side.results}) for side in (before, after)]
+    sources = [
+        join_words([_(COURT_WORDS[s]) for s in sorted({r.court.source for r in side.results})])
+        for side in (before, after)
+    ]
     if sources[0] != sources[1]:
         notices.append(
             Notice(
                 "filming_court",
-                f"The court was {_list_words(sources[0])} before and {_list_words(sources[1])} "
-                "after. Measure both sets in the same way to compare.",
+                _(
+                    "The court was {before} before and {after} after. Measure both sets in the "
+                    "same way to compare."
+                ).format(before=sources[0], after=sources[1]),
             )
         )
     return notices
@@ -72,24 +100,36 @@ def note_unsure_hands(players: Iterable[tuple[Result, PlayerResult]], advice: st
     )
     if not clips:
         return []
-    more = f" and {len(clips) - _CLIPS_NAMED} more" if len(clips) > _CLIPS_NAMED else ""
-    return [
-        Notice(
-            "hand_unsure",
-            "Which hand holds the racket could not be seen for sure in "
-            f"{', '.join(clips[:_CLIPS_NAMED])}{more}. Where the wrong one was taken, all angles "
-            "have the wrong sign and the leg in front is the other one; over-side-on counts "
-            f"whichever side leads. {advice}",
-        )
-    ]
+    text = _(
+        "Which hand holds the racket could not be seen for sure in {clips}. Where the wrong one "
+        "was taken, back and in front are exchanged; over-side-on counts whichever side is in "
+        "front. {advice}"
+    )
+    return [Notice("hand_unsure", text.format(clips=name_some(clips), advice=advice))]
 
 
-def _median_height(filmings: Sequence[Filming]) -> float:
+def name_some(names: Sequence[str]) -> str:
+    """Names as a list in a sentence; the first ones and how many more where they are many."""
+    if len(names) <= _CLIPS_NAMED:
+        return join_words(names)
+    return _("{names} and {number} more").format(
+        names=", ".join(names[:_CLIPS_NAMED]), number=len(names) - _CLIPS_NAMED
+    )
+
+
+def _name_views(filmings: Sequence[Filming]) -> str:
+    """From where some clips were filmed: "behind and a corner"."""
+    return join_words([_(VIEW_WORDS[view]) for view in sorted({f.view for f in filmings})])
+
+
+def _median_height(heights: Sequence[float]) -> float:
     """Median height of the phone in metres; NaN where no height is known."""
-    known = [f.height_m for f in filmings if np.isfinite(f.height_m)]
+    known = [height for height in heights if np.isfinite(height)]
     return float(np.median(known)) if known else float("nan")
 
 
-def _list_words(words: Sequence[str]) -> str:
-    """Words as a list in a sentence: "a, b and c"."""
-    return " and ".join(", ".join(words).rsplit(", ", 1))
+def _name_heights(heights: Sequence[float]) -> str:
+    """Heights as the table of clips has them: "1.6", or "1.5 to 1.6"."""
+    known = sorted(height for height in heights if np.isfinite(height))
+    ends = [format_number(height, 1) for height in (known[0], known[-1])]
+    return ends[0] if ends[0] == ends[1] else _("{low} to {high}").format(low=ends[0], high=ends[1])

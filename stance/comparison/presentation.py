@@ -5,58 +5,93 @@ from collections.abc import Sequence
 import numpy as np
 from markupsafe import Markup
 
+from stance.comparison.notices import COURT_WORDS, VIEW_WORDS
+from stance.comparison.words import angle_range_words, angle_words
 from stance.measures.classes import DEFAULT_LIMITS
 from stance.reports.charts import angle_chart, share_chart
-from stance.results.measures_table import COMPARED
 from stance.results.model import Filming, StrokeCounts
+from stance.runtime.language import format_number
+from stance.runtime.language import gettext as _
 from stance.statistics.pooled import Pool, PooledMean, PooledShare
-from stance.types import COUNTED_NAMES, Counted
+from stance.types import COUNTED_NAMES, LEADING, N_, Counted, CourtSource
 
-MEASURE_TITLES = {measure.field: measure.title for measure in COMPARED}
+COUNTED_TITLES: dict[Counted, str] = {
+    **COUNTED_NAMES,
+    LEADING: N_("racket foot in front"),
+}
+"""What ready positions are counted by, as pages call it."""
+
+MEASURE_TITLES = {"lead_angle_deg": N_("Feet"), "hip_yaw_deg": N_("Hips")}
+"""Measures whose means are shown, as pages call them."""
 
 
 def format_filming(filming: Filming) -> str:
-    """Where the phone stood, for a table."""
+    """Where the phone stood, for a table; distances to 10 cm."""
+    view = _(VIEW_WORDS[filming.view])
     if not np.isfinite(filming.distance_m):
-        return filming.view
-    return f"{filming.view}, {filming.height_m:.1f} m high, {filming.distance_m:.0f} m away"
-
-
-def format_share(share: PooledShare) -> str:
-    """A share, never without its count: "11 of 24, 46 % (28 to 65 %)", the signs not parted."""
-    if share.share is None:
-        return "none assessed"
-    low, high = share.interval
-    return (
-        f"{share.count} of {share.assessed}, {100 * share.share:.0f}\u00a0% "
-        f"({100 * low:.0f} to {100 * high:.0f}\u00a0%)"
+        return view
+    return _("{view}, {height} m high, {distance} m away").format(
+        view=view,
+        height=format_number(filming.height_m, 1),
+        distance=format_number(filming.distance_m, 1),
     )
 
 
+def format_court(source: CourtSource) -> str:
+    """Where the court comes from, for a table."""
+    return _(COURT_WORDS[source])
+
+
+def format_count(share: PooledShare) -> str:
+    """A count: "11 of 24"; where nothing was assessed, so."""
+    if not share.assessed:
+        return _("none assessed")
+    return _("{count} of {assessed}").format(count=share.count, assessed=share.assessed)
+
+
+def format_percent(share: PooledShare) -> str:
+    """A share with its likely range: "46 %, likely 28 to 65 %"; empty where there is none."""
+    if share.share is None:
+        return ""
+    low, high = share.interval
+    return _("{share}\u00a0%, likely {low} to {high}\u00a0%").format(
+        share=round(100 * share.share), low=round(100 * low), high=round(100 * high)
+    )
+
+
+def format_share(share: PooledShare) -> str:
+    """A share, never without its count: "11 of 24, 46 %, likely 28 to 65 %"."""
+    return ", ".join(filter(None, (format_count(share), format_percent(share))))
+
+
 def format_sides(pool: Pool) -> str:
-    """Which side leads in the over-side-on positions; empty where there are none."""
+    """Which side is in front in the over-side-on positions; empty where there are none."""
     over = int(pool.members("over_side_on").sum())
     leading = pool.racket_side_leading
-    return f"racket side leading in {leading}, back in {over - leading}" if over else ""
+    if not over:
+        return ""
+    return _("racket side in front in {front}, back in {back}").format(
+        front=leading, back=over - leading
+    )
 
 
 def format_on_the_move(strokes: StrokeCounts) -> str:
     """How many strokes were met on the move: "4 of 18"; where no stroke was told, so."""
-    return f"{strokes.on_the_move} of {strokes.in_play}" if strokes.in_play else "no stroke told"
+    if not strokes.in_play:
+        return _("no stroke told")
+    return _("{count} of {assessed}").format(count=strokes.on_the_move, assessed=strokes.in_play)
 
 
 def format_mean(mean: PooledMean) -> str:
-    """A mean with its interval: "−31° (−38 to −24)"; without interval where there is none."""
-    if mean.value is None:
-        return "not known"
-    low, high = mean.interval
-    interval = "" if (low, high) == (-180.0, 180.0) else f" ({_format(low)} to {_format(high)})"
-    return f"{_format(mean.value)}°{interval}"
+    """A mean: "31° back"."""
+    return _("not known") if mean.value is None else angle_words(mean.value)
 
 
-def format_signed(value: float) -> str:
-    """A whole number with its sign, a true minus; 0 without."""
-    return "0" if round(value) == 0 else f"{value:+.0f}".replace("-", "−")
+def format_mean_range(mean: PooledMean) -> str:
+    """A mean's likely range: "likely 24 to 38° back"; empty where it says nothing."""
+    if mean.value is None or mean.interval == (-180.0, 180.0):
+        return ""
+    return _("likely {range}").format(range=angle_range_words(*mean.interval))
 
 
 def draw_shares(what: Counted, rows: Sequence[tuple[str, PooledShare, Pool]]) -> Markup:
@@ -78,8 +113,8 @@ def draw_shares(what: Counted, rows: Sequence[tuple[str, PooledShare, Pool]]) ->
             for title, share, pool in rows
         ],
         _label(
-            COUNTED_NAMES[what],
-            [(title, format_share(share)) for title, share, _ in rows],
+            _(COUNTED_TITLES[what]),
+            [(title, format_share(share)) for title, share, _pool in rows],
         ),
     )
 
@@ -101,7 +136,9 @@ def draw_means(measure: str, rows: Sequence[tuple[str, PooledMean, Pool]]) -> Ma
             for title, mean, pool in rows
         ],
         (-limit, limit),
-        _label(MEASURE_TITLES[measure], [(title, format_mean(mean)) for title, mean, _ in rows]),
+        _label(
+            _(MEASURE_TITLES[measure]), [(title, format_mean(mean)) for title, mean, _pool in rows]
+        ),
     )
 
 
@@ -114,8 +151,3 @@ def _clip_shares(pool: Pool, what: Counted) -> list[float]:
     """The share in each clip in which something was assessed."""
     members, clips = pool.members(what), pool.assessed_clips()
     return [float(members[clips == clip].mean()) for clip in np.unique(clips)]
-
-
-def _format(value: float) -> str:
-    """A whole number with a true minus."""
-    return f"{round(value) + 0:d}".replace("-", "−")

@@ -1,12 +1,69 @@
 """A change in a coach's words."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
-from stance.comparison.changes import MOST_MORE, WORTH_TELLING
-from stance.comparison.model import MeasureChange, ShareChange
-from stance.results.model import StrokeCounts
+from stance.comparison.changes import WORTH_TELLING
+from stance.comparison.model import Change, MeasureChange, ShareChange
+from stance.comparison.words import angle_words, change_words, points_words, turn_words
+from stance.runtime.language import gettext as _
+from stance.runtime.language import join_words
+from stance.types import N_, Verdict
 
-_BODY_PARTS = {"lead_angle_deg": "foot", "hip_yaw_deg": "hip"}
+_CALLS: dict[Verdict, str] = {
+    "down": N_(
+        "Better: over-side-on in {before} of {of_before} ready positions before, {after} of "
+        "{of_after} after. The usual share fell by {points} (likely range)."
+    ),
+    "up": N_(
+        "Worse: over-side-on in {before} of {of_before} ready positions before, {after} of "
+        "{of_after} after. The usual share rose by {points} (likely range)."
+    ),
+    "steady": N_(
+        "No change: over-side-on in {before} of {of_before} ready positions before, {after} of "
+        "{of_after} after. The usual share changed by less than {worth} percentage points (likely "
+        "range: {change})."
+    ),
+    "too_few": N_(
+        "Too few ready positions to tell: over-side-on in {before} of {of_before} before, {after} "
+        "of {of_after} after. The usual share may have changed by anything from {change}."
+    ),
+}
+
+_GROUP_CALLS: dict[Verdict, str] = {
+    "down": N_(
+        "Better over {players} players: the average player's usual share of over-side-on fell by "
+        "{points} (likely range)."
+    ),
+    "up": N_(
+        "Worse over {players} players: the average player's usual share of over-side-on rose by "
+        "{points} (likely range)."
+    ),
+    "steady": N_(
+        "No change over {players} players: the average player's usual share of over-side-on "
+        "changed by less than {worth} percentage points (likely range: {change})."
+    ),
+    "too_few": N_(
+        "Too few ready positions to tell over {players} players: the average player's usual share "
+        "of over-side-on may have changed by anything from {change}."
+    ),
+}
+"""A group's counts depend on who was filmed how often and can seem to say the contrary."""
+
+_MET_SET: dict[Verdict, str] = {
+    "up": N_(
+        "Better: more strokes met set, {before} of {of_before} before, {after} of {of_after} after."
+    ),
+    "down": N_(
+        "Worse: fewer strokes met set, {before} of {of_before} before, {after} of {of_after} after."
+    ),
+    "steady": N_(
+        "As many strokes met set: {before} of {of_before} before, {after} of {of_after} after."
+    ),
+    "too_few": N_(
+        "Strokes met set: {before} of {of_before} before, {after} of {of_after} after, "
+        "too few to tell a change."
+    ),
+}
 
 
 def describe_change(
@@ -15,8 +72,10 @@ def describe_change(
     filmed_differently: bool,
     one_clip: bool = False,
     players: int = 1,
-) -> str:
-    """The plain sentences; they never claim more than the intervals.
+) -> list[str]:
+    """The call that is made, and further sentences; they never claim more than the intervals.
+
+    Fewer over-side-on is better, since square or slightly racket-leg-back is what is aimed at.
 
     Parameters
     ----------
@@ -33,93 +92,98 @@ def describe_change(
     """
     before, after = over.before, over.after
     if before.share is None or after.share is None:
-        when = " and ".join(
-            w for w, side in (("before", before), ("after", after)) if side.share is None
+        return [_describe_nothing(before.share is None, after.share is None)]
+    calls = _CALLS if players == 1 else _GROUP_CALLS
+    sentences = [
+        _(calls[over.verdict]).format(
+            players=players,
+            before=before.count,
+            of_before=before.assessed,
+            after=after.count,
+            of_after=after.assessed,
+            points=points_words(*over.interval),
+            change=change_words(*over.interval),
+            worth=round(100 * WORTH_TELLING),
         )
-        return f"Too few ready positions to tell: none could be assessed {when}."
-    counts = (
-        f"{before.count} of {before.assessed} assessed ready positions were over-side-on "
-        f"before, {after.count} of {after.assessed} after"
-    )
-    if players > 1:
-        counts = f"Over {players} players, {counts}"
+    ]
     if over.verdict in ("up", "down"):
-        sentences = [f"{counts}: {_describe_sure_change(over, players)}"]
         if filmed_differently:
-            sentences.append("The two sets were filmed differently, which may be part of it.")
+            sentences.append(_("The two sets were filmed differently, which may be part of it."))
         if one_clip:
             sentences.append(
-                "With a single clip in a set this may be that day only: too few "
-                "clips to tell how much days differ."
+                _(
+                    "With a single clip in a set this may be that day only: too few clips to tell "
+                    "how much days differ."
+                )
             )
-    elif over.verdict == "steady":
-        low, high = (_format_points(end) for end in over.interval)
-        sentences = [
-            f"{counts}: no change was seen, and one of {100 * WORTH_TELLING:.0f} points or more is "
-            f"ruled out ({low} to {high} points)."
-        ]
-    else:
-        sentences = [f"{counts}: {_describe_too_few(over, players)}"]
-    return " ".join([*sentences, *_describe_angles(measures)])
+    return [*sentences, *_describe_angles(measures, players)]
 
 
-def describe_strokes(before: StrokeCounts, after: StrokeCounts) -> list[str]:
-    """How many of the strokes faced were met on the move; nothing where none could be told."""
-    told = [(side, when) for side, when in ((before, "before"), (after, "after")) if side.in_play]
-    if not told:
+def describe_met_set(met_set: ShareChange) -> list[str]:
+    """How many of the strokes faced were met set; nothing where none could be told."""
+    before, after = met_set.before, met_set.after
+    if not before.assessed and not after.assessed:
         return []
-    counts = ", ".join(f"{side.on_the_move} of {side.in_play} {when}" for side, when in told)
-    return [f"Met on the move: {counts}."]
-
-
-def _describe_sure_change(over: ShareChange, players: int) -> str:
-    """By how much the share rose or fell."""
-    least, most = sorted(abs(100 * end) for end in over.interval)
-    word = "rose" if over.verdict == "up" else "fell"
-    average = " on the average player" if players > 1 else ""
-    by = (
-        f"by about {most:.0f} points"
-        if round(least) == round(most)
-        else f"by {max(least, 0.5):.0f} to {most:.0f} points"
-    )
-    return f"the share of over-side-on {word}{average} {by} (95 % interval)."
-
-
-def _describe_too_few(over: ShareChange, players: int) -> str:
-    """What is left open, and what would tell."""
-    low, high = (_format_points(end) for end in over.interval)
-    left_open = (
-        "too few ready positions to tell. The share may have changed by anything from "
-        f"{low} to {high} points."
-    )
-    seen = abs(over.difference or 0.0)
-    size = "the size seen" if seen >= WORTH_TELLING else f"{100 * WORTH_TELLING:.0f} points"
-    if over.more_needed is not None:
-        return (
-            f"{left_open} About {over.more_needed} more in each set would tell a change of {size}."
+    text = _(_MET_SET[met_set.verdict])
+    if not before.assessed:
+        text = _("Strokes met set: {after} of {of_after} after; before, no stroke could be told.")
+    elif not after.assessed:
+        text = _("Strokes met set: {before} of {of_before} before; after, no stroke could be told.")
+    return [
+        text.format(
+            before=before.count,
+            of_before=before.assessed,
+            after=after.count,
+            of_after=after.assessed,
         )
-    if players > 1:
-        return f"{left_open} More players or more clips of each would tell."
-    return (
-        f"{left_open} More than {MOST_MORE} more in each set would be needed to tell "
-        f"a change of {size}."
-    )
+    ]
 
 
-def _describe_angles(measures: Mapping[str, MeasureChange]) -> list[str]:
-    """A sentence for each mean angle that surely changed."""
+def name_changed(changes: Sequence[Change]) -> list[str]:
+    """Which players of a group surely became better or worse; nothing where none did."""
     sentences = []
-    for name, change in measures.items():
-        if change.difference is not None and not change.interval[0] <= 0 <= change.interval[1]:
-            least, most = sorted(abs(end) for end in change.interval)
-            direction = "forward" if change.difference > 0 else "back"
-            sentences.append(
-                f"The racket {_BODY_PARTS[name]} came {max(least, 0.5):.0f} to "
-                f"{most:.0f} degrees further {direction} on average."
-            )
+    for verdict, text in (
+        ("down", _("Better by themselves: {players}.")),
+        ("up", _("Worse by themselves: {players}.")),
+    ):
+        names = [c.player for c in changes if c.classes["over_side_on"].verdict == verdict]
+        if names:
+            sentences.append(text.format(players=join_words(names)))
     return sentences
 
 
-def _format_points(share: float) -> str:
-    """A share's change in points of 100, signed, with a true minus sign."""
-    return f"{100 * share + 0.0:+.0f}".replace("-", "−").replace("+0", "0").replace("−0", "0")
+def _describe_nothing(before: bool, after: bool) -> str:
+    """The sentence where in a set, or in both, nothing could be assessed."""
+    if before and after:
+        return _("Too few ready positions to tell: none could be assessed before and after.")
+    if before:
+        return _("Too few ready positions to tell: none could be assessed before.")
+    return _("Too few ready positions to tell: none could be assessed after.")
+
+
+def _describe_angles(measures: Mapping[str, MeasureChange], players: int) -> list[str]:
+    """A sentence on the mean angles that surely changed; none where none did.
+
+    Of a group the means depend on who was filmed how often, so the change is given.
+    """
+    parts = []
+    for name, change in measures.items():
+        before, after = change.before.value, change.after.value
+        low, high = change.interval
+        if change.difference is None or before is None or after is None or low <= 0 <= high:
+            continue
+        is_feet = name == "lead_angle_deg"
+        if players > 1:
+            text = _("the feet came {turn}") if is_feet else _("the hips came {turn}")
+        else:
+            text = (
+                _("the feet went from {before} to {after}")
+                if is_feet
+                else _("the hips went from {before} to {after}")
+            )
+        parts.append(
+            text.format(
+                turn=turn_words(low, high), before=angle_words(before), after=angle_words(after)
+            )
+        )
+    return [_("On average {parts}.").format(parts=join_words(parts))] if parts else []

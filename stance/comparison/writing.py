@@ -1,7 +1,9 @@
 """The files of a comparison."""
 
+from collections.abc import Mapping
 from pathlib import Path
 
+from stance.comparison.clip_reports import ClipReports
 from stance.comparison.json_format import to_content
 from stance.comparison.model import Comparison
 from stance.comparison.page import comparison_html
@@ -12,8 +14,20 @@ from stance.results.schema import json_text
 COMPARISON_FILE = "comparison.json"
 
 
-def write_comparison(comparison: Comparison, folder: str | Path) -> None:
+def write_comparison(
+    comparison: Comparison, folder: str | Path, result_folders: Mapping[str, Path] | None = None
+) -> None:
     """Write comparison.json and report.html into a folder, whole or not at all.
+
+    Parameters
+    ----------
+    comparison
+        what was found
+    folder
+        made where needed
+    result_folders
+        of the results, by the checksum of the clip; the page shows pictures from the reports there
+        and links to them
 
     Raises
     ------
@@ -24,6 +38,8 @@ def write_comparison(comparison: Comparison, folder: str | Path) -> None:
         folder,
         {
             COMPARISON_FILE: json_text(to_content(comparison)),
-            REPORT_FILE: comparison_html(comparison),
+            REPORT_FILE: comparison_html(
+                comparison, ClipReports(result_folders or {}, Path(folder))
+            ),
         },
     )

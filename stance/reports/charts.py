@@ -11,6 +11,7 @@ from typing import Any
 from markupsafe import Markup
 
 from stance.reports.pages import chart
+from stance.runtime.language import gettext as _
 from stance.types import Counted, StanceClass
 
 Estimate = tuple[float | None, tuple[float, float]]
@@ -43,10 +44,9 @@ class _Axis:
 
 _SHARES = _Axis(0.0, 1.0, 17.0, 96.0)
 _ANGLES = _Axis(-90.0, 90.0, 17.0, 96.0)
-_CHANGES = _Axis(-1.0, 1.0, 4.0, 98.0)
 _STRIP = _Axis(0.0, 1.0, 0.0, 100.0)
 
-_ROW_HEIGHT, _CHANGE_HEIGHT = 34, 42
+_ROW_HEIGHT = 34
 
 
 def share_chart(what: Counted, rows: Sequence[Row], label: str) -> Markup:
@@ -77,36 +77,14 @@ def angle_chart(rows: Sequence[Row], limits_deg: Sequence[float], label: str) ->
     label
         what a screen reader says
     """
-    ticks = [(v, f"{v:.0f}°".replace("-", "−")) for v in (-90.0, -40.0, 0.0, 40.0, 90.0)]
-    return _rows_chart(None, rows, _ANGLES, ticks, label, limits_deg)
-
-
-def change_chart(changes: Sequence[tuple[Counted, str, Estimate]], label: str) -> Markup:
-    """Differences with intervals around a bold line at no change, -100 to +100 points.
-
-    Parameters
-    ----------
-    changes
-        class or remark, name and difference with its interval
-    label
-        what a screen reader says
-    """
     ticks = [
-        (_CHANGES.across(v), f"{100 * v:+.0f}".replace("-", "−").replace("+0", "0"))
-        for v in (-1.0, -0.5, 0.0, 0.5, 1.0)
+        (-90.0, _("90° back")),
+        (-40.0, "40°"),
+        (0.0, "0°"),
+        (40.0, "40°"),
+        (90.0, _("90° front")),
     ]
-    rows = [
-        {
-            "class": what,
-            "name": name,
-            "mark": _CHANGES.mark(estimate),
-            "y": _CHANGE_HEIGHT * number,
-        }
-        for number, (what, name, estimate) in enumerate(changes)
-    ]
-    bottom = _CHANGE_HEIGHT * len(rows)
-    zero = _CHANGES.across(0.0)
-    return chart("changes.svg", label=label, bottom=bottom, ticks=ticks, zero=zero, rows=rows)
+    return _rows_chart(None, rows, _ANGLES, ticks, label, limits_deg)
 
 
 def paired_chart(pairs: Sequence[tuple[str, float, float, bool]], label: str) -> Markup:
@@ -125,7 +103,9 @@ def paired_chart(pairs: Sequence[tuple[str, float, float, bool]], label: str) ->
     def down(share: float) -> float:
         return top + (1 - share) * height
 
-    names_at = _spread_down([down(after) for _, _, after, _ in pairs], 14.0, top + height)
+    names_at = _spread_down(
+        [down(after) for _name, _before, after, _sure in pairs], 14.0, top + height
+    )
     return chart(
         "pairs.svg",
         label=label,
@@ -135,7 +115,9 @@ def paired_chart(pairs: Sequence[tuple[str, float, float, bool]], label: str) ->
         pairs=[
             {
                 "name": name,
-                "words": f"{100 * before:.0f} % to {100 * after:.0f} %",
+                "words": _("{before} % to {after} %").format(
+                    before=round(100 * before), after=round(100 * after)
+                ),
                 "before": down(before),
                 "after": down(after),
                 "sure": sure,

@@ -27,8 +27,10 @@ def test_the_file_has_the_fields_of_the_schema():
         "racket_foot_leading",
         "racket_side_leading",
         "strokes_faced",
+        "met_set",
         "measures",
         "statement",
+        "advice",
         "warnings",
     ]
     assert list(data) == ["schema", *of_player, "players"]
@@ -70,7 +72,9 @@ def test_strokes_and_leading_sides_are_counted_on_both_sides():
     }
     assert set(data["strokes_faced"]["after"].values()) == {0}
     assert data["racket_side_leading"] == {"before": 0, "after": 0}
-    assert data["statement"].endswith("Met on the move: 3 of 6 before.")
+    assert data["statement"].endswith(
+        "Strokes met set: 3 of 6 before; after, no stroke could be told."
+    )
 
 
 def test_what_is_written_can_be_read_by_the_schema():

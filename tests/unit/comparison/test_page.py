@@ -1,11 +1,16 @@
 """The page of a comparison says what the numbers say."""
 
+import re
 from dataclasses import replace
+from urllib.parse import unquote
 
 import numpy as np
 
+from stance.assessment.picture_key import PictureKey
+from stance.comparison.clip_reports import ClipReports
 from stance.comparison.compare import compare
 from stance.comparison.page import comparison_html
+from stance.reports.clip import report_html
 from tests.unit.comparison.invented_sets import draw_sets
 from tests.unit.invented import drawn_result
 from tests.unit.page_text import read_page
@@ -14,8 +19,9 @@ from tests.unit.page_text import read_page
 def test_counts_verdicts_and_limits_are_on_the_page():
     text = read_page(comparison_html(compare(*draw_sets(9, 1))))
     for words in (
-        "27 of 36, 75 %",
-        "less often after",
+        "27 of 36 75 %, likely",
+        "better",
+        "Keep what the block trained",
         "The coach decides",
         "consent of a parent or guardian",
         "safeguarding",
@@ -30,9 +36,9 @@ def test_every_player_of_a_group_is_on_the_page():
     after = [drawn_result(random, 2, 12, name) for name in ("A-1", "B-2")]
     comparison = compare(before, after)
     text = read_page(comparison_html(comparison))
-    assert "Each player's share of over-side-on" in text
+    assert "How often each player was over-side-on" in text
     for change in comparison.players:
-        assert change.player in text and change.statement in text
+        assert change.player in text and all(s in text for s in change.sentences)
 
 
 def test_a_page_with_nothing_assessed_is_whole():
@@ -50,3 +56,43 @@ def test_names_are_escaped():
     ]
     html = comparison_html(compare(results[:1], results[1:]))
     assert "<b>Ann" not in html and "<b>Ann" in read_page(html)
+
+
+def test_the_words_are_those_of_coaches_and_no_p_value_is_shown():
+    text = read_page(comparison_html(compare(*draw_sets(9, 1, certain=False))))
+    for word in ("lead angle", "hip yaw", "leading", "interval", "p-value", "p =", "−"):
+        assert word not in text
+    assert "° back" in text and "percentage points less" in text
+
+
+def test_a_change_shown_is_that_of_the_shares_shown():
+    text = read_page(comparison_html(compare(*draw_sets(7, 2, clips=1, size=17))))
+    match = re.search(
+        r"over-side-on 7 of 17 (\d+) %.*?2 of 17 (\d+) %.*?(\d+) percentage points less",
+        text,
+    )
+    before, after, points = map(int, match.groups())
+    assert before - after == points
+
+
+def test_typical_stances_are_shown_beside_each_other_and_lead_to_their_reports(tmp_path):
+    before, after = draw_sets(12, 0)
+    folders = {}
+    for number, result in enumerate([*before, *after]):
+        folder = tmp_path / "results" / f"clip {number}"
+        folder.mkdir(parents=True)
+        pictures = {PictureKey("A", n): np.zeros((9, 6, 3), np.uint8) for n in range(1, 13)}
+        (folder / "report.html").write_text(report_html(result, pictures, overlay=False))
+        folders[result.clip.sha256] = folder
+    comparison = compare(before, after)
+    html = comparison_html(comparison, ClipReports(folders, tmp_path / "page"))
+    assert html.count('<img src="data:image/jpeg;picture=') >= 2
+    text = " ".join(re.sub("<[^>]+>", " ", html).split())
+    assert re.search(r"Before over-side-on , 36 of 36 feet \d+° (back|in front), hips \d+°", text)
+    links = re.findall(r'href="(\.\./results/clip%20\d/report\.html(?:#player-1-\d+)?)"', html)
+    assert {*map(unquote, links)} >= {f"../results/clip {n}/report.html" for n in range(6)}
+    anchored = [link for link in links if "#" in link]
+    for link in anchored:
+        file, anchor = unquote(link).removeprefix("../").split("#")
+        assert f'id="{anchor}"' in (tmp_path / file).read_text()
+    assert anchored

@@ -8,8 +8,8 @@ from stance.comparison.presentation import (
     draw_shares,
     format_filming,
     format_mean,
+    format_mean_range,
     format_share,
-    format_signed,
 )
 from stance.results.model import Filming
 from stance.statistics.pooled import PooledMean, PooledShare, pool, pooled_mean
@@ -18,33 +18,27 @@ from tests.unit.comparison.invented_sets import draw_sets, pool_sets
 
 def test_a_share_is_never_without_its_count():
     share = PooledShare(11, 24, 11 / 24, (0.28, 0.65), 20.0)
-    assert format_share(share) == "11 of 24, 46\u00a0% (28 to 65\u00a0%)"
+    assert format_share(share) == "11 of 24, 46\u00a0%, likely 28 to 65\u00a0%"
     assert format_share(PooledShare(0, 0, None, (0.0, 1.0), 0.0)) == "none assessed"
 
 
 @pytest.mark.parametrize(
-    ("value", "interval", "words"),
+    ("value", "interval", "words", "likely"),
     [
-        (-31.2, (-38.4, -24.0), "−31° (−38 to −24)"),
-        (-0.4, (-3.0, 3.0), "0° (−3 to 3)"),
-        (12.0, (-180.0, 180.0), "12°"),
-        (None, (-180.0, 180.0), "not known"),
+        (-31.2, (-38.4, -24.0), "31° back", "likely 24 to 38° back"),
+        (-0.4, (-3.0, 3.0), "0°", "likely 3° back to 3° in front"),
+        (12.0, (-180.0, 180.0), "12° in front", ""),
+        (None, (-180.0, 180.0), "not known", ""),
     ],
 )
-def test_a_mean_has_its_interval_where_there_is_one(value, interval, words):
-    assert format_mean(PooledMean(value, interval, 9, 1.0)) == words
+def test_a_mean_has_its_range_where_there_is_one(value, interval, words, likely):
+    mean = PooledMean(value, interval, 9, 1.0)
+    assert (format_mean(mean), format_mean_range(mean)) == (words, likely)
 
 
-@pytest.mark.parametrize(
-    ("value", "words"), [(3.4, "+3"), (-3.4, "−3"), (0.4, "0"), (-0.4, "0"), (10.0, "+10")]
-)
-def test_a_signed_number_has_a_true_minus_and_zero_no_sign(value, words):
-    assert format_signed(value) == words
-
-
-def test_filming_is_told_as_far_as_it_is_known():
-    assert format_filming(Filming("behind", 2.04, 6.8)) == "behind, 2.0 m high, 7 m away"
-    assert format_filming(Filming("unknown", float("nan"), float("nan"))) == "unknown"
+def test_filming_is_told_as_far_as_it_is_known_and_to_ten_centimetres():
+    assert format_filming(Filming("behind", 2.04, 6.8)) == "behind, 2.0 m high, 6.8 m away"
+    assert format_filming(Filming("unknown", float("nan"), float("nan"))) == "a place not known"
 
 
 def test_charts_say_in_words_what_they_show():
@@ -54,7 +48,7 @@ def test_charts_say_in_words_what_they_show():
     words = format_share(share)
     assert f'aria-label="over-side-on: before {words}, after {words}"' in chart
     mean = pooled_mean(before, "hip_yaw_deg", clusterings["hip_yaw_deg"])
-    assert f'aria-label="Hip yaw: {format_mean(mean)}"' in draw_means(
+    assert f'aria-label="Hips: {format_mean(mean)}"' in draw_means(
         "hip_yaw_deg", [("", mean, before)]
     )
 

@@ -2,9 +2,11 @@
 
 from dataclasses import replace
 
+import pytest
+
 from stance.comparison.compare import compare
 from stance.comparison.model import ShareChange
-from stance.comparison.statement import describe_change
+from stance.comparison.statement import describe_change, describe_met_set
 from stance.statistics.pooled import PooledShare
 from tests.unit.comparison.invented_sets import draw_sets
 
@@ -18,59 +20,46 @@ def make_change(interval, verdict, more_needed=None):
     )
 
 
-def test_a_large_change_is_told_with_its_interval():
+def test_a_large_change_is_told_with_its_range():
     whole = compare(*draw_sets(9, 1)).whole
     change = whole.classes["over_side_on"]
     least, most = (abs(round(100 * end)) for end in sorted(change.interval, key=abs))
-    assert whole.statement.startswith(
-        "27 of 36 assessed ready positions were over-side-on before, 3 of 36 after: the share of "
-        f"over-side-on fell by {least} to {most} points (95 % interval)."
+    assert whole.sentences[0] == (
+        "Better: over-side-on in 27 of 36 ready positions before, 3 of 36 after. The usual share "
+        f"fell by {least} to {most} percentage points (likely range)."
     )
-    assert "The racket hip came" in whole.statement
-    assert "further forward" in whole.statement
+    assert whole.sentences[1].startswith("On average the hips went from ")
 
 
 def test_a_rise_and_an_average_player_are_named():
-    sentence = describe_change(make_change((0.102, 0.104), "up"), {}, False, players=3)
-    assert sentence == (
-        "Over 3 players, 27 of 36 assessed ready positions were over-side-on before, 3 of 36 after:"
-        " the share of over-side-on rose on the average player by about 10 points (95 % interval)."
-    )
+    sentences = describe_change(make_change((0.102, 0.104), "up"), {}, False, players=3)
+    assert sentences == [
+        "Worse over 3 players: the average player's usual share of over-side-on rose by 10 "
+        "percentage points (likely range)."
+    ]
 
 
-def test_too_few_says_so_and_how_many_more_would_do():
+def test_too_few_says_so_and_claims_nothing():
     change = compare(*draw_sets(3, 1, clips=1, size=6)).whole
-    share = change.classes["over_side_on"]
-    assert "too few ready positions to tell" in change.statement
-    assert f"About {share.more_needed} more in each set would tell" in change.statement
-    assert "fell" not in change.statement
-
-
-def test_where_no_number_would_do_it_says_so():
-    open_change = make_change((-0.301, 0.0), "too_few")
-    sentence = describe_change(open_change, {}, False)
-    assert "by anything from −30 to 0 points" in sentence
-    assert sentence.endswith(
-        "More than 2000 more in each set would be needed to tell a change of 20 points."
-    )
-    assert describe_change(open_change, {}, False, players=2).endswith(
-        "More players or more clips of each would tell."
-    )
-    seen = describe_change(make_change((-0.5, 0.01), "too_few", 40), {}, False)
-    assert seen.endswith("About 40 more in each set would tell a change of the size seen.")
+    assert change.statement.startswith("Too few ready positions to tell: ")
+    assert "fell" not in change.statement and "Better" not in change.statement
+    (sentence,) = describe_change(make_change((-0.301, 0.02), "too_few"), {}, False)
+    assert sentence.endswith("changed by anything from 30 percentage points less to 2 more.")
 
 
 def test_no_change_is_said_with_what_is_ruled_out():
     steady = compare(*draw_sets(2, 2, clips=9, size=15)).whole
-    assert "20 points or more is ruled out" in steady.statement
+    assert steady.statement.startswith("No change: ")
+    assert "changed by less than 20 percentage points" in steady.statement
 
 
 def test_filming_that_differs_is_said_only_of_a_sure_change():
     sure = make_change((-0.8, -0.2), "down")
-    sentence = describe_change(sure, {}, filmed_differently=True)
-    assert "filmed differently, which may be part of it" in sentence
+    assert "filmed differently, which may be part of it" in " ".join(
+        describe_change(sure, {}, filmed_differently=True)
+    )
     unsure = describe_change(make_change((-0.3, 0.3), "too_few"), {}, filmed_differently=True)
-    assert "filmed differently" not in unsure
+    assert "filmed differently" not in " ".join(unsure)
 
 
 def test_a_single_clip_in_a_set_is_called_too_few_clips_even_where_a_change_shows():
@@ -83,8 +72,25 @@ def test_a_single_clip_in_a_set_is_called_too_few_clips_even_where_a_change_show
 def test_with_nothing_assessed_nothing_is_claimed():
     change = make_change((-1.0, 1.0), "too_few")
     empty = replace(change.after, count=0, assessed=0, share=None)
-    assert describe_change(replace(change, after=empty), {}, False) == (
+    assert describe_change(replace(change, after=empty), {}, False) == [
         "Too few ready positions to tell: none could be assessed after."
-    )
+    ]
     both = replace(change, before=empty, after=empty)
-    assert describe_change(both, {}, False).endswith("none could be assessed before and after.")
+    assert describe_change(both, {}, False)[0].endswith("none could be assessed before and after.")
+
+
+@pytest.mark.parametrize(
+    ("verdict", "start"),
+    [("up", "Better: more strokes met set, 27 of 36"), ("down", "Worse: fewer strokes met set")],
+)
+def test_more_strokes_met_set_is_better(verdict, start):
+    (sentence,) = describe_met_set(make_change((0.1, 0.2), verdict))
+    assert sentence.startswith(start)
+
+
+def test_strokes_of_one_set_alone_are_no_change():
+    change = make_change((-1.0, 1.0), "too_few")
+    none = replace(change.before, count=0, assessed=0, share=None)
+    (sentence,) = describe_met_set(replace(change, before=none))
+    assert sentence == "Strokes met set: 3 of 36 after; before, no stroke could be told."
+    assert describe_met_set(replace(change, before=none, after=none)) == []

@@ -1,12 +1,10 @@
 """Charts of comparisons and screenings: marks and whiskers lie where the numbers say."""
 
-import re
 import xml.etree.ElementTree as ElementTree
 
 import pytest
 
 from stance.reports.charts import (
-    change_chart,
     interval_strip,
     paired_chart,
     share_chart,
@@ -33,16 +31,6 @@ def whisker(svg):
 def test_a_strip_shows_share_and_interval_to_scale(stance_class):
     svg = interval_strip(stance_class, (0.5, (0.25, 0.9)), 0.25, "half")
     assert whisker(svg) == pytest.approx([25, 90, 50])
-
-
-def test_a_change_of_nothing_stands_on_the_bold_line():
-    svg = change_chart([("square", "square", (0.0, (-0.5, 0.5)))], "none")
-    low, high, mark = whisker(svg)
-    bold = float(
-        re.search(r'x1="([\d.]+)%" y1="0" x2="\1%" y2="42" style="[^"]*width:2"', svg).group(1)
-    )
-    assert mark == pytest.approx(bold) and (low + high) / 2 == pytest.approx(mark)
-    assert ">square</text>" in svg
 
 
 def test_what_is_unknown_has_no_mark_and_names_are_text():
