@@ -16,7 +16,14 @@ from stance.results.model import Notice, Result
 from stance.runtime.language import gettext as _
 from stance.statistics.inference import Clustering
 from stance.statistics.pooled import COMPARED_FIELDS, Pool, estimate_clusterings, pool
-from stance.types import CLASSES, LEADING
+from stance.types import CLASSES, LEADING, N_
+
+_REPEATED_BEFORE = N_(
+    "{repeated} of the clips before are the same recording as another and were counted once."
+)
+_REPEATED_AFTER = N_(
+    "{repeated} of the clips after are the same recording as another and were counted once."
+)
 
 
 def compare(
@@ -41,32 +48,9 @@ def compare(
     InputError
         If a clip is in both sets, no player is in both, or no court is known in one of them.
     """
-    warnings = [
-        *_note_repeated(
-            before,
-            _(
-                "{repeated} of the clips before are the same recording as another and were counted "
-                "once."
-            ),
-        ),
-        *_note_repeated(
-            after,
-            _(
-                "{repeated} of the clips after are the same recording as another and were counted "
-                "once."
-            ),
-        ),
-    ]
+    warnings = [*_note_repeated(before, _REPEATED_BEFORE), *_note_repeated(after, _REPEATED_AFTER)]
     before, after = _drop_repeated(before), _drop_repeated(after)
-    both = {r.clip.sha256 for r in before} & {r.clip.sha256 for r in after}
-    if both:
-        names = ", ".join(r.clip.file for r in before if r.clip.sha256 in both)
-        raise InputError(
-            _(
-                "The same clip is in both sets: {names}. Give clips from before the block to "
-                "--before and clips from after it to --after."
-            ).format(names=names)
-        )
+    _refuse_shared_clips(before, after)
     counted = [
         choose_counted(results, when, count_assumed)
         for results, when in ((before, "before"), (after, "after"))
@@ -147,6 +131,19 @@ def compare_player(
     )
 
 
+def _refuse_shared_clips(before: Sequence[Result], after: Sequence[Result]) -> None:
+    """Raise where a clip is in both sets."""
+    both = {r.clip.sha256 for r in before} & {r.clip.sha256 for r in after}
+    if both:
+        names = ", ".join(r.clip.file for r in before if r.clip.sha256 in both)
+        raise InputError(
+            _(
+                "The same clip is in both sets: {names}. Give clips from before the block to "
+                "--before and clips from after it to --after."
+            ).format(names=names)
+        )
+
+
 def _drop_repeated(results: Sequence[Result]) -> list[Result]:
     """Each recording once."""
     return list({r.clip.sha256: r for r in results}.values())
@@ -160,6 +157,6 @@ def _note_repeated(results: Sequence[Result], text: str) -> list[Notice]:
     return [
         Notice(
             "same_clip",
-            text.format(repeated=repeated),
+            _(text).format(repeated=repeated),
         )
     ]

@@ -5,6 +5,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from stance.assessment.angle_words import turned_words
 from stance.comparison.clip_reports import NO_REPORTS, ClipReports
 from stance.comparison.examples import Example, choose_typical
 from stance.comparison.model import Change, Comparison, MeasureChange, ShareChange
@@ -21,7 +22,7 @@ from stance.comparison.presentation import (
     format_percent,
     format_sides,
 )
-from stance.comparison.words import angle_words, change_words, turn_words
+from stance.comparison.words import change_words, turn_words
 from stance.reports.charts import paired_chart
 from stance.reports.pages import page
 from stance.runtime.language import format_day, join_words, ngettext
@@ -166,7 +167,7 @@ def _describe_example(example: Example, pool: Pool, reports: ClipReports) -> dic
         "class_name": _(CLASS_NAMES[position.stance_class]),
         "count": _("{count} of {assessed}").format(count=count, assessed=int(pool.assessed.sum())),
         "angles": _("feet {feet}, hips {hips}").format(
-            feet=angle_words(position.lead_angle_deg), hips=angle_words(position.hip_yaw_deg)
+            feet=turned_words(position.lead_angle_deg), hips=turned_words(position.hip_yaw_deg)
         ),
         "link": reports.link(example.result, example.player, example.number),
         "clip": example.result.clip.file,
@@ -238,7 +239,7 @@ def _measure_row(name: str, change: MeasureChange) -> dict[str, Any]:
         return row
     if change.average is not None:
         row["before"], row["after"] = (
-            {"main": angle_words(m), "small": ""} for m in (before, after)
+            {"main": turned_words(m), "small": ""} for m in (before, after)
         )
     turn = round(after) - round(before)
     low, high = change.interval

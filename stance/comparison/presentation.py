@@ -5,8 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 from markupsafe import Markup
 
+from stance.assessment.angle_words import turned_words
 from stance.comparison.notices import COURT_WORDS, VIEW_WORDS
-from stance.comparison.words import angle_range_words, angle_words
+from stance.comparison.words import angle_range_words
 from stance.measures.classes import DEFAULT_LIMITS
 from stance.reports.charts import angle_chart, share_chart
 from stance.results.model import Filming, StrokeCounts
@@ -84,7 +85,7 @@ def format_on_the_move(strokes: StrokeCounts) -> str:
 
 def format_mean(mean: PooledMean) -> str:
     """A mean: "31° back"."""
-    return _("not known") if mean.value is None else angle_words(mean.value)
+    return _("not known") if mean.value is None else turned_words(mean.value)
 
 
 def format_mean_range(mean: PooledMean) -> str:

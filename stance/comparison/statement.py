@@ -2,9 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 
+from stance.assessment.angle_words import turned_words
 from stance.comparison.changes import WORTH_TELLING
 from stance.comparison.model import Change, MeasureChange, ShareChange
-from stance.comparison.words import angle_words, change_words, points_words, turn_words
+from stance.comparison.words import change_words, points_words, turn_words
 from stance.runtime.language import gettext as _
 from stance.runtime.language import join_words
 from stance.types import N_, Verdict
@@ -183,7 +184,7 @@ def _describe_angles(measures: Mapping[str, MeasureChange], players: int) -> lis
             )
         parts.append(
             text.format(
-                turn=turn_words(low, high), before=angle_words(before), after=angle_words(after)
+                turn=turn_words(low, high), before=turned_words(before), after=turned_words(after)
             )
         )
     return [_("On average {parts}.").format(parts=join_words(parts))] if parts else []

@@ -1,30 +1,17 @@
 """Angles and changes of shares as a coach says them."""
 
+from stance.assessment.angle_words import turned_words
 from stance.runtime.language import gettext as _
-
-
-def angle_words(angle_deg: float) -> str:
-    """An angle against the net line: "23° back", "12° in front"; "0°" where it is none.
-
-    Parameters
-    ----------
-    angle_deg
-        degrees, negative where the racket side is back
-    """
-    size = round(abs(angle_deg))
-    if size == 0:
-        return "0°"
-    words = _("{size}° back") if angle_deg < 0 else _("{size}° in front")
-    return words.format(size=size)
 
 
 def angle_range_words(low_deg: float, high_deg: float) -> str:
     """From one angle to another: "17 to 29° back", "5° back to 3° in front"."""
     low, high = round(low_deg), round(high_deg)
     if low == high:
-        return angle_words(low)
+        return turned_words(low)
     if low < 0 < high or 0 in (low, high):
-        return _("{low} to {high}").format(low=angle_words(low), high=angle_words(high))
+        ends = ("0°" if end == 0 else turned_words(end) for end in (low, high))
+        return _("{low} to {high}").format(low=next(ends), high=next(ends))
     words = _("{least} to {most}° back") if high < 0 else _("{least} to {most}° in front")
     least, most = sorted((abs(low), abs(high)))
     return words.format(least=least, most=most)

@@ -2,14 +2,7 @@
 
 import pytest
 
-from stance.comparison.words import angle_range_words, angle_words, change_words, turn_words
-
-
-@pytest.mark.parametrize(
-    ("angle", "words"), [(-23.4, "23° back"), (11.6, "12° in front"), (-0.4, "0°")]
-)
-def test_an_angle_says_which_way(angle, words):
-    assert angle_words(angle) == words
+from stance.comparison.words import angle_range_words, change_words, turn_words
 
 
 @pytest.mark.parametrize(
