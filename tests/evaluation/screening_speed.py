@@ -84,7 +84,7 @@ def invented_academy(folder: Path, clips: int, of_each: int = 4) -> Path:
             statement=plain_statement(player_result),
         )
         store.save(
-            make_key(hash_file(clip), None, None),
+            make_key(hash_file(clip), None, None, blur_faces=True),
             {
                 "result.json": result_text(result).encode(),
                 "positions.csv": positions_csv(result).encode(),

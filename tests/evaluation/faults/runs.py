@@ -1,0 +1,189 @@
+"""Whole runs of the tool as programs of their own: killed, without a network, on other cores."""
+
+import contextlib
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from tests.evaluation.faults import confinement
+from tests.evaluation.faults.cases import Fault, Seen, list_unfinished
+from tests.evaluation.faults.steps import read_files
+from tests.paths import ROOT
+
+# Workers look for their parent twice a second; then they are gone.
+_GONE_S = 5.0
+
+_GIVEN_UP_S = 240.0
+
+RUNS = ("analysis", "screening")
+
+
+@dataclass(frozen=True)
+class Setting:
+    """Where a run takes place: before its command, its variables, and its cores."""
+
+    prefix: tuple[str, ...] = ()
+    variables: Mapping[str, str] = field(default_factory=dict)
+    cores: int | None = None
+
+
+def write_expected(base: Path) -> None:
+    """Do each run in peace, and keep what it writes beside the base."""
+    for name in RUNS:
+        folder = base / "whole" / name
+        begun = time.monotonic()
+        finish(name, folder, base)
+        (base / "whole" / f"{name}.seconds").write_text(str(time.monotonic() - begun))
+
+
+def kill_run(draw: random.Random, place: Path, base: Path) -> Seen:
+    """Kill a run at a random moment, with its workers or without, and run it again."""
+    name = draw.choice(RUNS)
+    whole_s = float((base / "whole" / f"{name}.seconds").read_text())
+    moment, number = draw.uniform(0.1, whole_s), draw.choice((signal.SIGKILL, signal.SIGTERM))
+    everyone = draw.random() < 0.5
+    run = _start(name, place / "out", base, Setting())
+    try:
+        run.wait(moment)
+    except subprocess.TimeoutExpired:
+        (os.killpg if everyone else os.kill)(run.pid, number)
+    said = _hear(run)
+    _wait_for_session(run.pid)
+    stopped = run.returncode not in (0, 4)
+    if run.returncode not in (0, 130, -number):
+        raise Fault(f"exit code {run.returncode} after signal {number}: {said[-200:]}")
+    if "Traceback" in said:
+        raise Fault(f"a traceback after signal {number}: {said.strip().splitlines()[-1]}")
+    begun = time.monotonic()
+    finish(name, place / "out", base)
+    seconds = time.monotonic() - begun
+    unlike = _differences(name, place / "out", base)
+    left = [*list_unfinished(place), *_list_shared_memory(run.pid)]
+    left += [path.name for path in (place / "temporary").iterdir()]
+    return Seen(stopped=stopped, identical=not unlike, left_over=tuple(left), seconds=seconds)
+
+
+def run_without_network(draw: random.Random, place: Path, base: Path) -> Seen:
+    """Do a run in a network namespace without interfaces."""
+    if not confinement.is_permitted(confinement.NO_NETWORK):
+        return Seen(refused=True)
+    return _compare(draw.choice(RUNS), place, base, Setting(confinement.NO_NETWORK))
+
+
+def repeat_run(draw: random.Random, place: Path, base: Path) -> Seen:
+    """Do a run on one or two cores, with other settings of the libraries for arithmetic."""
+    variables = {"PYTHONHASHSEED": str(draw.randrange(1000)), "TZ": draw.choice(("UTC", "Asia/Tokyo"))}
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        if draw.random() < 0.7:
+            variables[name] = draw.choice(("1", "2", "7"))
+    if draw.random() < 0.5:
+        variables["OPENBLAS_CORETYPE"] = draw.choice(("Prescott", "Nehalem", "Haswell"))
+    return _compare(draw.choice(RUNS), place, base, Setting((), variables, draw.choice((1, 2))))
+
+
+def _compare(name: str, place: Path, base: Path, setting: Setting) -> Seen:
+    begun = time.monotonic()
+    finish(name, place / "out", base, setting)
+    seconds = time.monotonic() - begun
+    unlike = _differences(name, place / "out", base)
+    if unlike:
+        settings = " ".join(f"{k}={v}" for k, v in setting.variables.items())
+        raise Fault(f"{name} differs with {setting.cores} cores, {settings}: {', '.join(unlike)}")
+    return Seen(identical=True, left_over=list_unfinished(place), seconds=seconds)
+
+
+def _differences(name: str, folder: Path, base: Path) -> tuple[str, ...]:
+    """Files that differ from those of the run left in peace."""
+    found, expected = read_files(folder), read_files(base / "whole" / name)
+    return tuple(
+        sorted(n for n in found.keys() | expected.keys() if found.get(n) != expected.get(n))
+    )
+
+
+def finish(name: str, folder: Path, base: Path, setting: Setting = Setting()) -> None:
+    """Do a run to its end.
+
+    Raises
+    ------
+    Fault
+        It fails, or says anything of a fault.
+    """
+    run = _start(name, folder, base, setting)
+    said = _hear(run)
+    if run.returncode != 0 or "Traceback" in said or "fault of the tool" in said:
+        raise Fault(f"{name}: exit code {run.returncode}: {said.strip()[-200:]}")
+
+
+def _start(name: str, folder: Path, base: Path, setting: Setting) -> "subprocess.Popen[str]":
+    if name == "analysis":
+        arguments = ["analyse", base / "short.mp4", "--out", folder]
+    else:
+        arguments = ["screen", base / "small" / "roster.csv", "--out", folder, "--workers", "2"]
+    temporary = folder.parent / "temporary"
+    temporary.mkdir(parents=True, exist_ok=True)
+    places = {"TMPDIR": str(temporary), "PYTHONPATH": str(ROOT)}
+    every = os.sched_getaffinity(0)
+    if setting.cores:
+        # A child runs where its parent may.
+        os.sched_setaffinity(0, sorted(_all_cores())[: setting.cores])
+    try:
+        return subprocess.Popen(
+            [*setting.prefix, sys.executable, "-m", "stance", *map(str, arguments)],
+            env=os.environ | places | setting.variables,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+            start_new_session=True,
+        )
+    finally:
+        os.sched_setaffinity(0, every)
+
+
+def _all_cores() -> set[int]:
+    """The cores of the whole suite, of which this worker keeps to one."""
+    return os.sched_getaffinity(os.getppid())
+
+
+def _hear(run: "subprocess.Popen[str]") -> str:
+    """What a run says on stderr until it ends."""
+    try:
+        return run.communicate(timeout=_GIVEN_UP_S)[1]
+    except subprocess.TimeoutExpired:
+        os.killpg(run.pid, signal.SIGKILL)
+        run.communicate()
+        raise Fault(f"no end within {_GIVEN_UP_S:g} s") from None
+
+
+def _wait_for_session(leader: int) -> None:
+    """Wait until no process of a run is left."""
+    end = time.monotonic() + _GONE_S
+    while living := _list_session(leader):
+        if time.monotonic() > end:
+            for process in living:
+                os.kill(process, signal.SIGKILL)
+            raise Fault(f"a process of a killed run lives on after {_GONE_S:g} s")
+        time.sleep(0.05)
+
+
+def _list_session(leader: int) -> list[int]:
+    """The living processes of a session; what nobody waited for is dead (proc(5), stat)."""
+    living = []
+    for place in Path("/proc").glob("[0-9]*"):
+        with contextlib.suppress(OSError):
+            state, _, _, session = (place / "stat").read_text().rpartition(")")[2].split()[:4]
+            if int(session) == leader and state != "Z":
+                living.append(int(place.name))
+    return living
+
+
+def _list_shared_memory(process: int) -> list[str]:
+    """What a process left in the folder of shared memory."""
+    shared = Path("/dev/shm")
+    names = [path.name for path in shared.iterdir()] if shared.is_dir() else []
+    return [name for name in names if f"-{process}-" in name or f"_{process}_" in name]
