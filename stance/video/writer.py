@@ -18,6 +18,9 @@ from stance.errors import OutputError
 from stance.results.temporary import name_temporary, open_private
 from stance.video.opening import WRITER_TIME_BASE
 
+# Of the encoder: by itself it takes more the more cores there are, and writes other bytes then.
+_THREADS = 4
+
 
 class VideoWriter:
     """Writes an H.264 MP4 that browsers and phones play, used in a `with` statement.
@@ -155,6 +158,7 @@ class VideoWriter:
         stream.pix_fmt = "yuv420p"
         stream.time_base = WRITER_TIME_BASE
         stream.codec_context.time_base = WRITER_TIME_BASE
+        stream.codec_context.thread_count = _THREADS
         stream.codec_context.colorspace = Colorspace.ITU709
         stream.codec_context.color_range = ColorRange.MPEG
         stream.codec_context.color_trc = ColorTrc.BT709
