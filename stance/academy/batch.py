@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from stance.academy.jobs import Job, Outcome
-from stance.academy.remote_files import fetch_file, find_version, is_url
+from stance.academy.remote_files import fetch_court, find_version, is_url
 from stance.academy.result_store import KnownClip, Store, make_key, name_clip
 from stance.academy.worker import WorkerResult
 from stance.academy.workers import EACH_CORE, Workers, run_jobs
@@ -177,7 +177,7 @@ def _hash_court(job: Job) -> str | None:
     """Checksum of a job's court file; None where it has none."""
     if job.court is None:
         return None
-    with fetch_file(job.court) as court:
+    with fetch_court(job.court) as court:
         return hash_file(court)
 
 

@@ -1,11 +1,11 @@
 """Clips by path or URL: the only module that knows fsspec."""
 
 import os
-import shutil
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import Any, BinaryIO
 from urllib.parse import urlsplit
 
 import fsspec
@@ -13,7 +13,17 @@ import fsspec
 from stance.errors import InputError
 from stance.results.temporary import temporary_folder
 from stance.runtime.plain_text import printable
-from stance.runtime.regular_files import is_regular
+from stance.runtime.regular_files import MOST_TEXT_BYTES, is_regular
+
+# What is fetched of a clip at most: three hours from a phone take less. A server that sends without
+# end, or a byte now and then, must not fill the disk or hold a worker.
+MOST_CLIP_BYTES = 20 << 30
+LONGEST_FETCH_S = 3600.0
+
+# A server that is silent for so long is given up.
+_SILENCE_S = 60.0
+
+_BLOCK_BYTES = 1 << 20
 
 
 def is_url(address: str) -> bool:
@@ -33,8 +43,8 @@ def file_name(address: str) -> str:
 
 
 @contextmanager
-def fetch_file(address: str, place: Path | None = None) -> Iterator[Path]:
-    """A file on this machine: the file itself, or a copy that is deleted in the end.
+def fetch_clip(address: str, place: Path | None = None) -> Iterator[Path]:
+    """A clip on this machine: the file itself, or a copy that is deleted in the end.
 
     Parameters
     ----------
@@ -46,8 +56,22 @@ def fetch_file(address: str, place: Path | None = None) -> Iterator[Path]:
     Raises
     ------
     InputError
-        If the file can't be fetched.
+        If the file can't be fetched, is too large or takes too long.
     """
+    with _fetch(address, place, MOST_CLIP_BYTES) as clip:
+        yield clip
+
+
+@contextmanager
+def fetch_court(address: str, place: Path | None = None) -> Iterator[Path]:
+    """A court file on this machine, as `fetch_clip` gives a clip."""
+    with _fetch(address, place, MOST_TEXT_BYTES) as court:
+        yield court
+
+
+@contextmanager
+def _fetch(address: str, place: Path | None, most_bytes: int) -> Iterator[Path]:
+    """A file on this machine, or a copy of so many bytes at most."""
     if not is_url(address):
         yield Path(address)
         return
@@ -60,10 +84,10 @@ def fetch_file(address: str, place: Path | None = None) -> Iterator[Path]:
         copy = folder / file_name(address)
         with (
             _say_why_not_fetched(address),
-            fsspec.open(address, "rb") as source,
+            fsspec.open(address, "rb", **_list_settings(address)) as source,
             copy.open("wb") as target,
         ):
-            shutil.copyfileobj(source, target, 1 << 20)
+            _copy(address, source, target, most_bytes)
         yield copy
 
 
@@ -90,11 +114,47 @@ def find_version(address: str) -> str | None:
     return None if mark is None else f"{about.get('size')}-{mark}"
 
 
+def _list_settings(address: str) -> dict[str, Any]:
+    """How a file is opened: from the web in one piece, since not all servers send parts."""
+    if not address.startswith(("http:", "https:")):
+        return {}
+    from aiohttp import ClientTimeout
+
+    limit = ClientTimeout(total=LONGEST_FETCH_S, sock_read=_SILENCE_S, sock_connect=_SILENCE_S)
+    return {"block_size": 0, "client_kwargs": {"timeout": limit}}
+
+
+def _copy(address: str, source: BinaryIO, target: BinaryIO, most_bytes: int) -> None:
+    """Copy what a server sends, which may be no end of it.
+
+    Raises
+    ------
+    InputError
+        It is too large or takes too long.
+    """
+    end, size = time.monotonic() + LONGEST_FETCH_S, 0
+    while block := source.read(_BLOCK_BYTES):
+        size += len(block)
+        if size > most_bytes:
+            raise InputError(
+                f"{address} is larger than {most_bytes >> 20} MB and was not fetched to its end. "
+                "Cut the clip, or copy it to this computer and name the file."
+            )
+        if time.monotonic() > end:
+            raise InputError(
+                f"{address} was not fetched within {LONGEST_FETCH_S / 60:.0f} minutes. Copy the "
+                "file to this computer and name it there."
+            )
+        target.write(block)
+
+
 @contextmanager
 def _say_why_not_fetched(address: str) -> Iterator[None]:
     """Turn what goes wrong while fetching into a sentence."""
     try:
         yield
+    except InputError:
+        raise
     except FileNotFoundError:
         raise InputError(f"There is no file at {address}.") from None
     except ImportError as problem:
@@ -103,4 +163,5 @@ def _say_why_not_fetched(address: str) -> Iterator[None]:
             "pip install 'stance[cluster]'."
         ) from None
     except Exception as problem:  # each protocol has errors of its own
-        raise InputError(f"{address} can't be fetched: {problem}.") from None
+        reason = getattr(problem, "strerror", None) or str(problem) or type(problem).__name__
+        raise InputError(f"{address} can't be fetched: {reason}.") from None

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from stance.academy.jobs import Job
-from stance.academy.remote_files import fetch_file, file_name, find_version
+from stance.academy.remote_files import fetch_clip, fetch_court, file_name, find_version
 from stance.academy.result_store import make_key
 from stance.errors import StanceError
 from stance.results.temporary import sweep_leftovers, temporary_folder
@@ -105,10 +105,12 @@ def analyse_job(job: Job, stored: frozenset[str], workplace: Workplace = ALONE) 
     names = {path: file_name(path) for path in (job.clip, job.court) if path}
     try:
         with ExitStack() as stack:
-            clip = stack.enter_context(fetch_file(job.clip, place))
+            clip = stack.enter_context(fetch_clip(job.clip, place))
             names[str(clip)] = file_name(job.clip)
             digest = hash_file(clip)
-            court = None if job.court is None else stack.enter_context(fetch_file(job.court, place))
+            court = (
+                None if job.court is None else stack.enter_context(fetch_court(job.court, place))
+            )
             court_digest = None if court is None else hash_file(court)
             key = make_key(digest, court_digest, job.hand, job.filmed_from, job.blur_faces)
             if key in stored:

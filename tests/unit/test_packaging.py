@@ -9,7 +9,7 @@ from stance import __version__
 from tests.paths import ROOT
 
 # Imported only where a coach asks for several machines or web addresses: the extra `cluster`.
-OF_AN_EXTRA = {"distributed"}
+OF_AN_EXTRA = {"aiohttp", "distributed"}
 
 
 def imported_packages() -> set[str]:

@@ -1,9 +1,9 @@
 """How often faults end in a traceback, take too long, leave half a file or change a result.
 
-Command: `python -m tests.evaluation.faults [--count N] [--seed N] [--workers N] [KIND ...]`. Damaged
-inputs, page requests, kills, full disks, folders that can't be written to, two runs on one folder, no
-network, other cores. A seed and a kind repeat a case; what is printed depends on the seed alone, but
-for the times. With --record a stopped command goes on with the kinds that are not done.
+Command: `python -m tests.evaluation.faults [--count N] [--seed N] [--workers N] [KIND ...]`.
+Damaged inputs, page requests, kills, full disks, read-only folders, two runs on one folder, no
+network, other cores. A seed and a kind repeat a case; what is printed depends on the seed alone,
+but for the times. With --record a stopped command goes on with the kinds that are not done.
 """
 
 import argparse
@@ -43,14 +43,13 @@ class Count:
     list_of_faults: tuple[str, ...]
 
 
-def count_faults(names: Sequence[str], count: int, seed: int, workers: int = 1) -> dict[str, Count]:
-    """Run cases of some kinds, `count` in all."""
+def count_faults(numbers: Mapping[str, int], seed: int, workers: int = 1) -> dict[str, Count]:
+    """Run so many cases of each kind."""
     with tempfile.TemporaryDirectory() as folder:
         base = Path(folder) / "base"
-        _make_base(base, names)
+        _make_base(base, list(numbers))
         return {
-            name: _count_kind(name, number, seed, base, workers)
-            for name, number in _share_out(names, count).items()
+            name: _count_kind(name, number, seed, base, workers) for name, number in numbers.items()
         }
 
 

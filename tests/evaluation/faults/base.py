@@ -1,4 +1,4 @@
-"""What all cases share: short clips, results, kept poses, an academy, and what runs in peace write."""
+"""What all cases share: a short clip, results, poses, academies, and what is written in peace."""
 
 import itertools
 import shutil

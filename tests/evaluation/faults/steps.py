@@ -4,6 +4,7 @@ A forked process has all libraries loaded, so that a step takes a fraction of a 
 that is the writing. What each step writes when left in peace is kept beside the base.
 """
 
+import importlib
 import os
 import shutil
 import signal
@@ -94,15 +95,16 @@ STEPS = {
 
 def load_libraries() -> None:
     """Load what the steps need, so that a forked process need not."""
-    import av  # noqa: F401
-
-    import stance.academy.screen
-    import stance.academy.writing
-    import stance.analysis
-    import stance.cli.app
-    import stance.comparison.compare
-    import stance.comparison.writing
-    import stance.reports.overlay  # noqa: F401
+    for name in (
+        "academy.screen",
+        "academy.writing",
+        "analysis",
+        "cli.app",
+        "comparison.compare",
+        "comparison.writing",
+        "reports.overlay",
+    ):
+        importlib.import_module(f"stance.{name}")
 
 
 def prepare_folder(step: Step, folder: Path, base: Path) -> None:
@@ -204,4 +206,3 @@ def list_half_written(step: Step, name: str, folder: Path, base: Path) -> tuple[
         if content not in (before.get(file), after.get(file))
     ]
     return tuple(sorted({*half, *list_unfinished(folder)}))
-

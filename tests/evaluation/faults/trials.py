@@ -1,4 +1,4 @@
-"""What is done to steps that write: stopped at any moment, two at once, no room, no right to write."""
+"""What is done to steps that write: stopped, two at once, on a full or a read-only disk."""
 
 import os
 import random
@@ -57,8 +57,7 @@ def run_two(draw: random.Random, place: Path, base: Path) -> Seen:
     latest = float((base / "expected" / f"{names[0]}.seconds").read_text())
     waits = (0.0, draw.choice((0.0, draw.uniform(0.0, latest))))
     both = [
-        start_step(STEPS[name], folder, base, wait)
-        for name, wait in zip(names, waits, strict=True)
+        start_step(STEPS[name], folder, base, wait) for name, wait in zip(names, waits, strict=True)
     ]
     codes = [wait_for(running) for running in both]
     refused = REFUSED in codes

@@ -6,8 +6,10 @@ import threading
 
 import pytest
 
-from stance.academy.remote_files import fetch_file, file_name, find_version, is_url
+from stance.academy import remote_files
+from stance.academy.remote_files import fetch_clip, fetch_court, file_name, find_version, is_url
 from stance.errors import InputError
+from stance.runtime.regular_files import MOST_TEXT_BYTES
 
 
 @pytest.fixture
@@ -40,7 +42,7 @@ def test_a_drive_letter_makes_no_url():
 
 def test_a_file_of_this_machine_is_taken_as_it_is(tmp_path):
     file = tmp_path / "a.mp4"
-    with fetch_file(str(file)) as fetched:
+    with fetch_clip(str(file)) as fetched:
         assert fetched == file
 
 
@@ -48,7 +50,7 @@ def test_a_copy_of_a_remote_file_goes_when_done(server):
     address, folder = server
     (folder / "a.mp4").write_bytes(b"clip")
     for url in (f"{address}/a.mp4", (folder / "a.mp4").as_uri()):
-        with fetch_file(url) as fetched:
+        with fetch_clip(url) as fetched:
             assert fetched.name == "a.mp4" and fetched.read_bytes() == b"clip"
             assert fetched != folder / "a.mp4"
         assert not fetched.exists()
@@ -59,7 +61,7 @@ def test_a_copy_of_a_remote_file_goes_when_done(server):
 def test_what_cannot_be_fetched_is_told(server, scheme):
     address, _ = server
     url = f"{scheme or address + '/'}none.mp4"
-    with pytest.raises(InputError, match="none.mp4"), fetch_file(url):
+    with pytest.raises(InputError, match="none.mp4"), fetch_clip(url):
         pass
 
 
@@ -75,8 +77,24 @@ def test_a_version_changes_with_the_file(tmp_path):
 
 
 def test_an_address_that_never_ends_or_is_none_is_told(tmp_path):
-    with pytest.raises(InputError, match="pipe or a device"), fetch_file("file:///dev/zero"):
+    with pytest.raises(InputError, match="pipe or a device"), fetch_clip("file:///dev/zero"):
         pass
     assert file_name("http://[a/b.mp4") == "clip"
-    with pytest.raises(InputError, match="b.mp4"), fetch_file("http://[a/b.mp4"):
+    with pytest.raises(InputError, match="b.mp4"), fetch_clip("http://[a/b.mp4"):
+        pass
+
+
+def test_what_is_too_large_is_not_fetched_to_its_end(server):
+    address, folder = server
+    with (folder / "big.json").open("wb") as file:
+        file.truncate(MOST_TEXT_BYTES + 1)
+    with pytest.raises(InputError, match="larger than 64 MB"), fetch_court(f"{address}/big.json"):
+        pass
+
+
+def test_what_takes_too_long_is_given_up(server, monkeypatch):
+    address, folder = server
+    (folder / "a.mp4").write_bytes(b"clip")
+    monkeypatch.setattr(remote_files, "LONGEST_FETCH_S", -1.0)
+    with pytest.raises(InputError, match="not fetched within"), fetch_clip(f"{address}/a.mp4"):
         pass
