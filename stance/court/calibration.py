@@ -15,7 +15,6 @@ from stance.court.pose import (
     fit_camera,
     reprojection_errors,
 )
-from stance.errors import InputError
 from stance.types import CourtSource
 
 
@@ -75,7 +74,7 @@ def calibrate(marked: MarkedCourt) -> CalibratedCourt:
     """
     camera = fit_camera(marked.court_points, marked.pixels, marked.image_size)
     if camera is None or contradicts(camera, marked):
-        raise InputError(find_contradiction(marked))
+        raise find_contradiction(marked)
     noise = max(estimate_marking_noise(camera, marked), MARKING_NOISE * max(marked.image_size))
     calibrated = replace(camera, covariance=estimate_covariance(camera, marked.court_points, noise))
     refuse_weak_layout(calibrated)

@@ -14,11 +14,30 @@ from stance.court.pose import (
     fit_camera,
     reprojection_errors,
 )
+from stance.errors import InputError
+from stance.types import FloatArray
 
 # Misfit in the picture's long sides: noise of all coordinates, and what a single point may be off.
 CONTRADICTION_LIMIT = 8 / 1280
 
 OUTLIER_LIMIT = 12 / 1280
+
+
+class MisfitPointError(InputError):
+    """One marked point does not fit the others.
+
+    Attributes
+    ----------
+    index
+        of the point.
+    expected_px
+        (2,) where the others put it; NaN where they put it nowhere.
+    """
+
+    def __init__(self, sentence: str, index: int, expected_px: FloatArray) -> None:
+        super().__init__(sentence)
+        self.index = index
+        self.expected_px = expected_px
 
 
 def contradicts(camera: Camera, marked: MarkedCourt) -> bool:
@@ -48,19 +67,19 @@ def contradicts(camera: Camera, marked: MarkedCourt) -> bool:
     return bool(np.max(np.sum(misfit * without, axis=1)) > (OUTLIER_LIMIT * long_side) ** 2)
 
 
-def find_contradiction(marked: MarkedCourt) -> str:
-    """The sentence that says why no camera fits the marked points."""
+def find_contradiction(marked: MarkedCourt) -> InputError:
+    """The error that says why no camera fits the marked points; `MisfitPointError` of one."""
     mirrored = replace(marked, court_points=marked.court_points * [-1.0, 1.0])
     limit = CONTRADICTION_LIMIT * max(marked.image_size)
     camera = fit_camera(mirrored.court_points, mirrored.pixels, mirrored.image_size)
     if camera is not None and estimate_marking_noise(camera, mirrored) <= limit:
-        return (
+        return InputError(
             "The marked points show the court as in a mirror: left and right are swapped. Seen by "
             "a player who faces the net, x is positive on the right and y grows towards the net; "
             "correct the points' court places, or use the clip that is not mirrored."
         )
     if len(marked.pixels) == 4:
-        return (
+        return InputError(
             "The four marked points do not fit together: no camera above the floor sees the court "
             "like that. Check that each was marked where its court place says, and mark one or "
             "two more so that the wrong one can be found."
@@ -78,12 +97,13 @@ def find_contradiction(marked: MarkedCourt) -> str:
         if camera is not None:
             left_out.append((estimate_marking_noise(camera, rest), index, camera))
     if not left_out:
-        return (
+        return InputError(
             "The marked points do not fit together: no camera above the floor sees the court like "
             "that, whichever of them is left out. Check the court place of each."
         )
     noise, worst, camera = min(left_out, key=lambda entry: entry[0])
-    error = float(np.linalg.norm(reprojection_errors(camera, marked)[worst]))
+    misfit = reprojection_errors(camera, marked)[worst]
+    error = float(np.linalg.norm(misfit))
     (x, y), (u, v) = marked.court_points[worst], marked.pixels[worst]
     lies = f"{error:.0f} pixels from" if np.isfinite(error) else "nowhere near"
     sentence = (
@@ -92,4 +112,4 @@ def find_contradiction(marked: MarkedCourt) -> str:
     )
     if noise > limit:
         sentence += " Others do not fit well either; check them all."
-    return sentence
+    return MisfitPointError(sentence, worst, marked.pixels[worst] + misfit)

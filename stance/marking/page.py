@@ -5,11 +5,17 @@ from typing import Any
 import numpy as np
 
 from stance.court.calibration import calibrate
-from stance.court.court_file import MarkedCourt
+from stance.court.contradictions import MisfitPointError
+from stance.court.court_file import MarkedCourt, span_a_plane
 from stance.court.dimensions import court_lines, court_points
 from stance.court.pose import reprojection_errors
 from stance.court.visible_court import least_direction_error_deg, mark_crossings, trace_court
+from stance.errors import InputError
+from stance.marking.words import name_crossing
 from stance.types import FloatArray
+
+# Nobody marks so many points so exactly: they were laid by a camera.
+_LAID_POINTS, _LAID_ERROR_PX = 8, 0.1
 
 
 def describe_marks(marked: MarkedCourt) -> list[dict[str, Any]]:
@@ -20,10 +26,21 @@ def describe_marks(marked: MarkedCourt) -> list[dict[str, Any]]:
     ]
 
 
+def are_laid(marked: MarkedCourt) -> bool:
+    """Whether marks are those of a court that was found, which nobody moved by hand."""
+    if len(marked.pixels) < _LAID_POINTS:
+        return False
+    try:
+        error_px = calibrate(marked).error_px
+    except InputError:
+        return False
+    return error_px is not None and error_px < _LAID_ERROR_PX
+
+
 def describe_court() -> dict[str, Any]:
     """The plan of the court: its crossings and painted lines, metres in the court frame."""
     crossings = [
-        {"name": name.removesuffix(", centre"), "court": place}
+        {"name": name_crossing(name.removesuffix(", centre")), "court": place}
         for name, place in court_points().items()
         if name.endswith(", centre")
     ]
@@ -57,6 +74,28 @@ def describe_fit(marked: MarkedCourt) -> dict[str, Any]:
     }
 
 
+def describe_misfit(error: MisfitPointError, marked: MarkedCourt) -> dict[str, Any]:
+    """The mark that does not fit, where the others put it, and, if there is one, their fit."""
+    expected = error.expected_px
+    is_known = bool(np.isfinite(expected).all())
+    rest = MarkedCourt(
+        marked.image_size,
+        np.delete(marked.court_points, error.index, axis=0),
+        np.delete(marked.pixels, error.index, axis=0),
+    )
+    try:
+        fit = describe_fit(rest) if span_a_plane(rest.court_points) else None
+    except InputError:
+        fit = None
+    return {
+        "ok": False,
+        "text": str(error),
+        "court": marked.court_points[error.index].tolist(),
+        "pixel": np.round(expected, 2).tolist() if is_known else None,
+        "fit": fit,
+    }
+
+
 def _list_points(places: FloatArray, pixels: FloatArray) -> list[dict[str, Any]]:
     """Court places and pixels, each (points, 2), as in a court file."""
     return [
@@ -69,5 +108,5 @@ def _name_place(place: list[float]) -> str:
     """What a place on the court is called."""
     for name, known in court_points().items():
         if np.allclose(place, known, atol=0.002):
-            return name.removesuffix(", centre")
+            return name_crossing(name.removesuffix(", centre"))
     return f"court {place[0]:.2f}, {place[1]:.2f} m"

@@ -9,6 +9,7 @@ from typing import Any
 
 import cv2
 
+from stance.court.contradictions import MisfitPointError
 from stance.court.court_file import (
     SCHEMA,
     MarkedCourt,
@@ -18,9 +19,17 @@ from stance.court.court_file import (
     round_marks,
 )
 from stance.errors import InputError, StanceError
-from stance.marking.page import describe_court, describe_fit, describe_marks
+from stance.marking.page import (
+    are_laid,
+    describe_court,
+    describe_fit,
+    describe_marks,
+    describe_misfit,
+)
 from stance.marking.task import MarkingTask
+from stance.marking.words import list_page_words
 from stance.results.files import write_files
+from stance.runtime.language import shown_language
 
 JPEG_QUALITY = 93
 
@@ -96,7 +105,7 @@ class MarkingSession:
             content = json.loads(body)
             try:
                 marked = self._read_marks(content)
-                return describe_fit(marked) if part == "fit" else self._save(marked)
+                return self._answer_marks(part, marked)
             except StanceError as error:
                 return {"ok": False, "text": str(error)}
         if part == "leave":
@@ -104,6 +113,13 @@ class MarkingSession:
         elif part != "done":
             return None
         return {"ok": True}
+
+    def _answer_marks(self, part: str, marked: MarkedCourt) -> dict[str, Any]:
+        """What follows from marks, after saving them where that was asked for."""
+        try:
+            return describe_fit(marked) if part == "fit" else self._save(marked)
+        except MisfitPointError as error:
+            return describe_misfit(error, marked)
 
     def finish(self, part: str) -> None:
         """End the session if it was the last answer that has gone out."""
@@ -130,16 +146,20 @@ class MarkingSession:
     def _describe_state(self) -> dict[str, Any]:
         """What the page begins with."""
         task = self.task
-        start, source = task.start, task.start_source
+        start, is_found = task.start, task.is_found
         if self.saved:
-            start, source = read_court_file(task.court_file, task.image_size), "marked"
+            start, is_found = read_court_file(task.court_file, task.image_size), False
+        points = [] if start is None else describe_marks(start)
+        is_found = is_found or (start is not None and are_laid(start))
         return {
             "clip": task.clip.name,
             "image_size": task.image_size,
             "court_file": task.court_file.name,
-            "marks": [] if start is None else describe_marks(start),
-            "source": source,
+            "found": points if is_found else [],
+            "marks": [] if is_found else points,
             "saved": self.saved,
+            "language": shown_language(),
+            "words": list_page_words(),
             **describe_court(),
         }
 

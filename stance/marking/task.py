@@ -30,16 +30,15 @@ class MarkingTask:
         file to save to.
     start
         marks to begin with, or None.
-    start_source
-        "marked" for those of an earlier court file, "found" for those of a court that was found in
-        the picture, "" for none.
+    is_found
+        whether these are a court's that was found in the picture, and not an earlier court file's.
     """
 
     clip: Path
     background: NDArray[np.uint8]
     court_file: Path
     start: MarkedCourt | None = None
-    start_source: str = ""
+    is_found: bool = False
 
     @property
     def image_size(self) -> tuple[int, int]:
@@ -83,8 +82,8 @@ def prepare_marking(clip: str | Path, court_file: Path) -> MarkingTask:
     place = find_court_place(clip, size)
     background, found = place.background, place.found.court
     if start is not None:
-        return MarkingTask(Path(clip), background, court_file, start, "marked")
+        return MarkingTask(Path(clip), background, court_file, start)
     if found is None:
         return MarkingTask(Path(clip), background, court_file)
     start = mark_crossings(found.camera)
-    return MarkingTask(Path(clip), background, court_file, start, "found")
+    return MarkingTask(Path(clip), background, court_file, start, is_found=True)

@@ -197,10 +197,11 @@ class Page:
             self.send("Input.dispatchTouchEvent", type=kind, touchPoints=[{"x": x, "y": y}])
         self.send("Input.dispatchTouchEvent", type="touchEnd", touchPoints=[])
 
-    def press(self, key: str, shift: bool = False) -> None:
+    def press(self, key: str, shift: bool = False, control: bool = False) -> None:
         """Press a key."""
+        modifiers = 8 * shift + 2 * control
         for kind in ("keyDown", "keyUp"):
-            self.send("Input.dispatchKeyEvent", type=kind, key=key, modifiers=8 if shift else 0)
+            self.send("Input.dispatchKeyEvent", type=kind, key=key, modifiers=modifiers)
 
     def picture(self, path: Path) -> None:
         """Save what the page shows."""

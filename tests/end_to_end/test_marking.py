@@ -1,15 +1,8 @@
 """The marking page in a browser, worked with mouse, finger and keys, and the command around it."""
 
-import http.client
 import json
-import os
-import shlex
-import signal
-import subprocess
-import sys
-import time
+from dataclasses import replace
 from pathlib import Path
-from urllib.parse import urlsplit
 
 import cv2
 import numpy as np
@@ -21,13 +14,11 @@ from stance.court.camera import floor_point
 from stance.court.court_file import read_court_file
 from stance.court.dimensions import court_points
 from stance.court.visible_court import mark_crossings, trace_court
-from stance.errors import InputError
 from stance.marking.check import draw_court_check
 from stance.marking.server import MarkingServer
 from stance.marking.task import MarkingTask, prepare_marking
 from tests.end_to_end.browser import Page, browser
-from tests.end_to_end.clips import make_clip
-from tests.paths import DATA, ROOT
+from tests.paths import DATA
 
 CLIP = DATA / "rear_corner_drill.mp4"
 COURT = DATA / "rear_corner_drill.court.json"
@@ -63,20 +54,17 @@ def serve(picture, tmp_path):
     """A server with a task of its own; start marks where asked for."""
     servers = []
 
-    def start(marks=None):
-        server = MarkingServer(
-            MarkingTask(Path("drill.mp4"), picture, tmp_path / "drill.court.json", marks)
+    def start(marks=None, is_found=False):
+        task = MarkingTask(
+            Path("drill.mp4"), picture, tmp_path / "drill.court.json", marks, is_found
         )
+        server = MarkingServer(task)
         servers.append(server)
         return server.__enter__()
 
     yield start
     for server in servers:
         server.__exit__(None, None, None)
-
-
-def marks_file():
-    return json.loads(COURT.read_text())["points"]
 
 
 def test_lines_of_the_court_lie_where_the_picture_is_painted(picture):
@@ -235,112 +223,144 @@ def test_a_sketched_court_is_dragged_into_place(chromium, serve):
     page.close()
 
 
-@pytest.mark.parametrize(("size", "phone"), [((1360, 800), False), ((360, 640), True)])
-def test_nothing_sticks_out_of_the_screen(chromium, serve, size, phone):
+@pytest.mark.parametrize(("size", "phone"), [((1366, 768), False), ((390, 844), True)])
+@pytest.mark.parametrize("turns", [0, 1])
+def test_nothing_sticks_out_targets_can_be_hit_and_save_is_in_view(
+    chromium, serve, size, phone, turns
+):
     page = Page(chromium, size, phone)
     page.open(serve(read_court_file(COURT, SIZE)).address)
+    for _ in range(turns):
+        page.value("$('turn').click()")
     assert page.value("document.documentElement.scrollWidth") <= size[0]
     # WCAG 2.2, 2.5.8: targets of at least 24 by 24 pixels.
+    targets = "main button, summary, #plan .hit"
     smallest = page.value(
-        "Math.min(...[...document.querySelectorAll('main button')]"
-        ".filter((b) => !b.hidden).map((b) => "
-        "Math.min(b.offsetWidth, b.offsetHeight)))"
+        f"Math.min(...[...document.querySelectorAll('{targets}')]"
+        ".map((b) => b.getBoundingClientRect()).filter((b) => b.width)"
+        ".map((b) => Math.min(b.width, b.height)))"
     )
     assert smallest >= 24
+    for scroll in (0, 10_000):
+        page.value(f"window.scrollTo(0, {scroll})")
+        left, top, right, bottom = page.value(
+            "(({left, top, right, bottom}) => [left, top, right, bottom])"
+            "($('save').getBoundingClientRect())"
+        )
+        assert left >= 0 and top >= 0 and right <= size[0] and bottom <= size[1]
+        middle = (left + right) / 2, (top + bottom) / 2
+        assert page.value(f"document.elementFromPoint({middle[0]}, {middle[1]}).id") == "save"
+    page.close()
+
+
+def test_a_found_court_is_checked_and_saved_or_gives_way_to_own_marks(chromium, serve):
+    server = serve(mark_crossings(sample_camera()), is_found=True)
+    page = Page(chromium, (390, 844), phone=True)
+    page.open(server.address)
+    assert "Check the court that was found" in page.value("$('say').textContent")
+    assert "pixels" not in page.value("document.body.innerText")
+    places = true_pixels()
+    for number, name in enumerate(NAMES, 1):
+        mark_by_tapping(page, page.touch, [name])
+        settled(page)
+        assert page.value("$('save').disabled") or number >= 4
+        assert ("still to mark: " in page.value("$('fit').textContent")) == (number < 4)
+    assert page.value("fit !== found") and not page.value("$('save').disabled")
+    assert "Typical error" in page.value("$('fit').textContent")
+    for _ in NAMES:
+        page.value("$('undo').click()")
+    settled(page)
+    assert page.value("fit === found") and page.value("$('undo').disabled")
+    page.value("$('restart').click()")
+    assert page.value("$('save').disabled") and page.value("fit === null")
+    assert "Choose a crossing on the plan" in page.value("$('say').textContent")
+    page.value("$('undo').click()")
+    page.value("$('save').click()")
+    page.until("$('saved').open")
+    assert page.value("$('command').textContent") == server.session.task.next_command
+    saved = read_court_file(server.session.task.court_file, SIZE)
+    np.testing.assert_allclose(saved.pixels, list(places.values()), atol=0.006)
+    # What the tool laid is no mark of the coach's when the page comes back, either.
+    page.reload()
+    assert "Check the court that was found" in page.value("$('say').textContent")
+    assert page.value("marks.size") == 0 and page.errors == []
+    page.close()
+
+
+def test_a_point_that_does_not_fit_is_named_and_shown_and_can_be_undone(chromium, serve):
+    page = Page(chromium, (1366, 768))
+    marks = mark_crossings(sample_camera())
+    by_hand = marks.pixels + np.random.default_rng(1).normal(0, 0.5, marks.pixels.shape)
+    page.open(serve(replace(marks, pixels=by_hand)).address)
+    assert "Check the marked court" in page.value("$('say').textContent")
+    x, y = true_pixels()[NAMES[4]]
+    page.mouse(*(on_screen(page, x + step, y) for step in (0, 5)))
+    settled(page)
+    assert f"at {NAMES[4]}" in page.value("$('note').textContent")
+    assert page.value("over.querySelectorAll('.worst').length") == 1
+    page.mouse(*(on_screen(page, x + step, y) for step in (5, 20, 45)))
+    settled(page)
+    told = page.value("$('fit').textContent")
+    assert told.startswith("Near long service line, centre line does not fit the other points")
+    assert int(told.split("put it ")[1].split()[0]) == pytest.approx(45, abs=4)
+    shown = page.value("over.querySelector('#words').textContent")
+    assert float(shown.split()[0]) == pytest.approx(45, abs=4) and page.value("$('save').disabled")
+    # A drag is one step back, however many moves it had.
+    page.value("$('undo').click()")
+    settled(page)
+    mark = page.value(f"[...marks.values()].find((m) => m.name === {json.dumps(NAMES[4])})")
+    assert mark["x"] == pytest.approx(x + 5, abs=2) and not page.value("$('save').disabled")
+    assert page.errors == []
+    page.close()
+
+
+def test_the_court_can_be_marked_with_the_keyboard_alone(chromium, serve):
+    server = serve()
+    page = Page(chromium, (1366, 768))
+    page.open(server.address)
+    page.value("plan.querySelector('[tabindex=\"0\"]').focus()")
+    assert page.value("plan.querySelectorAll('[tabindex=\"0\"]').length") == 1
+    for name in NAMES:
+        # Arrows lead to the crossing: first across, then along.
+        page.value("plan.querySelector('[tabindex=\"0\"]').focus()")
+        target = page.value(
+            f"onPlan([...crossings.values()].find((c) => c.name === '{name}').court)"
+        )
+        for axis, keys in ((0, ("ArrowLeft", "ArrowRight")), (1, ("ArrowUp", "ArrowDown"))):
+            for _ in range(8):
+                at = page.value("onPlan(crossings.get(document.activeElement.dataset.key).court)")
+                if abs(at[axis] - target[axis]) < 0.01:
+                    break
+                page.press(keys[int(target[axis] > at[axis])])
+        page.press("Enter")
+        page.press("Enter")
+        assert page.value("named(chosen)") == name and page.value("marks.has(chosen)")
+        x, y = true_pixels()[name].tolist()
+        settled(page)
+        for axis, goal, keys in (
+            ("x", x, ("ArrowLeft", "ArrowRight")),
+            ("y", y, ("ArrowUp", "ArrowDown")),
+        ):
+            while abs(apart := goal - page.value(f"marks.get(chosen).{axis}")) > 0.6:
+                page.press(keys[int(apart > 0)], shift=abs(apart) > 6)
+    settled(page)
+    assert page.value("fit.error_px") < 1.5 and page.value("$('fit').className") == "good"
+    page.press("z", control=True)
+    assert page.errors == []
     page.close()
 
 
 def test_where_the_court_is_found_the_page_starts_with_it(chromium, tmp_path):
     task = prepare_marking(CLIP, tmp_path / "new.court.json")
-    assert task.start_source == "found"
+    assert task.is_found
     with MarkingServer(task) as server:
         page = Page(chromium, (1360, 800))
         page.open(server.address)
-        assert "was found" in page.value("$('note').textContent")
-        assert not page.value("$('save').disabled") and page.value("fit.error_px") < 3
+        assert "was found" in page.value("$('say').textContent")
+        assert not page.value("$('save').disabled") and page.value("fit === found")
         page.close()
     pixel = np.array([640.0, 480.0])
     apart = floor_point(calibrate(task.start).camera, pixel) - floor_point(sample_camera(), pixel)
     assert np.linalg.norm(apart) < 0.05
     assert draw_court_check(CLIP, None, tmp_path / "x.png").startswith("Found")
     assert Image.open(tmp_path / "x.png").size == SIZE
-
-
-def stance(*arguments, cwd):
-    return subprocess.run(
-        [sys.executable, "-m", "stance", *map(str, arguments)],
-        cwd=cwd,
-        capture_output=True,
-        text=True,
-        check=False,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-    )
-
-
-def test_a_check_draws_the_court_and_prints_its_error(tmp_path):
-    run = stance("court", CLIP, "--check", cwd=tmp_path)
-    assert run.returncode == 0, run.stderr
-    assert "error 0.6 pixels" in run.stdout
-    drawn = Image.open(tmp_path / "rear_corner_drill_court.png")
-    assert drawn.size == SIZE
-    assert [p.name for p in tmp_path.iterdir()] == ["rear_corner_drill_court.png"]
-
-
-def test_what_cannot_be_checked_or_marked_is_refused(tmp_path):
-    with pytest.raises(InputError, match="no court file"):
-        draw_court_check(CLIP, tmp_path / "none.court.json", tmp_path / "x.png")
-    hall = make_clip(tmp_path / "hall.mp4")
-    with pytest.raises(InputError, match="Or mark it with"):
-        draw_court_check(hall, None, tmp_path / "x.png")
-    assert prepare_marking(hall, tmp_path / "hall.court.json").start is None
-    other = tmp_path / "drill.court.json"
-    other.write_text("{}")
-    with pytest.raises(InputError, match="overwritten"):
-        prepare_marking(CLIP, other)
-    assert stance("court", CLIP, "--court", COURT, cwd=tmp_path).returncode == 2
-    assert stance("court", tmp_path / "none.mp4", cwd=tmp_path).returncode == 3
-    assert other.read_text() == "{}"
-
-
-def test_the_command_serves_saves_and_ends(tmp_path):
-    out = tmp_path / "new.court.json"
-    run = subprocess.Popen(
-        [sys.executable, "-u", "-m", "stance", "court", CLIP, "--out", out, "--no-browser"],
-        stderr=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-    )
-    address = next(
-        word for line in run.stderr for word in line.split() if word.startswith("http://")
-    )
-    parts = urlsplit(address)
-    for part, body in (("save", {"points": marks_file()}), ("done", {})):
-        connection = http.client.HTTPConnection(parts.hostname, parts.port, timeout=10)
-        connection.request("POST", parts.path + part, json.dumps(body))
-        assert json.loads(connection.getresponse().read())["ok"]
-        connection.close()
-    output, _ = run.communicate(timeout=20)
-    assert run.returncode == 0
-    assert (
-        output
-        == f"Saved: {out}\nNext: {shlex.join(('stance', 'analyse', str(CLIP)))} --court {out}\n"
-    )
-    read_court_file(out, SIZE)
-
-
-def test_ctrl_c_ends_without_a_file(tmp_path):
-    out = tmp_path / "new.court.json"
-    run = subprocess.Popen(
-        [sys.executable, "-u", "-m", "stance", "court", CLIP, "--out", out, "--no-browser"],
-        stderr=subprocess.PIPE,
-        text=True,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-    )
-    for line in run.stderr:
-        if "http://" in line:
-            break
-    time.sleep(0.3)
-    run.send_signal(signal.SIGINT)
-    _, messages = run.communicate(timeout=20)
-    assert run.returncode == 130 and "Traceback" not in messages and not out.exists()

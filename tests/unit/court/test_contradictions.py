@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stance.court.calibration import calibrate
+from stance.court.contradictions import MisfitPointError
 from stance.court.court_file import read_court_file
 from stance.errors import InputError
 from tests.paths import DATA
@@ -26,9 +27,13 @@ def test_mirrored_points_are_refused(view, noise):
 @given(st.integers(0, 14), st.floats(0, 2 * np.pi), st.integers(0, 1000))
 def test_one_wrong_point_is_named(wrong, angle, seed):
     marked = marked_by(REAR_CORNER, NEAR_HALF, noise=1.0, seed=seed)
+    true = marked.pixels[wrong].copy()
     marked.pixels[wrong] += 40 * np.array([np.cos(angle), np.sin(angle)])
-    with pytest.raises(InputError, match=rf"Marked point {wrong + 1} \(.*it lies [345]\d pixels"):
+    words = rf"Marked point {wrong + 1} \(.*it lies [345]\d pixels"
+    with pytest.raises(MisfitPointError, match=words) as error:
         calibrate(marked)
+    assert error.value.index == wrong
+    np.testing.assert_allclose(error.value.expected_px, true, atol=8)
 
 
 def test_two_wrong_points_are_all_doubted():

@@ -9,7 +9,7 @@ import pytest
 from stance.court.court_file import MarkedCourt
 from stance.court.visible_court import mark_crossings, trace_court
 from stance.errors import InputError
-from stance.marking.page import describe_court, describe_fit, describe_marks
+from stance.marking.page import are_laid, describe_court, describe_fit, describe_marks
 from tests.unit.court.cameras import NEAR_HALF, REAR_CORNER, SIZE, marked_by
 
 
@@ -38,6 +38,18 @@ def test_marks_that_contradict_each_other_have_no_fit():
     marked = marked_by(REAR_CORNER, NEAR_HALF)
     with pytest.raises(InputError, match="left and right are swapped"):
         describe_fit(replace(marked, court_points=marked.court_points * [-1, 1]))
+
+
+@pytest.mark.parametrize(
+    ("noise", "points", "laid"), [(0.0, 15, True), (0.0, 6, False), (0.5, 15, False)]
+)
+def test_only_many_points_that_lie_exactly_on_a_camera_were_laid_by_one(noise, points, laid):
+    assert are_laid(marked_by(REAR_CORNER, NEAR_HALF[-points:], noise)) == laid
+
+
+def test_marks_that_contradict_each_other_were_not_laid():
+    marked = marked_by(REAR_CORNER, NEAR_HALF)
+    assert not are_laid(replace(marked, court_points=marked.court_points * [-1, 1]))
 
 
 def test_crossings_have_their_names_and_other_places_their_metres():

@@ -1,6 +1,7 @@
 """The marking session without a browser: when it is over, and what it answers."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -62,7 +63,7 @@ def test_what_is_saved_is_what_the_page_is_told_of(session):
     answer = session.post("save", marks(SIX))
     saved = read_court_file(session.task.court_file, SIZE)
     state = json.loads(session.get("state").data)
-    assert state["saved"] and state["source"] == "marked"
+    assert state["saved"] and state["found"] == []
     np.testing.assert_array_equal([mark["pixel"] for mark in state["marks"]], saved.pixels)
     assert state["marks"][0]["name"] == "near back line, left doubles side line"
     assert answer["file"] == str(session.task.court_file) and answer["error_px"] < 0.01
@@ -74,7 +75,33 @@ def test_what_is_saved_is_what_the_page_is_told_of(session):
 def test_the_plan_has_every_crossing_and_line(session):
     state = json.loads(session.get("state").data)
     assert len(state["crossings"]) == 30 and len(state["lines"]) == 12
-    assert state["marks"] == [] and state["source"] == "" and not state["saved"]
+    assert state["marks"] == [] and state["found"] == [] and not state["saved"]
+
+
+def test_a_found_court_is_no_marks_before_and_after_it_is_saved(session):
+    laid = marked_by(REAR_CORNER, NEAR_HALF)
+    session.task = replace(session.task, start=laid, is_found=True)
+    before = json.loads(session.get("state").data)
+    assert before["marks"] == [] and len(before["found"]) == len(NEAR_HALF)
+    assert session.post("save", marks())["ok"]
+    after = json.loads(session.get("state").data)
+    assert after["marks"] == [] and len(after["found"]) == len(NEAR_HALF)
+
+
+def test_the_answer_to_saving_names_the_next_command(session):
+    assert session.post("save", marks())["next"] == session.task.next_command
+
+
+def test_a_mark_that_does_not_fit_is_told_with_its_place_and_nothing_is_saved(session):
+    marked = marked_by(REAR_CORNER, NEAR_HALF)
+    true = marked.pixels[4].copy()
+    marked.pixels[4] += [30.0, 40.0]
+    for part in ("fit", "save"):
+        answer = session.post(part, court_file_text(marked).encode())
+        assert not answer["ok"] and answer["court"] == marked.court_points[4].tolist()
+        np.testing.assert_allclose(answer["pixel"], true, atol=0.1)
+        assert answer["fit"]["ok"] and len(answer["fit"]["fitted"]) == len(NEAR_HALF) - 1
+    assert not session.saved and not session.task.court_file.exists()
 
 
 def test_there_is_nothing_else(session):
