@@ -5,6 +5,8 @@ import re
 import sys
 from importlib.metadata import packages_distributions, requires, version
 
+from packaging.requirements import Requirement
+
 from stance import __version__
 from tests.paths import ROOT
 
@@ -47,3 +49,19 @@ def test_every_import_is_declared() -> None:
 def test_the_version_is_told_once() -> None:
     assert version("stance") == __version__
     assert "version = " not in (ROOT / "pyproject.toml").read_text().split("[project]")[1][:200]
+
+
+def test_the_tested_packages_are_pinned_with_checksums_within_what_is_required() -> None:
+    text = (ROOT / "docs" / "constraints.txt").read_text(encoding="utf-8")
+    assert "//" not in text
+    lines = [line for line in text.replace("\\\n", " ").splitlines() if not line.startswith("#")]
+    pins = {}
+    for line in lines:
+        pin, *hashes = line.split(" --hash=sha256:")
+        assert hashes and all(re.fullmatch(r"[0-9a-f]{64} *", digest) for digest in hashes), pin
+        requirement = Requirement(pin)
+        pins[requirement.name] = str(requirement.specifier).removeprefix("==")
+    required = [Requirement(r) for r in requires("stance") or []]
+    for requirement in required:
+        if requirement.marker is None or requirement.marker.evaluate({"extra": "cluster"}):
+            assert requirement.specifier.contains(pins[requirement.name]), requirement
