@@ -132,10 +132,7 @@ class Store:
             for name, content in {**files, DURATION_FILE: duration}.items():
                 with open_private(part / name) as file:
                     file.write(content)
-            place = self.folder_of(key)
-            if place.exists():
-                shutil.rmtree(place)
-            part.rename(place)
+            self._put(part, key)
         except OSError as problem:
             raise OutputError(
                 f"The results can't be kept in {self.folder}: {problem.strerror}. Name another "
@@ -143,6 +140,21 @@ class Store:
             ) from None
         finally:
             shutil.rmtree(part, ignore_errors=True)
+
+    def _put(self, part: Path, key: str) -> None:
+        """Give a written result its place, unless another run on the same folder was faster."""
+        place = self.folder_of(key)
+        try:
+            part.rename(place)
+        except OSError:
+            if self.read(key) is not None:
+                return
+            # What is there is damaged.
+            damaged = self.folder / name_temporary(f"{key}-damaged")
+            with suppress(FileNotFoundError):
+                place.rename(damaged)
+            part.rename(place)
+            shutil.rmtree(damaged, ignore_errors=True)
 
     def relabel(self, key: str, result: Result) -> None:
         """Put names, date and session into a stored result, where they changed."""

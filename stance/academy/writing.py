@@ -29,7 +29,7 @@ def write_screening(screening: Screening, folder: str | Path) -> None:
     players = Path(folder) / PLAYERS_FOLDER
     write_files(players, pages)
     for old in {p.name for p in players.glob("*.html")} - set(pages):
-        (players / old).unlink()
+        (players / old).unlink(missing_ok=True)
     write_files(
         folder,
         {

@@ -27,6 +27,9 @@ INDEX_FILE = "history.sqlite"
 
 _VERSION = 2
 
+# How long another run's writing of the index is waited for, seconds.
+_LOCKED_S = 2.0
+
 
 @dataclass(frozen=True)
 class Entry:
@@ -111,9 +114,13 @@ def list_entries(folder: str | Path, choice: Choice = Choice()) -> History:
     if not place.is_dir():
         raise InputError(f"There is no folder {place}. Name a folder with results.")
     file = place / INDEX_FILE
-    with suppress(sqlite3.Error, msgspec.ValidationError):
+    try:
         if _can_be_index(file):
             return _list_by_index(str(file), place, choice)
+    except (sqlite3.Error, msgspec.ValidationError) as problem:
+        if "locked" in str(problem):
+            # Another run brings it up to date.
+            return _list_by_index(":memory:", place, choice)
     # The index is damaged, or the folder can't be written to.
     with suppress(OSError, sqlite3.Error, msgspec.ValidationError):
         file.unlink()
@@ -140,7 +147,7 @@ def _can_be_index(file: Path) -> bool:
 
 def _list_by_index(index_file: str, place: Path, choice: Choice) -> History:
     """Bring an index up to date and choose from it; errors are SQLite's and msgspec's."""
-    with closing(sqlite3.connect(index_file)) as index:
+    with closing(sqlite3.connect(index_file, timeout=_LOCKED_S)) as index:
         _prepare(index)
         _update(index, place)
         conditions, values = _write_conditions(choice)

@@ -6,6 +6,9 @@ from tests.evaluation.faults.cases import Kind
 # A run is given up by itself.
 _RUN_S = 900.0
 
+# One case is one or two whole runs, which may take so long.
+_LONGEST_S = 120.0
+
 KINDS = {
     "clips": Kind(inputs.try_clip, 150, ("clip",)),
     "gaps": Kind(inputs.try_gaps, 30, ("clip",)),
@@ -18,7 +21,8 @@ KINDS = {
     "together": Kind(trials.run_two, 200, ("steps",)),
     "full": Kind(trials.fill_disk, 200, ("steps",), own_mounts=True),
     "readonly": Kind(trials.take_rights, 100, ("steps",), own_mounts=True),
-    "kills": Kind(runs.kill_run, 20, ("runs",), given_up_s=_RUN_S),
-    "network": Kind(runs.run_without_network, 2, ("runs",), given_up_s=_RUN_S),
-    "repeats": Kind(runs.repeat_run, 20, ("runs",), given_up_s=_RUN_S),
+    "kills": Kind(runs.kill_run, 20, ("runs",), _LONGEST_S, _RUN_S),
+    "twice": Kind(runs.run_twice, 4, ("runs",), _LONGEST_S, _RUN_S),
+    "network": Kind(runs.run_without_network, 2, ("runs",), _LONGEST_S, _RUN_S),
+    "repeats": Kind(runs.repeat_run, 20, ("runs",), _LONGEST_S, _RUN_S),
 }

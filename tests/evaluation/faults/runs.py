@@ -71,6 +71,18 @@ def kill_run(draw: random.Random, place: Path, base: Path) -> Seen:
     return Seen(stopped=stopped, identical=not unlike, left_over=tuple(left), seconds=seconds)
 
 
+def run_twice(draw: random.Random, place: Path, base: Path) -> Seen:
+    """Do a run twice at the same time on one folder."""
+    name = draw.choice(RUNS)
+    begun = time.monotonic()
+    both = [_start(name, place / "out", base, Setting()) for _ in range(2)]
+    for run in both:
+        _check(name, run)
+    seconds = time.monotonic() - begun
+    unlike = _differences(name, place / "out", base)
+    return Seen(identical=not unlike, left_over=list_unfinished(place), seconds=seconds)
+
+
 def run_without_network(draw: random.Random, place: Path, base: Path) -> Seen:
     """Do a run in a network namespace without interfaces."""
     if not confinement.is_permitted(confinement.NO_NETWORK):
@@ -148,7 +160,11 @@ def finish(name: str, folder: Path, base: Path, setting: Setting = Setting()) ->
     Fault
         It fails, or says anything of a fault.
     """
-    run = _start(name, folder, base, setting)
+    _check(name, _start(name, folder, base, setting))
+
+
+def _check(name: str, run: "subprocess.Popen[str]") -> None:
+    """Wait for a run, which must not fail."""
     said = _hear(run)
     if run.returncode != 0 or "Traceback" in said or "fault of the tool" in said:
         raise Fault(f"{name}: exit code {run.returncode}: {said.strip()[-200:]}")

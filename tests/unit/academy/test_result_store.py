@@ -38,14 +38,23 @@ def test_what_was_saved_is_listed_and_read(store):
     save(store, "one", result)
     assert store.list_keys() == {"one"}
     assert result_text(store.read("one")) == result_text(result)
-    save(store, "one", replace(result, session="later"))
-    assert store.read("one").session == "later"
 
 
 def test_a_result_cut_off_by_a_power_cut_is_not_taken_for_stored(store):
     store.save("one", {"result.json": b'{"schema": 1}\n'}, 1.0)
     store.save("two", {"result.json": b'{"sche'}, 1.0)
     assert store.list_keys() == {"one"} and store.read("two") is None
+
+
+def test_the_result_of_a_run_that_was_faster_stays_and_a_damaged_one_goes(store):
+    result = invented_result()
+    save(store, "one", replace(result, session="faster"))
+    save(store, "one", result)
+    assert store.read("one").session == "faster"
+    (store.folder / "one" / "result.json").write_text("half")
+    save(store, "one", result)
+    assert store.read("one").session == result.session
+    assert [p.name for p in store.folder.iterdir()] == ["one"]
 
 
 def test_what_a_killed_run_left_is_removed_and_nothing_else(store):

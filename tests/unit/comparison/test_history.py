@@ -3,6 +3,7 @@
 import os
 import sqlite3
 import sys
+from contextlib import closing
 from dataclasses import replace
 
 import pytest
@@ -144,3 +145,14 @@ def test_a_folder_whose_name_is_not_utf_8_is_listed(folder):
 def test_without_a_folder_it_says_so(tmp_path):
     with pytest.raises(InputError, match="no folder"):
         list_entries(tmp_path / "none")
+
+
+def test_an_index_that_another_run_is_writing_is_left_to_it(folder, monkeypatch):
+    expected = list_entries(folder)
+    monkeypatch.setattr(history, "_LOCKED_S", 0.1)
+    index = folder / INDEX_FILE
+    with closing(sqlite3.connect(index)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        number = index.stat().st_ino
+        assert list_entries(folder) == expected
+        assert index.stat().st_ino == number
