@@ -1,6 +1,6 @@
 """Types that all steps share: arrays, and the words that results use."""
 
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,13 +11,16 @@ IntArray = NDArray[np.int_]
 BoolArray = NDArray[np.bool_]
 
 
-def N_(text: str) -> str:
+Text = TypeVar("Text", bound=str)
+
+
+def N_(text: Text) -> Text:
     """Mark words of results for the catalogue; they are English here, translated where shown."""
     return text
 
 
 Hand = Literal["right", "left"]
-HANDS: tuple[Hand, ...] = ("right", "left")
+HANDS: tuple[Hand, ...] = (N_("right"), N_("left"))
 
 Half = Literal["near", "far"]
 

@@ -10,11 +10,14 @@ from stance.court.calibration import FoundCourt
 from stance.measures.handedness import SURE
 from stance.measures.ready_positions import SHORTEST
 from stance.results.model import ClipSummary, Notice, StrokeFaced
+from stance.runtime.language import format_number, ngettext
+from stance.runtime.language import gettext as _
 from stance.types import (
     ANGLES_UNSURE,
     AT_REST,
     FILMED_FROM,
     FILMED_FROM_WORDS,
+    N_,
     NET_UNKNOWN,
     FilmedFrom,
     Hand,
@@ -24,6 +27,12 @@ from stance.watching.watched_clip import MarkedFit
 # Median standard errors above these are worth a word on where to put the phone: about one still
 # in twenty lies above.
 _SURE_HIPS_DEG, _SURE_FEET_DEG = 8.0, 4.0
+
+_COURTS = {
+    "marked": N_("on the marked court"),
+    "found": N_("on the found court"),
+    None: N_("in the picture"),
+}
 
 
 def player_notices(letter: str, player: MeasuredPlayer) -> list[Notice]:
@@ -36,7 +45,12 @@ def player_notices(letter: str, player: MeasuredPlayer) -> list[Notice]:
         return [*notices, _never_set_notice(letter, faced) if faced else _nothing_notice(letter)]
     for remark, notice in ((AT_REST, _rests_notice), (ANGLES_UNSURE, _unsure_angles_notice)):
         if count := sum(remark in position.remarks for position in player.positions):
-            notices.append(notice(letter, f"{count} of {len(player.positions)}"))
+            notices.append(
+                notice(
+                    letter,
+                    _("{count} of {number}").format(count=count, number=len(player.positions)),
+                )
+            )
     known = [p for p in player.positions if not math.isnan(p.hip_yaw_se_deg + p.lead_angle_se_deg)]
     if not known:
         return notices
@@ -54,24 +68,39 @@ def court_search_notice(found: FoundCourt, filmed_from: FilmedFrom | None = None
     if found.court is not None:
         return Notice(
             "court_found",
-            f"The court was found by its lines, to {found.court.error_px:.1f} pixels, with a "
-            f"confidence of {100 * found.confidence:.0f} %. Check that the drawn court lies on the "
-            "painted one; if it does not, mark it with: stance court CLIP",
+            _(
+                "The court was found by its lines, to {error} pixels, with a confidence of "
+                "{confidence} %. Check that the drawn court lies on the painted one; if it "
+                "does not, mark it with: stance court CLIP"
+            ).format(
+                error=format_number(found.court.error_px or 0.0, 1),
+                confidence=format_number(100 * found.confidence),
+            ),
         )
-    missing = f"The court was not found. {found.reason} Or mark it with: stance court CLIP. "
+    missing = _("The court was not found. {reason} Or mark it with: stance court CLIP.").format(
+        reason=found.reason
+    )
     if filmed_from is None:
         return Notice(
             "court_assumed",
-            f"{missing}Until then it is not known where the net is, and no stance gets a class. To "
-            "have them judged roughly, say where the phone stood, seen from the player who faces "
-            f"the net: --filmed-from {', '.join(FILMED_FROM[:-1])} or {FILMED_FROM[-1]}.",
+            _(
+                "{missing} Until then it is not known where the net is, and no stance gets a "
+                "class. To have them judged roughly, say where the phone stood, seen from the "
+                "player who faces the net: --filmed-from {places} or {last}."
+            ).format(
+                missing=missing,
+                places=", ".join(FILMED_FROM[:-1]),
+                last=FILMED_FROM[-1],
+            ),
         )
     return Notice(
         "court_assumed",
-        f"{missing}Until then the angles rest on the word that the phone stood "
-        f"{FILMED_FROM_WORDS[filmed_from]}: they are unsure by 15 degrees or more, all of them the "
-        "same way, places on the court are not shown, and the shares stay out of comparisons and "
-        "screenings.",
+        _(
+            "{missing} Until then the angles rest on the word that the phone stood "
+            "{place}: they are unsure by 15 degrees or more, all of them the "
+            "same way, places on the court are not shown, and the shares stay out of "
+            "comparisons and screenings."
+        ).format(missing=missing, place=_(FILMED_FROM_WORDS[filmed_from])),
     )
 
 
@@ -81,19 +110,23 @@ def court_file_notices(fit: MarkedFit) -> list[Notice]:
         return [
             Notice(
                 "court_file_unchecked",
-                "Whether the court file fits this clip could not be seen, since too little of its "
-                "lines shows in the picture. If the phone was moved after the court was marked, or "
-                "the file is another clip's, all angles are wrong. Look at it with: stance court "
-                "CLIP --check --court COURT.json",
+                _(
+                    "Whether the court file fits this clip could not be seen, since too little of "
+                    "its lines shows in the picture. If the phone was moved after the court was "
+                    "marked, or the file is another clip's, all angles are wrong. Look at it with: "
+                    "stance court CLIP --check --court COURT.json"
+                ),
             )
         ]
     if fit == "replaced":
         return [
             Notice(
                 "court_file_replaced",
-                "The court file does not fit this clip: the phone was moved after the court was "
-                "marked, or the file is another clip's. The court that was found by its lines was "
-                "taken instead.",
+                _(
+                    "The court file does not fit this clip: the phone was moved after the court "
+                    "was marked, or the file is another clip's. The court that was found by its "
+                    "lines was taken instead."
+                ),
             )
         ]
     return []
@@ -108,51 +141,55 @@ def said_place_notices(
     return [
         Notice(
             "filmed_from_wrong",
-            f"If the phone had stood {FILMED_FROM_WORDS[filmed_from]}, player {letter} would turn "
-            "the back to the net in most ready positions, so that can't be right, and no stance "
-            "gets a class. Say where it stood, seen from the player who faces the net, or mark the "
-            "court.",
+            _(
+                "If the phone had stood {place}, player {letter} would turn the "
+                "back to the net in most ready positions, so that can't be right, and no "
+                "stance gets a class. Say where it stood, seen from the player who faces the "
+                "net, or mark the court."
+            ).format(place=_(FILMED_FROM_WORDS[filmed_from]), letter=letter),
         )
     ]
 
 
 def nobody_notice(summary: ClipSummary, court: str | None) -> Notice:
     """Return the notice that nobody was found on a "marked" or "found" court, or at all."""
-    where = f"on the {court} court" if court else "in the picture"
-    return Notice(
-        "no_player",
-        f"No player was found {where} in {summary.file}. Film so that the player's whole body "
-        "is in view, upright, at least 70 pixels tall"
-        + (", and check that the court file belongs to this clip." if court == "marked" else "."),
-    )
+    where = _(_COURTS[court])
+    whole = _(
+        "No player was found {where} in {file}. Film so that the player's whole body is in view, "
+        "upright, at least 70 pixels tall."
+    ).format(where=where, file=summary.file)
+    check = _("Check that the court file belongs to this clip.")
+    return Notice("no_player", f"{whole} {check}" if court == "marked" else whole)
 
 
 def _never_set_notice(letter: str, faced: Sequence[StrokeFaced]) -> Notice:
     """Return the notice that a player was set for none of the strokes faced."""
     moving = sum(stroke.met == "on_the_move" for stroke in faced)
-    hidden = len(faced) - moving
-    if hidden:
-        how = f"{moving} met on the move, {hidden} not seen well enough to tell"
-        advice = (
-            " Film so that the whole player is in the picture, down to the shoes, all the time."
+    if hidden := len(faced) - moving:
+        how = _("{moving} met on the move, {hidden} not seen well enough to tell").format(
+            moving=moving, hidden=hidden
         )
     else:
-        how, advice = "all met on the move", ""
-    return Notice(
-        "never_set",
-        f"Player {letter} faced {len(faced)} stroke{'s' * (len(faced) > 1)}, {how}: there is no "
-        f"stance to measure.{advice}",
-    )
+        how = _("all met on the move")
+    sentence = ngettext(
+        "Player {letter} faced {number} stroke, {how}: there is no stance to measure.",
+        "Player {letter} faced {number} strokes, {how}: there is no stance to measure.",
+        len(faced),
+    ).format(letter=letter, number=len(faced), how=how)
+    advice = _("Film so that the whole player is in the picture, down to the shoes, all the time.")
+    return Notice("never_set", f"{sentence} {advice}" if hidden else sentence)
 
 
 def _nothing_notice(letter: str) -> Notice:
     """Return the notice that no stroke could be told and a player never waits."""
     return Notice(
         "no_ready_position",
-        f"Player {letter} was found, but no stroke of the other side could be told, and {letter} "
-        f"never waits: no spell of {SHORTEST} seconds or more with both feet down and still, knees "
-        "bent. Film rallies or a drill in which the player gets set for each stroke, with whoever "
-        "plays the shuttle in the picture.",
+        _(
+            "Player {letter} was found, but no stroke of the other side could be told, and "
+            "{letter} never waits: no spell of {shortest} seconds or more with both feet "
+            "down and still, knees bent. Film rallies or a drill in which the player gets "
+            "set for each stroke, with whoever plays the shuttle in the picture."
+        ).format(letter=letter, shortest=SHORTEST),
     )
 
 
@@ -160,10 +197,12 @@ def _seen_badly_notice(letter: str, hips: float, feet: float) -> Notice:
     """Return the notice that from where the phone stood the angles are not sure."""
     return Notice(
         "phone_place",
-        f"From where the phone stood, player {letter}'s hips are known to {hips:.0f} degrees and "
-        f"the feet to {feet:.0f} (one standard error). Both are seen best from a rear corner, with "
-        "the phone 2 metres up or higher and 4 to 7 metres away, the whole body in the picture "
-        "(docs/filming.md).",
+        _(
+            "From where the phone stood, player {letter}'s hips are known to {hips} "
+            "degrees and the feet to {feet} (typical error). Both are seen best from "
+            "a rear corner, with the phone 2 metres up or higher and 4 to 7 metres away, "
+            "the whole body in the picture (docs/filming.md)."
+        ).format(letter=letter, hips=format_number(hips), feet=format_number(feet)),
     )
 
 
@@ -171,9 +210,11 @@ def _rests_notice(letter: str, count: str) -> Notice:
     """Return the notice that a player rests, sits or shows something rather than plays."""
     return Notice(
         "no_play",
-        f"Player {letter} stays planted in one place for long and no stroke is told, as somebody "
-        f"does who rests, sits or shows a stance: {count} ready positions are not assessed. Film a "
-        "rally or a drill with strokes.",
+        _(
+            "Player {letter} stays planted in one place for long and no stroke is told, as "
+            "somebody does who rests, sits or shows a stance: {count} ready positions are "
+            "not assessed. Film a rally or a drill with strokes."
+        ).format(letter=letter, count=count),
     )
 
 
@@ -181,9 +222,12 @@ def _unsure_angles_notice(letter: str, count: str) -> Notice:
     """Return the notice that angles of a player are so unsure that they mean nothing."""
     return Notice(
         "angles_unsure",
-        f"In {count} ready positions of player {letter} an angle is unsure by more than 40 degrees "
-        "(one standard error). It means nothing then, so it is not shown and the position is not "
-        "assessed. Film from higher up or nearer, with the whole court half in view.",
+        _(
+            "In {count} ready positions of player {letter} an angle is unsure by more than "
+            "40 degrees (typical error). It means nothing then, so it is not shown "
+            "and the position is not assessed. Film from higher up or nearer, with the "
+            "whole court half in view."
+        ).format(count=count, letter=letter),
     )
 
 
@@ -191,7 +235,9 @@ def _hand_unsure_notice(letter: str, hand: Hand) -> Notice:
     """Return the notice that the racket hand is a guess."""
     return Notice(
         "hand_unsure",
-        f"Which hand of player {letter} holds the racket could not be seen for sure; {hand} was "
-        f"taken. If that is wrong, all angles have the wrong sign: run again with --player "
-        f"{letter} and --hand right or --hand left.",
+        _(
+            "Which hand of player {letter} holds the racket could not be seen for sure; "
+            "the {hand} was taken. If that is wrong, all angles have the wrong sign: run again "
+            "with --player {letter} and --hand right or --hand left."
+        ).format(letter=letter, hand=_(hand)),
     )

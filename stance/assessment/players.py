@@ -23,6 +23,8 @@ from stance.measures.ready_positions import has_bent_knees
 from stance.measures.stance_measures import Measures, average, measure
 from stance.people.floor import base_on_floor
 from stance.results.model import FloorContact, OwnStroke, ReadyPosition, StrokeFaced
+from stance.runtime.language import gettext as _
+from stance.runtime.language import join_words
 from stance.types import FloatArray
 from stance.watching.watched_clip import ObservedSpell, RacketHand, WatchedClip, WatchedPlayer
 
@@ -110,7 +112,9 @@ def select_player(
         return dict(players)
     if letter not in players:
         raise InputError(
-            f"There is no player {letter} in {file}: found {' and '.join(players)}, left to right."
+            _("There is no player {letter} in {file}: found {players}, left to right.").format(
+                letter=letter, file=file, players=join_words(list(players))
+            )
         )
     return {letter: players[letter]}
 

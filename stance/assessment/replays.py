@@ -8,6 +8,8 @@ from stance.court.calibration import CalibratedCourt
 from stance.measures.classes import Limits
 from stance.people.replays import Replay
 from stance.results.model import Notice
+from stance.runtime.language import format_number
+from stance.runtime.language import gettext as _
 from stance.watching.watched_clip import WatchedClip
 
 _MARGIN_S = 0.3
@@ -46,9 +48,17 @@ def replay_notices(replays: Sequence[Replay]) -> tuple[Notice, ...]:
     return tuple(
         Notice(
             "replay",
-            f"From {replay.start_s:.1f} to {replay.end_s:.1f} s the clip shows again, "
-            f"{replay.slower:.0f} times slower, what it showed from {replay.first_start_s:.1f} to "
-            f"{replay.first_end_s:.1f} s. This replay is left out, so that nothing counts twice.",
+            _(
+                "From {start} to {end} s the clip shows again, {slower} times slower, what "
+                "it showed from {first_start} to {first_end} s. This replay is left out, "
+                "so that nothing counts twice."
+            ).format(
+                start=format_number(replay.start_s, 1),
+                end=format_number(replay.end_s, 1),
+                slower=format_number(replay.slower),
+                first_start=format_number(replay.first_start_s, 1),
+                first_end=format_number(replay.first_end_s, 1),
+            ),
         )
         for replay in replays
     )

@@ -7,6 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stance.results.model import Notice, Pair
+from stance.runtime.language import format_number, join_words
+from stance.runtime.language import gettext as _
 from stance.types import FloatArray
 
 
@@ -85,20 +87,24 @@ def motion_notices(motion: CameraMotion) -> tuple[Notice, ...]:
         notices.append(
             Notice(
                 "camera_moved",
-                f"Only {_list_times(used)} of the clip are measured, where the camera stands in "
-                f"one place. From {_list_times(_left_out(motion))} it shows something else or "
-                "stands elsewhere. If the phone was knocked, stand it where nobody knocks it; to "
-                "measure what was left out, cut it out as a clip of its own.",
+                _(
+                    "Only {times} of the clip are measured, where the camera stands in one place. "
+                    "From {others} it shows something else or stands elsewhere. If the phone was "
+                    "knocked, stand it where nobody knocks it; to measure what was left out, cut "
+                    "it out as a clip of its own."
+                ).format(times=_list_times(used), others=_list_times(_left_out(motion))),
             )
         )
     if not motion.stands:
         notices.append(
             Notice(
                 "camera_sways",
-                f"The camera sways, by {motion.sway_px:.0f} pixels on average; that was taken out. "
-                "A phone that stands still measures a little better."
+                _(
+                    "The camera sways, by {sway} pixels on average; that was taken out. A phone "
+                    "that stands still measures a little better."
+                ).format(sway=format_number(motion.sway_px))
                 if motion.sway_px >= 1.5
-                else "The camera sways a little; that was taken out.",
+                else _("The camera sways a little; that was taken out."),
             )
         )
     return tuple(notices)
@@ -113,5 +119,8 @@ def _left_out(motion: CameraMotion) -> list[Pair]:
 
 def _list_times(spans: Sequence[Pair]) -> str:
     """Spans of time in words, seconds."""
-    times = [f"{start_s:.1f} to {end_s:.1f} s" for start_s, end_s in spans]
-    return " and ".join([", ".join(times[:-1]), times[-1]] if len(times) > 1 else times)
+    times = [
+        _("{start} to {end} s").format(start=format_number(start_s, 1), end=format_number(end_s, 1))
+        for start_s, end_s in spans
+    ]
+    return join_words(times)

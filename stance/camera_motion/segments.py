@@ -14,6 +14,7 @@ from stance.camera_motion.registration import (
     picture_grid,
 )
 from stance.errors import InputError
+from stance.runtime.language import gettext as _
 from stance.types import FloatArray
 from stance.video.frame import Frame
 from stance.video.reader import read_frames
@@ -162,10 +163,11 @@ def _homographies(registrations: list[Registration]) -> FloatArray:
 
 def _moving_sentence(clip: str | Path) -> str:
     """The sentence for a clip without a part to measure."""
-    return (
-        f"The camera in {clip} keeps moving, so the court does not stay in its place and nothing "
-        "can be measured. Stand the phone on a tripod or a bag and film again."
-    )
+    return _(
+        "The camera in {clip} keeps moving, so the court does not stay in its place "
+        "and nothing can be measured. Stand the phone on a tripod or a bag and film "
+        "again."
+    ).format(clip=clip)
 
 
 def _sample_frames(frames: Iterable[Frame], step_s: float) -> Iterator[Frame]:

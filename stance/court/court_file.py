@@ -12,6 +12,7 @@ import numpy as np
 
 from stance.court.dimensions import COURT_LENGTH, COURT_WIDTH
 from stance.errors import InputError
+from stance.runtime.language import gettext as _
 from stance.runtime.regular_files import read_regular
 from stance.types import FloatArray
 
@@ -96,7 +97,9 @@ def check_court(
     """Check what a court file holds, or is about to hold; the rest as for `read_court_file`."""
     if not isinstance(content, dict) or content.get("schema") != SCHEMA:
         raise InputError(
-            f'"{path}" is not a court file: it does not begin with "schema": "{SCHEMA}".'
+            _('"{path}" is not a court file: it does not begin with "schema": "{schema}".').format(
+                path=path, schema=SCHEMA
+            )
         )
     try:
         court = msgspec.convert(content, _CourtFile)
@@ -113,8 +116,10 @@ def check_court(
     _check_each_once(path, marked)
     if not span_a_plane(marked.court_points):
         raise InputError(
-            f'The points of the court file "{path}" lie on one line, all or all but one. Mark '
-            "points that span the court, such as the four corners of one half."
+            _(
+                'The points of the court file "{path}" lie on one line, all or all but one. '
+                "Mark points that span the court, such as the four corners of one half."
+            ).format(path=path)
         )
     return marked
 
@@ -160,7 +165,7 @@ def court_file_text(marked: MarkedCourt) -> str:
 
 
 def _read_json(path: Path) -> Any:
-    text = read_regular(path, "court file", MOST_BYTES)
+    text = read_regular(path, _("court file"), MOST_BYTES)
     try:
         # Not `read_json`: Python reads NaN too, so that the sentence can name its point.
         content = json.loads(text.decode("utf-8-sig"))
@@ -169,7 +174,9 @@ def _read_json(path: Path) -> Any:
         return content
     except (ValueError, RecursionError):
         raise InputError(
-            f'"{path}" is not a court file: it is not JSON text, or it is cut off.'
+            _('"{path}" is not a court file: it is not JSON text, or it is cut off.').format(
+                path=path
+            )
         ) from None
 
 
@@ -184,33 +191,40 @@ def _say_what_is_wrong(
     if point is None and "points" in problem:
         entries = content.get("points")
         found = len(entries) if isinstance(entries, list) else 0
-        return (
-            f'The court file "{path}" holds {found} points; mark at least four crossings of '
+        return _(
+            'The court file "{path}" holds {found} points; mark at least four crossings of '
             "lines, better six or more."
-        )
+        ).format(path=path, found=found)
     if point is None:
         width, height = image_size or (1280, 720)
-        return (
-            f'The court file "{path}" has no "image_size" of two whole numbers, such as '
-            f"[{width}, {height}]."
-        )
+        return _(
+            'The court file "{path}" has no "image_size" of two whole numbers, such as '
+            "[{width}, {height}]."
+        ).format(path=path, width=width, height=height)
     index = int(point[1])
     key = "pixel" if "pixel" in problem else "court"
-    beginning = f'Point {index + 1} of the court file "{path}" has '
     if f".{key}[" in problem:
-        pair = json.dumps(content["points"][index][key])
-        return beginning + f'"{key}": {pair}; both must be plain numbers.'
-    return beginning + f'no "{key}" of two numbers.'
+        return _(
+            'Point {number} of the court file "{path}" has "{key}": {pair}; both must be plain '
+            "numbers."
+        ).format(
+            number=index + 1, path=path, key=key, pair=json.dumps(content["points"][index][key])
+        )
+    return _('Point {number} of the court file "{path}" has no "{key}" of two numbers.').format(
+        number=index + 1, path=path, key=key
+    )
 
 
 def _say_sizes_differ(path: str | Path, stated: tuple[int, int], clip: tuple[int, int]) -> str:
-    sentence = (
-        f'The court file "{path}" was marked in a picture of {stated[0]} x {stated[1]} pixels, '
-        f"but the clip's is {clip[0]} x {clip[1]}. "
-    )
+    sentence = _(
+        'The court file "{path}" was marked in a picture of {stated} pixels, but the clip\'s is '
+        "{clip}."
+    ).format(path=path, stated=f"{stated[0]} x {stated[1]}", clip=f"{clip[0]} x {clip[1]}")
     if stated[::-1] == clip:
-        return sentence + "Mark the points again in the picture turned upright."
-    return sentence + "Mark the points again in a picture of this clip."
+        advice = _("Mark the points again in the picture turned upright.")
+    else:
+        advice = _("Mark the points again in a picture of this clip.")
+    return f"{sentence} {advice}"
 
 
 def _check_places(path: str | Path, marked: MarkedCourt) -> None:
@@ -222,15 +236,28 @@ def _check_places(path: str | Path, marked: MarkedCourt) -> None:
     ):
         if np.any(np.abs(place) > reach):
             raise InputError(
-                f'Point {number} of the court file "{path}" is off the court: court '
-                f"({place[0]:.2f}, {place[1]:.2f}), while the corners are at "
-                f"({COURT_WIDTH / 2:.2f}, {COURT_LENGTH / 2:.2f}) metres from under the middle "
-                "of the net."
+                _(
+                    'Point {number} of the court file "{path}" is off the court: court ({place}), '
+                    "while the corners are at ({corner}) metres from under the middle of the net."
+                ).format(
+                    number=number,
+                    path=path,
+                    place=f"{place[0]:.2f}, {place[1]:.2f}",
+                    corner=f"{COURT_WIDTH / 2:.2f}, {COURT_LENGTH / 2:.2f}",
+                )
             )
         if np.any(pixel < 0) or np.any(pixel > [width, height]):
             raise InputError(
-                f'Point {number} of the court file "{path}" is outside the picture: pixel '
-                f"({pixel[0]:.0f}, {pixel[1]:.0f}), while the picture is {width} x {height}."
+                _(
+                    'Point {number} of the court file "{path}" is outside the picture: pixel '
+                    "({pixel}), while the picture is {width} x {height}."
+                ).format(
+                    number=number,
+                    path=path,
+                    pixel=f"{pixel[0]:.0f}, {pixel[1]:.0f}",
+                    width=width,
+                    height=height,
+                )
             )
 
 
@@ -240,8 +267,10 @@ def _check_each_once(path: str | Path, marked: MarkedCourt) -> None:
         apart = np.abs(marked.court_points[first] - marked.court_points[second]).max()
         pixels_apart = np.abs(marked.pixels[first] - marked.pixels[second]).max()
         if apart < 0.005 or pixels_apart < 0.5:
-            what = "court place" if apart < 0.005 else "pixel"
+            what = _("court place") if apart < 0.005 else _("pixel")
             raise InputError(
-                f'Points {first + 1} and {second + 1} of the court file "{path}" have the same '
-                f"{what}; mark each point once."
+                _(
+                    'Points {first} and {second} of the court file "{path}" have the same {what}; '
+                    "mark each point once."
+                ).format(first=first + 1, second=second + 1, path=path, what=what)
             )

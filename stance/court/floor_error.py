@@ -8,6 +8,8 @@ from numpy.typing import ArrayLike
 from stance.court.camera import Camera, floor_parameter_jacobian, project
 from stance.court.dimensions import HALVES
 from stance.errors import InputError
+from stance.runtime.language import format_number
+from stance.runtime.language import gettext as _
 from stance.types import FloatArray
 
 # Four crossings with 2 px of noise add 1 to 6 degrees where they are well spread, up to 120 where
@@ -86,11 +88,15 @@ def refuse_weak_layout(camera: Camera) -> None:
     ):
         return
     raise InputError(
-        "The marked points cannot carry the measures: they lie too close together or too nearly "
-        "on a line, and leave the direction of a stance open by "
-        f"{np.nanmin([error.direction_deg for error in errors]):.0f} degrees and its place by "
-        f"{np.nanmin([error.position_m for error in errors]):.1f} metres. Mark points as far "
-        "apart as the picture shows them: all crossings of one half, and corners of the far one."
+        _(
+            "The marked points cannot carry the measures: they lie too close together or "
+            "too nearly on a line, and leave the direction of a stance open by {direction} "
+            "degrees and its place by {position} metres. Mark points as far apart as the "
+            "picture shows them: all crossings of one half, and corners of the far one."
+        ).format(
+            direction=format_number(np.nanmin([error.direction_deg for error in errors])),
+            position=format_number(np.nanmin([error.position_m for error in errors]), 1),
+        )
     )
 
 

@@ -14,6 +14,7 @@ from stance.measures.arm_motion import describe_arms
 from stance.people.floor import base_on_floor
 from stance.people.landmarks import LEFT_HIP, LEFT_SHOULDER, RIGHT_HIP, RIGHT_SHOULDER
 from stance.people.track import Track
+from stance.runtime.language import gettext as _
 from stance.runtime.model_files import network_card
 from stance.types import FloatArray, Hand
 
@@ -119,8 +120,10 @@ def arms_model() -> ArmsModel:
         )
     except (KeyError, TypeError, ValueError) as error:
         raise StanceError(
-            f"The file {ARMS_FILE} is missing from the installation or damaged; "
-            "install the tool anew."
+            _(
+                "The file {file} is missing from the installation or damaged; install the "
+                "tool anew."
+            ).format(file=ARMS_FILE)
         ) from error
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from stance.errors import OutputError
 from stance.results.temporary import name_temporary, open_private, sweep_leftovers
+from stance.runtime.language import gettext as _
 
 
 def check_folder(folder: str | Path) -> None:
@@ -36,8 +37,10 @@ def check_folder(folder: str | Path) -> None:
 def _cannot_write(place: Path, problem: Exception) -> OutputError:
     reason = getattr(problem, "strerror", None) or str(problem)
     return OutputError(
-        f"The results can't be written to the folder {place}: {reason}. "
-        "Name another folder, or make room."
+        _(
+            "The results can't be written to the folder {place}: {reason}. Name another "
+            "folder, or make room."
+        ).format(place=place, reason=reason)
     )
 
 

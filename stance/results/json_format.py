@@ -16,6 +16,7 @@ from stance.results.model import (
     StrokeFaced,
 )
 from stance.results.schema import NAMES_IN_FILES, json_text, read_json
+from stance.runtime.language import gettext as _
 
 SCHEMA = "stance-result/1"
 
@@ -57,14 +58,18 @@ def read_result(path: str | Path) -> Result:
         file = file / RESULT_FILE
     if not file.exists():
         raise InputError(
-            f"There is no result file {file}. Name a result.json or the folder that holds one."
+            _(
+                "There is no result file {file}. Name a result.json or the folder that holds one."
+            ).format(file=file)
         )
     try:
-        result = read_json(file, Result, "result file", SCHEMA)
+        result = read_json(file, Result, _("result file"), SCHEMA)
         if fault := find_fault(result):
-            raise InputError(f"The result file {file} can't be used: {fault}.")
+            raise InputError(
+                _("The result file {file} can't be used: {fault}.").format(file=file, fault=fault)
+            )
     except InputError as problem:
-        raise InputError(f"{problem} Analyse the clip again.") from None
+        raise InputError(_("{problem} Analyse the clip again.").format(problem=problem)) from None
     return result
 
 

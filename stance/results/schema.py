@@ -16,6 +16,7 @@ from typing import Any, TypeVar, cast, get_args, get_origin, get_type_hints
 import msgspec
 
 from stance.errors import InputError
+from stance.runtime.language import gettext as _
 from stance.runtime.regular_files import read_regular
 
 Content = TypeVar("Content")
@@ -37,12 +38,12 @@ NAMES_IN_FILES = {
 _DEEPEST = 40
 
 _KINDS = {
-    "str": "text",
-    "int": "a whole number",
-    "float": "a number",
-    "bool": "true or false",
-    "array": "a list",
-    "object": "an object",
+    "str": _("text"),
+    "int": _("a whole number"),
+    "float": _("a number"),
+    "bool": _("true or false"),
+    "array": _("a list"),
+    "object": _("an object"),
     "null": "null",
 }
 
@@ -76,7 +77,9 @@ def read_json(
             raise RecursionError
     except (msgspec.DecodeError, RecursionError):
         raise InputError(
-            f"{path} is not a {what}: it is not JSON text, or it is cut off."
+            _("{path} is not a {what}: it is not JSON text, or it is cut off.").format(
+                path=path, what=what
+            )
         ) from None
     return read_content(data, kind, f"{what} {path}", schema)
 
@@ -86,13 +89,19 @@ def read_content(data: Any, kind: type[Content], what: str, schema: str | None =
     stated = data.get("schema") if isinstance(data, Mapping) else None
     if schema is not None and stated != schema:
         raise InputError(
-            f"The {what} is of another kind: its schema is {stated!r}, and {schema!r} is needed."
+            _(
+                "The {what} is of another kind: its schema is {stated!r}, and {schema!r} is needed."
+            ).format(what=what, stated=stated, schema=schema)
         )
     try:
         fit = _fitter(cast(Any, kind))
         return msgspec.convert(data if fit is None else fit(data), kind)
     except msgspec.ValidationError as problem:
-        raise InputError(f"The {what} can't be used: {_sentence(str(problem))}.") from None
+        raise InputError(
+            _("The {what} can't be used: {problem}.").format(
+                what=what, problem=_sentence(str(problem))
+            )
+        ) from None
 
 
 def json_text(content: Any) -> str:
@@ -173,22 +182,30 @@ def _field_fitter(hints: Mapping[str, Any]) -> Fitter:
 
 def _sentence(problem: str) -> str:
     """What is wrong, in plain words, from msgspec's message."""
-    message, _, place = problem.partition(" - at ")
+    message, place = [*problem.split(" - at ", 1), ""][:2]
     field = place.strip("`$.")
     for name, in_file in NAMES_IN_FILES.items():
         field = re.sub(rf"\b{name}\b", in_file, field)
     if missing := re.fullmatch(r"Object missing required field `(\w+)`", message):
         name = NAMES_IN_FILES.get(missing[1], missing[1])
-        return f'it has no field "{field}.{name}"' if field else f'it has no field "{name}"'
-    subject = f'its field "{field}"' if field else "its content"
+        return (
+            _('it has no field "{field}.{name}"').format(field=field, name=name)
+            if field
+            else _('it has no field "{name}"').format(name=name)
+        )
+    subject = _('its field "{field}"').format(field=field) if field else _("its content")
     if lengths := re.fullmatch(r"Expected `array` of length (\d+), got (\d+)", message):
-        return f"{subject} must be a list of {lengths[1]}, not of {lengths[2]}"
+        return _("{subject} must be a list of {wanted}, not of {found}").format(
+            subject=subject, wanted=lengths[1], found=lengths[2]
+        )
     if kinds := re.fullmatch(r"Expected `(.*)`, got `(.*)`", message):
-        return f"{subject} must be {_in_words(kinds[1])}, not {_in_words(kinds[2])}"
+        return _("{subject} must be {wanted}, not {found}").format(
+            subject=subject, wanted=_in_words(kinds[1]), found=_in_words(kinds[2])
+        )
     if choice := re.fullmatch("Invalid enum value (.*)", message):
-        return f"{subject} can't be {choice[1]}"
-    return f"{subject} is not as it must be ({message})"
+        return _("{subject} can't be {choice}").format(subject=subject, choice=choice[1])
+    return _("{subject} is not as it must be ({message})").format(subject=subject, message=message)
 
 
 def _in_words(kinds: str) -> str:
-    return " or ".join(_KINDS.get(kind, kind) for kind in kinds.split(" | "))
+    return _(" or ").join(_KINDS.get(kind, kind) for kind in kinds.split(" | "))

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from stance.errors import OutputError
+from stance.runtime.language import gettext as _
 
 _NAME = re.compile(r"\..+\.(\d+)\.part|marking-page\.(\d+)\.part\.html", re.DOTALL)
 
@@ -53,8 +54,10 @@ def temporary_folder(place: Path | None = None) -> Iterator[Path]:
         folder = Path(tempfile.mkdtemp(f".{os.getpid()}.part", ".stance-", place))
     except OSError as problem:
         raise OutputError(
-            f"Temporary files can't be written to {place or tempfile.gettempdir()}: "
-            f"{problem.strerror}. Name another folder, or make room."
+            _(
+                "Temporary files can't be written to {folder}: {reason}. Name another folder, "
+                "or make room."
+            ).format(folder=place or tempfile.gettempdir(), reason=problem.strerror)
         ) from None
     try:
         yield folder

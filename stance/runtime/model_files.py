@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from stance.errors import StanceError
+from stance.runtime.language import gettext as _
 
 Model = Literal["lite", "full", "heavy"]
 
@@ -27,7 +28,7 @@ CARDS_SHA256 = {
 """Of the JSON files of `models/`, which hold fitted numbers and the checksums of the networks; who
 trains or fits anew puts the new ones here."""
 
-_DAMAGED = "The file {} is missing from the installation or damaged; install the tool anew."
+_DAMAGED = _("The file {file} is missing from the installation or damaged; install the tool anew.")
 
 
 def models_folder() -> Path:
@@ -53,10 +54,10 @@ def network_card(name: str) -> dict[str, Any]:
         data = (models_folder() / name).read_bytes()
         digest = hashlib.sha256(data).hexdigest()
         if digest != CARDS_SHA256.get(name, digest):
-            raise StanceError(_DAMAGED.format(name))
+            raise StanceError(_DAMAGED.format(file=name))
         return dict(json.loads(data))
     except (OSError, ValueError) as error:
-        raise StanceError(_DAMAGED.format(name)) from error
+        raise StanceError(_DAMAGED.format(file=name)) from error
 
 
 def network_checksum(card: str) -> str:
@@ -70,7 +71,7 @@ def network_checksum(card: str) -> str:
     try:
         return str(network_card(card)["network_sha256"])
     except KeyError as error:
-        raise StanceError(_DAMAGED.format(card)) from error
+        raise StanceError(_DAMAGED.format(file=card)) from error
 
 
 def network_bytes(name: str, card: str) -> bytes:
@@ -89,9 +90,9 @@ def network_bytes(name: str, card: str) -> bytes:
     try:
         data = (models_folder() / name).read_bytes()
     except OSError as error:
-        raise StanceError(_DAMAGED.format(name)) from error
+        raise StanceError(_DAMAGED.format(file=name)) from error
     if hashlib.sha256(data).hexdigest() != network_checksum(card):
-        raise StanceError(_DAMAGED.format(name))
+        raise StanceError(_DAMAGED.format(file=name))
     return data
 
 
@@ -109,11 +110,15 @@ def model_bytes(model: Model) -> bytes:
         data = path.read_bytes()
     except OSError as error:
         raise StanceError(
-            f"The pose model {path.name} is missing from the installation; install the tool anew."
+            _(
+                "The pose model {name} is missing from the installation; install the tool anew."
+            ).format(name=path.name)
         ) from error
     if hashlib.sha256(data).hexdigest() != SHA256[model]:
         raise StanceError(
-            f"The pose model {path.name} is damaged (its checksum differs from the published "
-            "one); install the tool anew."
+            _(
+                "The pose model {name} is damaged (its checksum differs from the published "
+                "one); install the tool anew."
+            ).format(name=path.name)
         )
     return data

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from stance.errors import InputError
+from stance.runtime.language import gettext as _
 
 # The largest text file that is read whole: a result of three hours takes a tenth of it.
 MOST_TEXT_BYTES = 64 << 20
@@ -35,18 +36,26 @@ def open_regular(path: str | Path, what: str = "file") -> BinaryIO:
     try:
         mode = os.stat(path).st_mode
         if stat.S_ISDIR(mode):
-            raise InputError(f"{path} is a folder; give the {what} itself.")
+            raise InputError(
+                _("{path} is a folder; give the {what} itself.").format(path=path, what=what)
+            )
         if not stat.S_ISREG(mode):
             raise InputError(
-                f"{path} is a pipe or a device, not a {what}; give a file that is on a disk."
+                _(
+                    "{path} is a pipe or a device, not a {what}; give a file that is on a disk."
+                ).format(path=path, what=what)
             )
         return open(path, "rb")
     except FileNotFoundError:
-        raise InputError(f"There is no {what} {path}; check its name and folder.") from None
+        raise InputError(
+            _("There is no {what} {path}; check its name and folder.").format(what=what, path=path)
+        ) from None
     except PermissionError:
         raise InputError(
-            f"The {what} {path} can't be read: permission is missing. Change the file's "
-            "permissions or copy it to a folder of your own."
+            _(
+                "The {what} {path} can't be read: permission is missing. Change the file's "
+                "permissions or copy it to a folder of your own."
+            ).format(what=what, path=path)
         ) from None
     except (OSError, ValueError) as problem:
         raise _cannot_read(path, what, problem) from None
@@ -64,7 +73,9 @@ def read_regular(path: str | Path, what: str = "file", most_bytes: int = MOST_TE
             raise _cannot_read(path, what, problem) from None
     if len(content) > most_bytes:
         raise InputError(
-            f"{path} is too large for a {what}: more than {most_bytes >> 20} MB. Give another file."
+            _("{path} is too large for a {what}: more than {most} MB. Give another file.").format(
+                path=path, what=what, most=most_bytes >> 20
+            )
         )
     return content
 
@@ -92,4 +103,8 @@ def hash_file(path: str | Path) -> str:
 def _cannot_read(path: str | Path, what: str, problem: Exception) -> InputError:
     """The sentence for a file that the system does not give out."""
     reason = getattr(problem, "strerror", None) or str(problem)
-    return InputError(f"The {what} {path} can't be read: {reason}. Give another file.")
+    return InputError(
+        _("The {what} {path} can't be read: {reason}. Give another file.").format(
+            what=what, path=path, reason=reason
+        )
+    )

@@ -3,11 +3,27 @@
 from collections.abc import Sequence
 
 from stance.results.model import PlayerResult, ReadyPosition
+from stance.runtime.language import gettext as _
+from stance.runtime.language import ngettext
 from stance.types import ANGLES_UNSURE, AT_REST, CLASS_NAMES, CLASSES, NET_UNKNOWN, StanceClass
 
-NO_STROKE_TOLD = (
+NO_STROKE_TOLD = _(
     "No stroke of the other side could be told, so each wait counts as one ready position."
 )
+
+# Which side leads in one, two or more positions that agree.
+_WHICH_WAY = {
+    True: (
+        _(", with the racket side in front"),
+        _(", both with the racket side in front"),
+        _(", all with the racket side in front"),
+    ),
+    False: (
+        _(", with the racket side back"),
+        _(", both with the racket side back"),
+        _(", all with the racket side back"),
+    ),
+}
 
 
 def plain_statement(player: PlayerResult) -> str:
@@ -22,7 +38,7 @@ def plain_statement(player: PlayerResult) -> str:
 def clip_statement(players: Sequence[PlayerResult]) -> str:
     """The sentences for all players of a clip, each named where there are several."""
     if not players:
-        return "No player was found, so nothing could be assessed."
+        return _("No player was found, so nothing could be assessed.")
     if len(players) == 1:
         return plain_statement(players[0])
     return " ".join(f"{p.title}: {plain_statement(p)}" for p in players)
@@ -34,12 +50,20 @@ def describe_strokes(player: PlayerResult) -> str:
     if not player.strokes_faced:
         return ""
     if counts.in_play == 0:
-        return "No stroke was faced but serves."
-    met = [f"{counts.met_set or 'none'} met set", f"{counts.on_the_move or 'none'} on the move"]
+        return _("No stroke was faced but serves.")
+    met = [
+        _("{number} met set").format(number=counts.met_set)
+        if counts.met_set
+        else _("none met set"),
+        _("{number} on the move").format(number=counts.on_the_move)
+        if counts.on_the_move
+        else _("none on the move"),
+    ]
     if counts.not_seen:
-        met.append(f"{counts.not_seen} not seen well enough")
-    strokes = "1 stroke" if counts.in_play == 1 else f"{counts.in_play} strokes"
-    return f"{strokes} faced: {', '.join(met)}."
+        met.append(_("{number} not seen well enough").format(number=counts.not_seen))
+    return ngettext(
+        "{number} stroke faced: {how}.", "{number} strokes faced: {how}.", counts.in_play
+    ).format(number=counts.in_play, how=", ".join(met))
 
 
 def describe_stances(player: PlayerResult) -> str:
@@ -60,13 +84,14 @@ def _count_classes(player: PlayerResult) -> list[str]:
     """How many ready positions are of each class."""
     positions, assessed = player.counted_positions, player.assessed
     if not positions:
-        return [] if player.strokes_faced else ["No ready position was found."]
+        return [] if player.strokes_faced else [_("No ready position was found.")]
     if assessed == 0:
-        why = _why_none(positions)
-        if len(positions) == 1:
-            return [f"One ready position was found, and it could not be assessed{why}."]
         return [
-            f"{len(positions)} ready positions were found, and none of them could be assessed{why}."
+            ngettext(
+                "One ready position was found, and it could not be assessed{why}.",
+                "{number} ready positions were found, and none of them could be assessed{why}.",
+                len(positions),
+            ).format(number=len(positions), why=_why_none(positions))
         ]
     by_class = {name: [p for p in positions if p.stance_class == name] for name in CLASSES}
     counts = {name: len(members) for name, members in by_class.items() if members}
@@ -74,21 +99,25 @@ def _count_classes(player: PlayerResult) -> list[str]:
     if len(counts) > 1:
         return [_describe_mixture(counts, assessed, which_way)]
     (name,) = counts
-    subject = {
-        1: "The one assessed ready position was",
-        2: "Both assessed ready positions were",
-    }.get(assessed, f"All {assessed} assessed ready positions were")
-    return [f"{subject} {CLASS_NAMES[name]}{which_way}."]
+    sentence = ngettext(
+        "The one assessed ready position was {stance}{which_way}.",
+        "All {number} assessed ready positions were {stance}{which_way}.",
+        assessed,
+    )
+    if assessed == 2:
+        sentence = _("Both assessed ready positions were {stance}{which_way}.")
+    stance = _(CLASS_NAMES[name])
+    return [sentence.format(number=assessed, stance=stance, which_way=which_way)]
 
 
 def _why_none(positions: Sequence[ReadyPosition]) -> str:
     """Why none of some ready positions is assessed, a half sentence; empty for no one reason."""
     if all(NET_UNKNOWN in position.remarks for position in positions):
-        return ": it is not known where the net is"
+        return _(": it is not known where the net is")
     if all(AT_REST in position.remarks for position in positions):
-        return ": the player rests and does not play"
+        return _(": the player rests and does not play")
     if all(ANGLES_UNSURE in position.remarks for position in positions):
-        return ": their angles are too unsure to mean anything"
+        return _(": their angles are too unsure to mean anything")
     return ""
 
 
@@ -96,15 +125,23 @@ def _describe_mixture(counts: dict[StanceClass, int], assessed: int, which_way: 
     """The sentence on ready positions of several classes."""
     over = counts.get("over_side_on", 0)
     others = {name: count for name, count in counts.items() if name != "over_side_on"}
-    subject = f"{over} of" if over else "None of the"
-    verb = "were" if over > 1 else "was"
-    rest = [f"{count} {CLASS_NAMES[name]}" for name, count in others.items()]
-    rest_verb = "was" if next(iter(others.values())) == 1 else "were"
-    rest[0] = rest[0].replace(" ", f" {rest_verb} ", 1)
-    return (
-        f"{subject} {assessed} assessed ready positions {verb} "
-        f"over-side-on{which_way}; {', '.join(rest)}."
+    rest = [
+        _("{number} {stance}").format(number=count, stance=_(CLASS_NAMES[name]))
+        for name, count in others.items()
+    ]
+    (name, count), *_more = others.items()
+    rest[0] = ngettext("{number} was {stance}", "{number} were {stance}", count).format(
+        number=count, stance=_(CLASS_NAMES[name])
     )
+    if not over:
+        return _(
+            "None of the {assessed} assessed ready positions was over-side-on; {rest}."
+        ).format(assessed=assessed, rest=", ".join(rest))
+    return ngettext(
+        "{number} of {assessed} assessed ready positions was over-side-on{which_way}; {rest}.",
+        "{number} of {assessed} assessed ready positions were over-side-on{which_way}; {rest}.",
+        over,
+    ).format(number=over, assessed=assessed, which_way=which_way, rest=", ".join(rest))
 
 
 def _describe_leading_foot(player: PlayerResult) -> list[str]:
@@ -112,18 +149,29 @@ def _describe_leading_foot(player: PlayerResult) -> list[str]:
     share = player.racket_foot_leading
     if share is None or share.count == 0 or player.assessed == 1:
         return []
-    return [f"In {share.count} of the {player.assessed} the racket foot was leading."]
+    return [
+        _("In {count} of the {assessed} the racket foot was in front.").format(
+            count=share.count, assessed=player.assessed
+        )
+    ]
 
 
 def _describe_left_out(player: PlayerResult) -> list[str]:
     """What the shares leave out: what could not be assessed, and serves."""
     sentences = []
     if player.not_assessed and player.assessed:
-        sentences.append(f"{player.not_assessed} could not be assessed.")
+        sentences.append(
+            _("{not_assessed} could not be assessed.").format(not_assessed=player.not_assessed)
+        )
     counts = player.stroke_counts
     if counts.serves and counts.in_play:
-        serves = "1 serve" if counts.serves == 1 else f"{counts.serves} serves"
-        sentences.append(f"{serves} faced, not counted.")
+        sentences.append(
+            ngettext(
+                "{number} serve faced, not counted.",
+                "{number} serves faced, not counted.",
+                counts.serves,
+            ).format(number=counts.serves)
+        )
     return sentences
 
 
@@ -134,7 +182,8 @@ def _which_way(over_side_on: Sequence[ReadyPosition]) -> str:
         return ""
     leading = sum(p.racket_side_leads for p in over_side_on)
     if leading in (0, total):
-        quantity = {1: "", 2: "both "}.get(total, "all ")
-        side = "leading" if leading else "back"
-        return f", {quantity}with the racket side {side}"
-    return f", {leading} of them with the racket side leading and {total - leading} with it back"
+        one, both, several = _WHICH_WAY[leading > 0]
+        return {1: one, 2: both}.get(total, several)
+    return _(", {front} of them with the racket side in front and {back} with it back").format(
+        front=leading, back=total - leading
+    )

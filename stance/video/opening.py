@@ -11,6 +11,7 @@ from av.container import InputContainer
 from av.video.stream import VideoStream
 
 from stance.errors import InputError
+from stance.runtime.language import gettext as _
 from stance.runtime.regular_files import open_regular
 
 # FFmpeg writes what it finds damaged to the terminal; the tool says it itself.
@@ -50,7 +51,9 @@ def open_clip(path: Path) -> Iterator[tuple[InputContainer, VideoStream]]:
     """Open a clip and its video track; everything that is no video raises InputError."""
     head = _first_bytes(path)
     still = InputError(
-        f"{path} is a still image. Waiting shows in a video only; film at least a few seconds."
+        _(
+            "{path} is a still image. Waiting shows in a video only; film at least a few seconds."
+        ).format(path=path)
     )
     if head[4:8] == b"ftyp" and head[8:12] in STILL_BRANDS:
         raise still
@@ -67,12 +70,16 @@ def open_clip(path: Path) -> Iterator[tuple[InputContainer, VideoStream]]:
     except av.FFmpegError as error:
         if head[4:8] in QUICKTIME_BOXES:
             raise InputError(
-                f"{path} is cut off: the part of the file that lists its pictures is missing. "
-                "Copy it from the phone again, whole."
+                _(
+                    "{path} is cut off: the part of the file that lists its pictures is missing. "
+                    "Copy it from the phone again, whole."
+                ).format(path=path)
             ) from error
         raise InputError(
-            f"{path} is not a video, or not of a kind that can be read. "
-            "Give a clip as the phone saves it (MP4 or MOV)."
+            _(
+                "{path} is not a video, or not of a kind that can be read. Give a clip as the "
+                "phone saves it (MP4 or MOV)."
+            ).format(path=path)
         ) from error
     with container:
         if container.format.name in IMAGE_FORMATS:
@@ -86,19 +93,28 @@ def _video_stream(container: InputContainer, path: Path) -> VideoStream:
     streams = [s for s in container.streams.video if not s.disposition & attached]
     if not streams:
         if container.streams.audio:
-            raise InputError(f"{path} holds sound only, no pictures. Give the video clip.")
-        raise InputError(f"{path} holds no video. Give the clip as the phone saved it.")
+            raise InputError(
+                _("{path} holds sound only, no pictures. Give the video clip.").format(path=path)
+            )
+        raise InputError(
+            _("{path} holds no video. Give the clip as the phone saved it.").format(path=path)
+        )
     readable = [s for s in streams if s.codec_context is not None]
     if not readable:
         raise InputError(
-            f"The pictures in {path} are of a kind that can't be read. "
-            "Save the clip again as H.264 or HEVC."
+            _(
+                "The pictures in {path} are of a kind that can't be read. Save the clip again "
+                "as H.264 or HEVC."
+            ).format(path=path)
         )
     stream = max(readable, key=lambda s: s.width * s.height)
     if stream.width * stream.height > MOST_PIXELS:
         raise InputError(
-            f"The pictures in {path} are said to be {stream.width} x {stream.height} pixels large, "
-            "more than can be read. Film in 4K or smaller, or copy the clip from the phone again."
+            _(
+                "The pictures in {path} are said to be {width} x {height} pixels large, more "
+                "than can be read. Film in 4K or smaller, or copy the clip from the phone "
+                "again."
+            ).format(path=path, width=stream.width, height=stream.height)
         )
     # Pictures later in the file may be larger than its head says.
     stream.codec_context.options = {"max_pixels": str(MOST_PIXELS)}
@@ -111,5 +127,7 @@ def _first_bytes(path: Path) -> bytes:
     with open_regular(path) as file:
         head = file.read(12)
     if not head:
-        raise InputError(f"{path} is empty. Copy the clip from the phone again.")
+        raise InputError(
+            _("{path} is empty. Copy the clip from the phone again.").format(path=path)
+        )
     return head

@@ -14,6 +14,8 @@ from av.video.stream import VideoStream
 
 from stance.errors import InputError
 from stance.results.model import Notice
+from stance.runtime.language import format_number
+from stance.runtime.language import gettext as _
 from stance.runtime.plain_text import printable
 from stance.runtime.regular_files import hash_file
 from stance.video.decoding import decode_frames
@@ -93,16 +95,20 @@ def describe_clip(path: str | Path) -> ClipDescription:
         notices.append(
             Notice(
                 "hdr",
-                "The clip was filmed in HDR; colours in the report may look flat. "
-                "The measures are not affected.",
+                _(
+                    "The clip was filmed in HDR; colours in the report may look flat. The measures "
+                    "are not affected."
+                ),
             )
         )
     if packets.cut_off:
         notices.append(
             Notice(
                 "cut_off",
-                "The end of the clip is missing from the file; what could be read before it was "
-                "used. Copy the clip from the phone again if you need the rest.",
+                _(
+                    "The end of the clip is missing from the file; what could be read before it "
+                    "was used. Copy the clip from the phone again if you need the rest."
+                ),
             )
         )
     return ClipDescription(
@@ -156,9 +162,11 @@ def _count_packets(path: Path) -> _Packets:
         span_s = float((stamps[1] - stamps[0]) * (stream.time_base or 0)) if coded else 0.0
         if math.isfinite(span_s) and span_s > LONGEST_PAUSE_S + LONGEST_STEP_S * coded:
             raise InputError(
-                f"{path} says that its {coded} pictures span {span_s:.0f} seconds. A time lapse, "
-                "or a clip whose clock is wrong, can't be measured. Film at normal speed, or copy "
-                "the clip from the phone again."
+                _(
+                    "{path} says that its {number} pictures span {length} seconds. A time "
+                    "lapse, or a clip whose clock is wrong, can't be measured. Film at normal speed, or copy "
+                    "the clip from the phone again."
+                ).format(path=path, number=coded, length=format_number(span_s))
             )
         return _Packets(shown, cut_off or coded < listed, capture_rate)
 
@@ -176,15 +184,19 @@ def _examine_first_picture(path: Path) -> _FirstPicture:
         first = next(pictures, None)
         if first is None:
             raise InputError(
-                f"No picture in {path} can be read; the file is damaged. "
-                "Copy it from the phone again."
+                _(
+                    "No picture in {path} can be read; the file is damaged. Copy it from the phone "
+                    "again."
+                ).format(path=path)
             )
         if next(pictures, None) is None:
             raise InputError(
-                f"{path} holds a single picture. A clip of one frame shows no waiting; "
-                "film at least a few seconds."
+                _(
+                    "{path} holds a single picture. A clip of one frame shows no waiting; film at "
+                    "least a few seconds."
+                ).format(path=path)
             )
-        _, picture = first
+        picture = first[1]
         return _FirstPicture(
             _check_size(path, read_display(picture, stream).size, stream.sample_aspect_ratio),
             picture.color_trc in (ColorTrc.ARIB_STD_B67, ColorTrc.SMPTE2084),
@@ -198,17 +210,21 @@ def _check_size(
 
     A lying header makes pictures of any size out of small ones by the shape of their pixels.
     """
-    advice = "Copy the clip from the phone again, as the phone saved it."
+    advice = _("Copy the clip from the phone again, as the phone saved it.")
     if pixel_aspect and not 1 / MOST_OBLONG_PIXEL <= pixel_aspect <= MOST_OBLONG_PIXEL:
         raise InputError(
-            f"The head of {path} says that its pixels are {float(pixel_aspect):.3g} times as wide "
-            f"as high, which no phone films. {advice}"
+            _(
+                "The head of {path} says that its pixels are {times:.3g} times as wide "
+                "as high, which no phone films. {advice}"
+            ).format(path=path, times=float(pixel_aspect), advice=advice)
         )
     short, long = sorted(size)
     if short < SHORTEST_SIDE or long > MOST_OBLONG_PICTURE * short or short * long > MOST_PIXELS:
         raise InputError(
-            f"The pictures in {path} are {size[0]} x {size[1]} pixels large; no player can be "
-            f"measured in such. {advice}"
+            _(
+                "The pictures in {path} are {width} x {height} pixels large; no player can be "
+                "measured in such. {advice}"
+            ).format(path=path, width=size[0], height=size[1], advice=advice)
         )
     return size
 

@@ -12,6 +12,7 @@ from av.video.stream import VideoStream
 
 from stance.errors import InputError
 from stance.runtime.cores import usable_cores
+from stance.runtime.language import gettext as _
 from stance.types import ImageArray
 from stance.video.decoding import (
     decode_frames,
@@ -81,7 +82,10 @@ def read_frames(
             yield Frame(index, time_s, picture, display, skipped_s=skipped_s)
     if display is None:
         raise InputError(
-            f"No picture in {path} can be read; the file is damaged. Copy it from the phone again."
+            _(
+                "No picture in {path} can be read; the file is damaged. Copy it from the phone "
+                "again."
+            ).format(path=path)
         )
 
 

@@ -4,6 +4,8 @@ import numpy as np
 
 from stance.errors import InputError
 from stance.results.model import ClipSummary, Notice
+from stance.runtime.language import format_number, ngettext
+from stance.runtime.language import gettext as _
 from stance.video.probe import ClipDescription
 
 STRETCHED = 1.5
@@ -32,9 +34,9 @@ GAP_MEDIANS = 5.0
 READABLE_SHARE = 0.98
 """Where a smaller share of the pictures can be read, the clip is called damaged."""
 
-_SLOW_MOTION_ADVICE = (
-    "Angles and classes hold, but seconds and shares of time do not. "
-    "Film at normal speed, without slow motion."
+_SLOW_MOTION_ADVICE = _(
+    "Angles and classes hold, but seconds and shares of time do not. Film at "
+    "normal speed, without slow motion."
 )
 
 
@@ -68,8 +70,10 @@ def summarise(
     times = np.asarray(frame_times, dtype=float)
     if len(times) < 2:
         raise InputError(
-            f"Only one picture of {description.file} can be read. A clip of one frame shows no "
-            "waiting; film at least a few seconds."
+            _(
+                "Only one picture of {file} can be read. A clip of one frame shows no waiting; "
+                "film at least a few seconds."
+            ).format(file=description.file)
         )
     intervals = np.diff(times)
     median_s = float(np.median(intervals))
@@ -96,13 +100,20 @@ def _gap_notices(times: np.ndarray, shortest_s: float) -> list[Notice]:
     if not len(gaps):
         return []
     longest = gaps[np.argmax(intervals[gaps])]
-    count = "one place" if len(gaps) == 1 else f"{len(gaps)} places"
     return [
         Notice(
             "gap",
-            f"Pictures are missing in {count} of the clip; the longest gap is "
-            f"{intervals[longest]:.1f} s, from {times[longest]:.1f} s on. "
-            "Nothing is known of the player there.",
+            ngettext(
+                "Pictures are missing in one place of the clip; the longest gap is {length} s, "
+                "from {start} s on. Nothing is known of the player there.",
+                "Pictures are missing in {number} places of the clip; the longest gap is {length} "
+                "s, from {start} s on. Nothing is known of the player there.",
+                len(gaps),
+            ).format(
+                number=len(gaps),
+                length=format_number(intervals[longest], 1),
+                start=format_number(times[longest], 1),
+            ),
         )
     ]
 
@@ -114,8 +125,10 @@ def _damage_notices(readable: int, packets: int) -> list[Notice]:
     return [
         Notice(
             "damaged",
-            f"Only {readable} of {packets} pictures in the file could be read; "
-            "the others are damaged and were left out. Copy the clip from the phone again.",
+            _(
+                "Only {readable} of {packets} pictures in the file could be read; the others "
+                "are damaged and were left out. Copy the clip from the phone again."
+            ).format(readable=readable, packets=packets),
         )
     ]
 
@@ -128,9 +141,15 @@ def _rate_notices(
         return [
             Notice(
                 "slow_motion",
-                f"The clip is slow motion: filmed at {capture_rate:.0f} pictures a second, played "
-                f"at {1 / median_s:.0f}, so its clock is stretched about "
-                f"{capture_rate * median_s:.0f} times. {_SLOW_MOTION_ADVICE}",
+                _(
+                    "The clip is slow motion: filmed at {capture_rate} pictures a second, played "
+                    "at {played_rate}, so its clock is stretched about {stretch} times. {advice}"
+                ).format(
+                    capture_rate=format_number(capture_rate),
+                    played_rate=format_number(1 / median_s),
+                    stretch=format_number(capture_rate * median_s),
+                    advice=_SLOW_MOTION_ADVICE,
+                ),
             )
         ]
     if len(intervals) >= 2 * RAMP_PICTURES:
@@ -142,9 +161,14 @@ def _rate_notices(
             return [
                 Notice(
                     "slow_motion",
-                    f"The clip seems to be partly slow motion: it plays {1 / fastest:.0f} pictures "
-                    f"a second in some parts and {1 / slowest:.0f} in others. "
-                    f"{_SLOW_MOTION_ADVICE}",
+                    _(
+                        "The clip seems to be partly slow motion: it plays {fastest} pictures a "
+                        "second in some parts and {slowest} in others. {advice}"
+                    ).format(
+                        fastest=format_number(1 / fastest),
+                        slowest=format_number(1 / slowest),
+                        advice=_SLOW_MOTION_ADVICE,
+                    ),
                 )
             ]
     short, long = np.percentile(intervals, (5, 95))
@@ -152,9 +176,11 @@ def _rate_notices(
         return [
             Notice(
                 "variable_frame_rate",
-                f"The phone did not film at a steady rate (between {1 / long:.0f} and "
-                f"{1 / short:.0f} pictures a second). The time of every picture is known, so the "
-                "measures are not affected.",
+                _(
+                    "The phone did not film at a steady rate (between {long} and {short} pictures "
+                    "a second). The time of every picture is known, so the measures are not "
+                    "affected."
+                ).format(long=format_number(1 / long), short=format_number(1 / short)),
             )
         ]
     return []

@@ -16,6 +16,7 @@ from av.video.stream import VideoStream
 
 from stance.errors import OutputError
 from stance.results.temporary import name_temporary, open_private
+from stance.runtime.language import gettext as _
 from stance.video.opening import WRITER_TIME_BASE
 
 # Of the encoder: by itself it takes more the more cores there are, and writes other bytes then.
@@ -58,7 +59,9 @@ class VideoWriter:
     def __enter__(self) -> "VideoWriter":
         """Start the temporary file; raises OutputError where that can't be."""
         if self._path.is_dir():
-            raise OutputError(f"{self._path} is a folder; a video can't be written over it.")
+            raise OutputError(
+                _("{path} is a folder; a video can't be written over it.").format(path=self._path)
+            )
         try:
             open_private(self._temporary).close()
         except OSError as error:
@@ -177,6 +180,8 @@ class VideoWriter:
         """Give the sentence for a video that can't be written."""
         reason = getattr(error, "strerror", None) or str(error)
         return OutputError(
-            f"The video {self._path} can't be written ({reason}). "
-            "Choose a folder you may write to, with space left."
+            _(
+                "The video {path} can't be written ({reason}). Choose a folder you may write "
+                "to, with space left."
+            ).format(path=self._path, reason=reason)
         )

@@ -7,6 +7,7 @@ from stance.court.calibration import CalibratedCourt
 from stance.errors import InputError
 from stance.people.landmarks import FEET, LEFT_SHOULDER, NOSE, RIGHT_SHOULDER
 from stance.people.track import Track
+from stance.runtime.language import gettext as _
 from stance.types import BoolArray, FilmedFrom, FloatArray
 
 
@@ -59,9 +60,12 @@ def assume_court_or_refuse(
     court = assume_court(track, image_size, filmed_from)
     if court is None:
         raise InputError(
-            "The picture seems to lie on its side or upside down: the player found in it does not "
-            "stand upright. Turn the clip (in the phone's own video editor: crop, turn, save) and "
-            "run again. If the picture is upright, mark the court with: stance court CLIP"
+            _(
+                "The picture seems to lie on its side or upside down: the player found in it "
+                "does not stand upright. Turn the clip (in the phone's own video editor: crop, "
+                "turn, save) and run again. If the picture is upright, mark the court with: "
+                "stance court CLIP"
+            )
         )
     return court
 

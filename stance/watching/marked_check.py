@@ -8,6 +8,7 @@ from stance.court.calibration import CalibratedCourt, FoundCourt
 from stance.court.detection.agreement import LineAgreement, measure_agreement
 from stance.court.detection.deciding import relate_courts
 from stance.errors import InputError
+from stance.runtime.language import gettext as _
 from stance.watching.court_place import CourtPlace
 from stance.watching.watched_clip import MarkedFit
 
@@ -102,9 +103,12 @@ def decide(marked: CalibratedCourt, searched: FoundCourt, agreement: LineAgreeme
         return KnownCourt(marked, None, "agrees" if relation == "same" else "unseen")
     if agreement.disagrees:
         raise InputError(
-            "The court file does not fit this clip: lines are painted on the floor, but hardly any "
-            "of the marked court's lies on one. The phone was moved after the court was marked, or "
-            "the file is another clip's. Mark the court anew with: stance court CLIP, or run "
-            "without a court file, so that the court is searched in the picture."
+            _(
+                "The court file does not fit this clip: lines are painted on the floor, but "
+                "hardly any of the marked court's lies on one. The phone was moved after the "
+                "court was marked, or the file is another clip's. Mark the court anew with: "
+                "stance court CLIP, or run without a court file, so that the court is searched "
+                "in the picture."
+            )
         )
     return KnownCourt(marked, None, "unseen")

@@ -31,6 +31,7 @@ from stance.court.detection.readings import (
 )
 from stance.court.detection.stripes import LineColour, Stripes, find_line_colours, find_stripes
 from stance.court.floor_error import floor_direction_error, on_floor
+from stance.runtime.language import gettext as _
 from stance.types import FloatArray, ImageArray
 
 LEAST_CONFIDENCE = 0.6
@@ -54,25 +55,31 @@ _FEW_FEET = 3
 # model leaves out (the middle of the lens). Chosen on the tune split.
 _EDGES_ERRING_TOGETHER = 8.0
 
-_NO_LINES = (
-    "No painted lines can be seen in the picture. Film so that at least two lines along the court "
-    "and two across it are in view, with the light on."
+_NO_LINES = _(
+    "No painted lines can be seen in the picture. Film so that at least two lines "
+    "along the court and two across it are in view, with the light on."
 )
 
-_NOBODY_THERE = (
-    "The lines that can be seen belong to a court on which nobody moves. Film so that the lines "
-    "of the court that is played on are in view."
+_NOBODY_THERE = _(
+    "The lines that can be seen belong to a court on which nobody moves. Film so "
+    "that the lines of the court that is played on are in view."
 )
 
-_WEAK = (
-    "The court's lines can be seen, but too little of them to place the feet well. Film so that "
-    "the whole half of the defenders is in view, from higher up."
+_TOO_FEW_LINES = {
+    (True, 0): _("No line along the court can be made out."),
+    (True, 1): _("Only one line along the court can be made out."),
+    (False, 0): _("No line across the court can be made out."),
+    (False, 1): _("Only one line across the court can be made out."),
+}
+_WEAK = _(
+    "The court's lines can be seen, but too little of them to place the feet well. "
+    "Film so that the whole half of the defenders is in view, from higher up."
 )
 
-_AMBIGUOUS = (
-    "Lines can be seen, but they could be read as a court in more than one way. Film so that a "
-    "back corner with both side lines and both back lines is in view, from higher up or farther "
-    "away."
+_AMBIGUOUS = _(
+    "Lines can be seen, but they could be read as a court in more than one way. "
+    "Film so that a back corner with both side lines and both back lines is in "
+    "view, from higher up or farther away."
 )
 
 
@@ -216,19 +223,16 @@ def _find_worst_error(camera: Camera, half: float) -> float:
 def _say_what_is_missing(judged: list[JudgedReading]) -> str:
     """What is missing where no reading is sound."""
     if not judged:
-        return (
-            "The lines in the picture do not make a badminton court. Film so that at least two "
-            "lines along the court and two across it are in view."
+        return _(
+            "The lines in the picture do not make a badminton court. Film so that at least "
+            "two lines along the court and two across it are in view."
         )
     along, across = judged[0].lines_along, judged[0].lines_across
     if along < 2 or across < 2:
-        number = {0: "No line", 1: "Only one line"}
-        short, other = (along, "along") if along < 2 else (across, "across")
-        return (
-            f"{number[short]} {other} the court can be made out. Film so that at least two lines "
-            "along the court and two across it are in view."
-        )
-    return (
-        "Too few of the court's lines can be made out where they ought to be. Film from higher up "
-        "or farther away, so that one half of the court is in view with nothing in front of it."
+        advice = _("Film so that at least two lines along the court and two across it are in view.")
+        return f"{_TOO_FEW_LINES[along < 2, along if along < 2 else across]} {advice}"
+    return _(
+        "Too few of the court's lines can be made out where they ought to be. Film "
+        "from higher up or farther away, so that one half of the court is in view with "
+        "nothing in front of it."
     )

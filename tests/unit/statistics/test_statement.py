@@ -55,7 +55,7 @@ def test_why_nothing_could_be_assessed_is_said_where_one_thing_is_why(remark, wo
         ),
         (
             dict(slight=1, leading=2),
-            "2 of 3 assessed ready positions were over-side-on, both with the racket side leading; "
+            "2 of 3 assessed ready positions were over-side-on, both with the racket side in front; "
             "1 was slightly racket-leg-back.",
         ),
         (
@@ -70,7 +70,7 @@ def test_why_nothing_could_be_assessed_is_said_where_one_thing_is_why(remark, wo
         ),
         (
             dict(leading=5),
-            "All 5 assessed ready positions were over-side-on, all with the racket side leading.",
+            "All 5 assessed ready positions were over-side-on, all with the racket side in front.",
         ),
         (
             dict(square=2, unknown=1),
@@ -141,4 +141,4 @@ def test_strokes_that_were_never_met_set_are_counted():
 
 
 def test_a_leading_racket_foot_is_counted():
-    assert "In 1 of the 7 the racket foot was leading." in plain_statement(invented_player())
+    assert "In 1 of the 7 the racket foot was in front." in plain_statement(invented_player())
