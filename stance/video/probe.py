@@ -163,9 +163,9 @@ def _count_packets(path: Path) -> _Packets:
         if math.isfinite(span_s) and span_s > LONGEST_PAUSE_S + LONGEST_STEP_S * coded:
             raise InputError(
                 _(
-                    "{path} says that its {number} pictures span {length} seconds. A time "
-                    "lapse, or a clip whose clock is wrong, can't be measured. Film at normal speed, or copy "
-                    "the clip from the phone again."
+                    "{path} says that its {number} pictures span {length} seconds. A time lapse, "
+                    "or a clip whose clock is wrong, can't be measured. Film at normal speed, or "
+                    "copy the clip from the phone again."
                 ).format(path=path, number=coded, length=format_number(span_s))
             )
         return _Packets(shown, cut_off or coded < listed, capture_rate)

@@ -92,7 +92,8 @@ def test_a_report_of_play_goes_by_strokes_in_this_order(play):
     _, text = walk(play)
     parts = (
         "10 strokes faced: 7 met set, 2 on the move, 1 not seen well enough.",
-        "2 of 6 assessed ready positions were over-side-on, 1 of them with the racket side in front",
+        "2 of 6 assessed ready positions were over-side-on, 1 of them with the racket side in "
+        "front and 1 with it back",
         "In 4 of the 6 the racket foot was in front. 1 could not be assessed. 2 serves faced, not",
         "met set 7 of 10",
         "met on the move 2 of 10",
