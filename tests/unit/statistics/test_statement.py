@@ -45,8 +45,8 @@ def test_why_nothing_could_be_assessed_is_said_where_one_thing_is_why(remark, wo
         (
             dict(square=4, slight=3, leading=4, back=1, unknown=2),
             "5 of 12 assessed ready positions were over-side-on, 4 of them with the racket side "
-            "in front and 1 with it back; 4 were square, 3 slightly racket-leg-back. 2 could not be "
-            "assessed.",
+            "in front and 1 with it back; 4 were square, 3 slightly racket-leg-back. 2 could not "
+            "be assessed.",
         ),
         (
             dict(square=2, back=1),
