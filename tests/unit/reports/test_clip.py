@@ -45,7 +45,7 @@ def test_the_report_says_what_a_coach_asks_for_in_this_order(report):
         text.index(part)
         for part in (
             "3 of 7 assessed ready positions were over-side-on, 1 of them with the racket side "
-            "leading and 2 with it back",
+            "in front and 2 with it back",
             "2 of 7, 29 % , interval",
             "2.3 of 7.6 s, 30 % , interval",
             "racket foot leading by count 1 of 7, 14 % , interval",
