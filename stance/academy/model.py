@@ -125,7 +125,7 @@ class UnusedClip:
 
 @dataclass(frozen=True)
 class Screening:
-    """The academy's players, the surest habit first."""
+    """The academy's players, by flag and in each the surest first."""
 
     players: tuple[ScreenedPlayer, ...]
     groups: tuple[AgeGroup, ...]

@@ -7,7 +7,7 @@ import numpy as np
 from scipy.stats import fisher_exact
 
 from stance.academy.batch import analyse_jobs
-from stance.academy.flags import HABIT_SHARE, flag_players
+from stance.academy.flags import HABIT_SHARE, flag_players, rank_by_urgency
 from stance.academy.jobs import Job, Outcome
 from stance.academy.labelling import label_results
 from stance.academy.model import AgeGroup, ScreenedClip, ScreenedPlayer, Screening, UnusedClip
@@ -122,7 +122,7 @@ def screen_players(
             for name, clips in collected.clips.items()
         ]
     )
-    players.sort(key=_rank)
+    players.sort(key=rank_by_urgency)
     return Screening(
         tuple(players),
         _compare_age_groups(players),
@@ -242,12 +242,6 @@ def _screen_player(
         clips=clips,
         pool=pool,
     )
-
-
-def _rank(player: ScreenedPlayer) -> tuple[float, float, str]:
-    """The surest habit comes first."""
-    share = player.shares["over_side_on"].share
-    return (2.0 if player.p_value is None else player.p_value, -(share or 0.0), player.player)
 
 
 def _find_leading_leg(pool: Pool) -> str | None:

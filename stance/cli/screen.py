@@ -94,9 +94,9 @@ def screen(
             return
         from stance.academy.page import PLAYERS_FOLDER
         from stance.academy.screen import screen_roster
-        from stance.academy.writing import write_screening
+        from stance.academy.writing import FAMILIES_FOLDER, write_screening
 
-        for place in (None, folder / PLAYERS_FOLDER):
+        for place in (None, folder / PLAYERS_FOLDER, folder / FAMILIES_FOLDER):
             sweep_leftovers(place)
         screening = screen_roster(listed, store, crew, progress, options.count_assumed)
         write_screening(screening, folder)

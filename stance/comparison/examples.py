@@ -77,7 +77,7 @@ def choose_typical(clips: Clips, reports: ClipReports) -> list[Example]:
 def choose_clearest(
     clips: Clips, stance_class: StanceClass, reports: ClipReports, most: int
 ) -> list[Example]:
-    """The surest ready positions of a stance that have a picture.
+    """The surest ready positions of a stance that have a picture, the most turned first.
 
     Parameters
     ----------
@@ -91,10 +91,20 @@ def choose_clearest(
         so many at most
     """
     members = sorted(
-        _list_members(clips, stance_class),
-        key=lambda member: (-member.position.probabilities[stance_class], -_turn(member.position)),
+        _list_members(clips, stance_class), key=lambda m: (-_chance(m.position), -_turn(m.position))
     )
     return _take_pictured(members, reports, most)
+
+
+def choose_right(clips: Clips, reports: ClipReports) -> list[Example]:
+    """The surest square or slightly racket-leg-back ready position without a racket foot in front.
+
+    Parameters as for `choose_clearest`; none or one.
+    """
+    members = [m for c in CLASSES if c != "over_side_on" for m in _list_members(clips, c)]
+    right = [m for m in members if not m.position.has_leading_foot]
+    right.sort(key=lambda m: (-_chance(m.position), _turn(m.position)))
+    return _take_pictured(right, reports, 1)
 
 
 def _list_members(clips: Clips, stance_class: StanceClass) -> Iterator[Example]:
@@ -128,8 +138,12 @@ def _sort_by_distance(members: Sequence[Example]) -> list[Example]:
 
 def _is_clear(position: ReadyPosition) -> bool:
     """Whether a ready position is surely of its class, and fits it well."""
-    chance = position.probabilities[position.stance_class]
-    return chance >= _CLEAR and not position.has_leading_foot
+    return _chance(position) >= _CLEAR and not position.has_leading_foot
+
+
+def _chance(position: ReadyPosition) -> float:
+    """How sure its class is, to one percent."""
+    return round(position.probabilities[position.stance_class], 2)
 
 
 def _turn(position: ReadyPosition) -> float:

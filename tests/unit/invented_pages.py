@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from stance.academy.page import player_html, screening_html
+from stance.academy.page import screening_html
+from stance.academy.player_page import family_html, player_html
 from stance.assessment.picture_key import PictureKey
 from stance.comparison.compare import compare
 from stance.comparison.page import comparison_html
@@ -51,6 +52,7 @@ def make_pages() -> Iterator[tuple[str, str]]:
     yield "screening", screening_html(screening)
     for listed in screening.players:
         yield f"player {listed.player}", player_html(listed)
+    yield "family", family_html(screening.players[0])
 
 
 def invented_pictures(player: PlayerResult) -> dict[PictureKey, ImageArray]:

@@ -1,10 +1,18 @@
 """Flags and false discoveries of players whose habits are known."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from scipy.stats import false_discovery_control, norm
 
-from stance.academy.flags import FALSE_DISCOVERIES, FLAG_NAMES, HABIT_SHARE, choose_flag
+from stance.academy.flags import (
+    FALSE_DISCOVERIES,
+    FLAG_NAMES,
+    FLAGS_BY_URGENCY,
+    HABIT_SHARE,
+    choose_flag,
+)
 from stance.statistics.pooled import PooledShare
 from stance.statistics.shares import share_interval, wilson_interval
 from stance.types import FLAGS
@@ -35,11 +43,12 @@ def test_q_values_are_those_of_benjamini_and_hochberg():
     screening = screen_invented(
         {"N": [(0, 14, "")], "S": [(14, 14, "")], "M": [(6, 14, "")]}, failing=["It is broken."]
     )
-    assessed = screening.players[:3]
+    assessed = [p for p in screening.players if p.p_value is not None]
+    assert len(assessed) == 3
     assert [p.q_value for p in assessed] == pytest.approx(
         false_discovery_control([p.p_value for p in assessed])
     )
-    assert screening.players[-1].q_value is None
+    assert [p.q_value for p in screening.players if p not in assessed] == [None]
 
 
 def test_the_false_discovery_rate_is_held_at_the_limit_of_a_habit():
@@ -65,7 +74,9 @@ def test_the_false_discovery_rate_is_held_at_the_limit_of_a_habit():
         (0, 8, "no_sign"),
         (2, 3, "too_few"),
         (3, 3, "too_few"),
-        (9, 30, "watch"),
+        (10, 30, "watch"),
+        (8, 30, "too_few"),
+        (5, 30, "no_sign"),
         (2, 9, "too_few"),
     ],
 )
@@ -77,6 +88,24 @@ def test_flags_follow_from_the_interval_and_not_from_the_bare_share(count, effec
     p_value = float(norm.sf(z))
     pooled = PooledShare(count, effective, share, interval, effective)
     assert choose_flag(pooled, p_value, p_value) == flag
+
+
+def test_a_hair_never_lies_between_words_that_say_the_contrary():
+    share = PooledShare(8, 31, 8 / 31, (0.15, 0.4), 31.0)
+    flags = [choose_flag(share, p, p) for p in np.linspace(0.0, 1.0, 10_001)]
+    changes = {(a, b) for a, b in pairwise(flags) if a != b}
+    assert changes == {("habit", "watch"), ("watch", "too_few"), ("too_few", "no_sign")}
+    assert choose_flag(share, 0.4998, 0.4998) == choose_flag(share, 0.5002, 0.5002)
+
+
+def test_players_are_in_the_order_of_flags_and_in_each_the_surest_first():
+    players = {"N": [(0, 14, "")] * 3, "n": [(2, 14, "")] * 3, "S": [(14, 14, "")] * 2}
+    players |= {"s": [(10, 14, "")] * 2, "M": [(5, 14, "")] * 2, "F": [(1, 3, "")]}
+    listed = screen_invented(players, certain=True).players
+    order = [FLAGS_BY_URGENCY.index(p.flag) for p in listed]
+    assert order == sorted(order)
+    assert [p.player for p in listed if p.flag == "habit"] == ["S", "s"]
+    assert [p.player for p in listed if p.flag == "no_sign"] == ["N", "n"]
 
 
 def test_a_player_with_nothing_assessed_has_too_few():

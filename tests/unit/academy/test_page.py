@@ -1,13 +1,14 @@
-"""The pages of a screening say what the numbers say."""
+"""The academy's page says what the numbers say."""
 
 from dataclasses import replace
 from html import unescape
 
 import pytest
 
-from stance.academy.page import page_name, player_html, screening_html
-from stance.academy.statement import describe_player
-from stance.comparison.presentation import format_share
+from stance.academy.page import screening_html
+from stance.academy.player_page import page_name
+from stance.academy.statement import describe_screening
+from stance.comparison.presentation import format_count, format_percent
 from stance.results.model import Notice
 from tests.unit.academy.invented_academy import screen_invented
 from tests.unit.page_text import read_page
@@ -24,11 +25,12 @@ def screening():
     return replace(screening, warnings=(Notice("hand_unsure", "The hand is <unsure>."),))
 
 
-def test_players_reasons_warnings_and_limits_are_on_the_academys_page(screening):
+def test_players_reasons_warnings_and_limits_are_on_the_page(screening):
     html = screening_html(screening)
     text = read_page(html)
     for words in (
         NAME,
+        describe_screening(screening),
         "habit",
         "too few to say",
         "Broken.",
@@ -42,24 +44,17 @@ def test_players_reasons_warnings_and_limits_are_on_the_academys_page(screening)
     assert NAME not in html
     for player in screening.players:
         assert f'href="players/{page_name(player)}"' in html
-        assert format_share(player.shares["over_side_on"]) in unescape(html)
+        over = player.shares["over_side_on"]
+        assert format_count(over) in unescape(html) and format_percent(over) in unescape(html)
 
 
-def test_a_players_page_has_statement_trend_and_links_to_the_clips(screening):
-    first, second, last = screening.players
-    html = player_html(first)
-    text = read_page(html)
-    assert describe_player(first) in text
-    assert "From the earlier to the later dates: " in text
-    for clip in first.clips:
-        assert f'href="../kept/{clip.key}/report.html"' in html and clip.file in text
-    assert "From the earlier" not in read_page(player_html(second))
-    assert "No ready position could be assessed." in read_page(player_html(last))
+def test_no_statistic_is_on_the_page_but_counts_and_ranges(screening):
+    text = read_page(screening_html(screening))
+    for word in ("p =", "p-value", "q-value", "interval", "leading"):
+        assert word not in text
 
 
-def test_names_of_pages_are_readable_and_unlike_any_other(screening):
-    player = screening.players[0]
-    names = [page_name(replace(player, player=name)) for name in ("Åse Ø.", "Ase O", "李", "王")]
-    assert len(set(names)) == 4
-    assert names[1].startswith("ase-o-") and names[2].startswith("player-")
-    assert all(name.isascii() and " " not in name for name in names)
+def test_a_player_without_an_assessed_position_has_no_strip(screening):
+    rows = screening_html(screening).split("<tr>")
+    (row,) = [row for row in rows if ">Z</a>" in row]
+    assert "<svg" not in row and "none assessed" in row

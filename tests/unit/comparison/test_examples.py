@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from stance.comparison.clip_reports import NO_REPORTS
-from stance.comparison.examples import choose_clearest, choose_typical
+from stance.comparison.examples import choose_clearest, choose_right, choose_typical
 from stance.types import CLASSES
 from tests.unit.comparison.invented_sets import draw_sets
 
@@ -45,11 +45,20 @@ def test_the_typical_one_is_nearest_to_the_mean_of_its_stance():
 def test_the_clearest_are_the_surest_and_have_a_picture():
     clips = clips_of(draw_sets(6, 1, certain=False)[0])
     every = choose_clearest(clips, "over_side_on", AllPictured(), 99)
-    chances = [e.position.probabilities["over_side_on"] for e in every]
+    chances = [round(e.position.probabilities["over_side_on"], 2) for e in every]
     assert chances == sorted(chances, reverse=True) and len(every) > 3
     first = every[0]
     without = {(first.result.clip.sha256, first.number)}
     assert choose_clearest(clips, "over_side_on", AllPictured(without), 3) == every[1:4]
+
+
+def test_a_right_one_has_no_racket_foot_in_front():
+    clips = clips_of(draw_sets(6, 1, certain=False)[0])
+    (right,) = choose_right(clips, AllPictured())
+    assert right.position.stance_class in ("square", "slightly_racket_leg_back")
+    assert not right.position.has_leading_foot
+    (result, *_), _ = draw_sets(12, 1)
+    assert choose_right(clips_of([result]), AllPictured()) == []
 
 
 def test_what_counts_in_no_share_stands_for_none():

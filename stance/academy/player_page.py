@@ -1,0 +1,209 @@
+"""A player's pages: the coach's, and one that can be sent to the player's family alone."""
+
+import datetime
+import hashlib
+import re
+from typing import Any
+
+from markupsafe import Markup
+
+from stance.academy.advice import advise_player
+from stance.academy.flags import FLAG_NAMES, HABIT_SHARE, describe_limits
+from stance.academy.model import ScreenedClip, ScreenedPlayer
+from stance.academy.statement import MEANINGS, TREND_WORDS, describe_player
+from stance.assessment.angle_words import turned_words
+from stance.comparison.clip_reports import NO_REPORTS, ClipReports
+from stance.comparison.examples import Example, choose_clearest, choose_right, choose_typical
+from stance.comparison.presentation import (
+    COUNTED_TITLES,
+    MEASURE_TITLES,
+    draw_means,
+    draw_shares,
+    format_court,
+    format_filming,
+    format_mean,
+    format_mean_range,
+    format_on_the_move,
+    format_share,
+    format_sides,
+)
+from stance.comparison.words import change_words
+from stance.reports.charts import trend_chart
+from stance.reports.pages import page
+from stance.runtime.language import format_day, ngettext
+from stance.runtime.language import gettext as _
+from stance.types import CLASS_NAMES, CLASSES, LEADING, Counted
+
+# So many pictures are shown of what a player is flagged for; beside them is one that is right.
+_MOST_PICTURES = 3
+
+_SHOWN: tuple[Counted, ...] = (
+    "over_side_on",
+    *(c for c in CLASSES if c != "over_side_on"),
+    LEADING,
+)
+
+
+def player_html(player: ScreenedPlayer, reports: ClipReports = NO_REPORTS) -> str:
+    """The text of the coach's page of a player.
+
+    Parameters
+    ----------
+    player
+        with clips
+    reports
+        of the clips, for links and pictures
+    """
+    return page(
+        "player.html",
+        **_describe(player, reports),
+        shares=[_describe_share(player, what) for what in _SHOWN] if player.assessed else [],
+        met=format_on_the_move(player.pool.strokes) if player.pool.strokes.in_play else "",
+        measures=[_describe_measure(player, name) for name in MEASURE_TITLES],
+        not_assessed=player.not_assessed,
+        clips=[_describe_clip(c, reports) for c in player.clips],
+    )
+
+
+def family_html(player: ScreenedPlayer, reports: ClipReports = NO_REPORTS) -> str:
+    """The text of the page for a player's family; parameters as for `player_html`.
+
+    It names nobody else, neither players nor files, leads nowhere, and holds its pictures itself.
+    """
+    return page("family.html", **_describe(player, reports))
+
+
+def page_name(player: ScreenedPlayer) -> str:
+    """A file name for a player's page: readable, and unlike any other player's."""
+    readable = re.sub(r"[^A-Za-z0-9]+", "-", player.player).strip("-").lower()[:40]
+    mark = hashlib.sha256(player.player.encode()).hexdigest()[:6]
+    return f"{readable or 'player'}-{mark}.html"
+
+
+def _describe(player: ScreenedPlayer, reports: ClipReports) -> dict[str, Any]:
+    """What both pages show."""
+    return {
+        "title": _("Screening: {player}").format(player=player.player),
+        "name": player.player,
+        "about": _describe_clips(player),
+        "age_group": player.age_group,
+        "statement": describe_player(player),
+        "flag": player.flag,
+        "flag_name": _(FLAG_NAMES[player.flag]),
+        "meaning": _(MEANINGS[player.flag]).format(**describe_limits()),
+        "advice": advise_player(player),
+        "pictures": _list_pictures(player, reports),
+        "trend_chart": None if player.trend is None else _draw_trend(player),
+        "trend": _describe_trend(player),
+    }
+
+
+def _describe_clips(player: ScreenedPlayer) -> str:
+    """How many clips of which days."""
+    number = len(player.clips)
+    words = ngettext("{number} clip", "{number} clips", number).format(number=number)
+    days = sorted({c.date for c in player.clips if c.date})
+    if not days:
+        return words
+    if len(days) == 1:
+        return _("{clips}, {day}").format(clips=words, day=format_day(days[0]))
+    return _("{clips}, {first} to {last}").format(
+        clips=words, first=format_day(days[0]), last=format_day(days[-1])
+    )
+
+
+def _list_pictures(player: ScreenedPlayer, reports: ClipReports) -> list[dict[str, Any]]:
+    """Groups of pictures: what is flagged and how it is right, or the typical stances."""
+    clips = [(clip.result, clip.player) for clip in player.clips]
+    over = choose_clearest(clips, "over_side_on", reports, _MOST_PICTURES)
+    if player.flag == "no_sign" or not over:
+        groups = [(_("Typical stances"), choose_typical(clips, reports))]
+    else:
+        groups = [
+            (_("The clearest over-side-on ones"), over),
+            (_("A right one by the same player"), choose_right(clips, reports)),
+        ]
+    return [
+        {"title": title, "figures": [_describe_figure(e, reports) for e in examples]}
+        for title, examples in groups
+        if examples
+    ]
+
+
+def _describe_figure(example: Example, reports: ClipReports) -> dict[str, Any]:
+    """What the template shows of a picture."""
+    position = example.position
+    return {
+        "picture": example.picture,
+        "class": position.stance_class,
+        "class_name": _(CLASS_NAMES[position.stance_class]),
+        "angles": _("feet {feet}, hips {hips}").format(
+            feet=turned_words(position.lead_angle_deg), hips=turned_words(position.hip_yaw_deg)
+        ),
+        "day": example.result.date,
+        "link": reports.link(example.result, example.player, example.number),
+    }
+
+
+def _describe_share(player: ScreenedPlayer, what: Counted) -> dict[str, Any]:
+    """What the template shows of the share of a class, or of the remark."""
+    share = player.racket_foot_leading if what == "racket_foot_leading" else player.shares[what]
+    return {
+        "name": _(COUNTED_TITLES[what]),
+        "words": format_share(share),
+        "sides": format_sides(player.pool) if what == "over_side_on" else "",
+        "chart": draw_shares(what, [("", share, player.pool)]),
+    }
+
+
+def _describe_measure(player: ScreenedPlayer, name: str) -> dict[str, Any]:
+    """What the template shows of a measure's mean."""
+    mean = player.means[name]
+    return {
+        "name": _("{part}, on average").format(part=_(MEASURE_TITLES[name])),
+        "words": ", ".join(filter(None, (format_mean(mean), format_mean_range(mean)))),
+        "chart": draw_means(name, [("", mean, player.pool)]),
+    }
+
+
+def _draw_trend(player: ScreenedPlayer) -> Markup:
+    """A chart of the share of over-side-on over the dates."""
+    days = [
+        (
+            datetime.date.fromisoformat(d.date).toordinal(),
+            format_day(d.date),
+            (d.share.share, d.share.interval),
+        )
+        for d in player.dates
+    ]
+    label = "; ".join(f"{format_day(d.date)} {format_share(d.share)}" for d in player.dates)
+    return trend_chart(
+        "over_side_on",
+        days,
+        HABIT_SHARE,
+        _("How often over-side-on by date: {dates}").format(dates=label),
+    )
+
+
+def _describe_trend(player: ScreenedPlayer) -> str:
+    """The change over the dates in words; empty without two dates."""
+    if player.trend is None:
+        return ""
+    return _("From the earlier to the later dates: {words} (likely range: {change}).").format(
+        words=_(TREND_WORDS[player.trend.verdict]), change=change_words(*player.trend.interval)
+    )
+
+
+def _describe_clip(clip: ScreenedClip, reports: ClipReports) -> dict[str, Any]:
+    """What the template shows of a clip."""
+    over = clip.player.shares["over_side_on"]
+    filming = clip.result.filming
+    return {
+        "file": clip.file,
+        "page": reports.link(clip.result),
+        "date": clip.date,
+        "session": clip.session,
+        "over": _("{count} of {assessed}").format(count=over.count, assessed=clip.player.assessed),
+        "filming": "" if filming is None else format_filming(filming),
+        "court": format_court(clip.result.court.source),
+    }
