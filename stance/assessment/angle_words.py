@@ -2,9 +2,11 @@
 
 import math
 
+from stance.runtime.language import gettext as _
+
 
 def turned_words(angle_deg: float) -> str:
-    """An angle by the racket side: "16° back", "12° in front"; "level with the net" for none.
+    """An angle by the racket side: "16° back", "12° in front"; "0°" where it is none.
 
     Parameters
     ----------
@@ -12,8 +14,9 @@ def turned_words(angle_deg: float) -> str:
         degrees, negative where the racket side is back; NaN is "not known"
     """
     if not math.isfinite(angle_deg):
-        return "not known"
+        return _("not known")
     size = round(abs(angle_deg))
     if size == 0:
-        return "level with the net"
-    return f"{size}° {'back' if angle_deg < 0 else 'in front'}"
+        return "0°"
+    words = _("{size}° back") if angle_deg < 0 else _("{size}° in front")
+    return words.format(size=size)

@@ -19,6 +19,12 @@ from stance.statistics.rallies import number_rallies, weighted_effective_number
 from stance.statistics.shares import draw_members, share_interval, wilson_interval
 from stance.types import LEADING, NOT_ASSESSED, Counted
 
+Pattern = Literal["over_side_on", "racket_foot_in_front", "late", "on_the_move"]
+"""What a player may do too often."""
+
+Side = Literal["front", "back"]
+"""Where the racket side is."""
+
 Part = Literal["feet", "hips", "both"]
 """What is turned beyond the limit in an over-side-on stance."""
 PARTS: tuple[Part, ...] = ("hips", "feet", "both")

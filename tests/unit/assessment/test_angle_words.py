@@ -12,7 +12,7 @@ from stance.assessment.angle_words import turned_words
     [
         (-16.2, "16° back"),
         (120.0, "120° in front"),
-        (-0.3, "level with the net"),
+        (-0.3, "0°"),
         (math.nan, "not known"),
     ],
 )
