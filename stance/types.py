@@ -79,7 +79,7 @@ Counted = Literal[
 LEADING: Counted = "racket_foot_leading"
 COUNTED_NAMES: dict[Counted, str] = {
     **{what: CLASS_NAMES[what] for what in CLASSES},
-    LEADING: RACKET_FOOT_LEADING,
+    LEADING: N_("racket foot in front"),
 }
 
 Verdict = Literal["up", "down", "steady", "too_few"]

@@ -20,8 +20,8 @@ from stance.academy.writing import SCREENING_FILE, TABLE_FILE
 from stance.comparison.history import INDEX_FILE
 from stance.comparison.writing import COMPARISON_FILE
 from stance.errors import InputError, OutputError
+from stance.reports.cards import OVERLAY_FILE
 from stance.reports.clip import REPORT_FILE
-from stance.reports.writing import OVERLAY_FILE
 from stance.results.csv_format import POSITIONS_FILE, STROKES_FILE
 from stance.results.json_format import RESULT_FILE, read_result
 from stance.results.temporary import sweep_leftovers

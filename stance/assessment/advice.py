@@ -32,6 +32,9 @@ AdviceKind = Literal[Pattern, "right", "watch", "too_few"]
 _MOST_MORE = 60
 """More strokes than these are not asked for: the share is then close to the limit itself."""
 
+_FEW = 8.0
+"""Fewer independent ready positions than this are few, whatever their share."""
+
 
 @dataclass(frozen=True)
 class Advice:
@@ -126,10 +129,11 @@ def _advise_without_pattern(tendencies: Tendencies) -> Advice:
     if over.is_rare:
         return Advice("right", *say_all_right(tendencies), why)
     more = _count_more(over, tendencies.effective_part)
-    if over.count > OFTEN * over.total:
+    few = over.total * tendencies.effective_part < _FEW
+    if over.count > OFTEN * over.total and not few:
         side = _commonest_side(tendencies.racket_side_in_front)
         return Advice("watch", *say_to_watch(tendencies, more, side), why)
-    return Advice("too_few", *say_too_few(tendencies, more), why)
+    return Advice("too_few", *say_too_few(tendencies, more, few), why)
 
 
 def _count_more(over: Tendency, effective_part: float) -> int:

@@ -190,8 +190,11 @@ def say_all_right(tendencies: Tendencies) -> tuple[str, str, str]:
     )
 
 
-def say_too_few(tendencies: Tendencies, more: int) -> tuple[str, str, str]:
-    """As `say_all_right`, where nothing can be told; `more` would do, 0 for very many."""
+def say_too_few(tendencies: Tendencies, more: int, few: bool) -> tuple[str, str, str]:
+    """As `say_all_right`, where nothing can be told; `more` would do, 0 for very many.
+
+    `few` is whether so few can tell nothing whatever they show.
+    """
     over = tendencies.over_side_on
     if not over.total:
         pattern = _("No stance could be judged.")
@@ -201,17 +204,15 @@ def say_too_few(tendencies: Tendencies, more: int) -> tuple[str, str, str]:
         )
     else:
         pattern = f"{count_over_side_on(tendencies)}."
-    if not more:
-        return (
-            pattern,
-            _("That is near one in four, so it may be a habit or not."),
-            _("Film another day before changing anything."),
-        )
-    return (
-        pattern,
-        _("That is too few to tell a habit from chance."),
-        _("Film about {more} more before changing anything.").format(more=more),
-    )
+    if more or few:
+        source = _("That is too few to tell a habit from chance.")
+    else:
+        source = _("That is near one in four, so it may be a habit or not.")
+    if more:
+        work = _("Film about {more} more before changing anything.").format(more=more)
+    else:
+        work = _("Film another day before changing anything.")
+    return pattern, source, work
 
 
 def say_to_watch(tendencies: Tendencies, more: int, side: Side | None) -> tuple[str, str, str]:

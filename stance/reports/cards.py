@@ -1,64 +1,31 @@
 """The cards of a clip's report: one for each ready position, and the strokes met on the move."""
 
-import os
-from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from typing import Any
 
-from stance.assessment.picture_key import Moment, PictureKey
-from stance.reports.kept_pictures import picture_source
-from stance.reports.pictures import jpeg
-from stance.reports.sentences import how_sure, measure_rows, stance_words
+from stance.reports.packed_pictures import PackedPictures
+from stance.reports.sentences import class_words, how_sure, measure_rows, stance_words
 from stance.reports.stance_chart import view_from_above
 from stance.reports.stroke_words import contact_words, feet_words, offset_words
 from stance.results.model import PlayerResult, ReadyPosition, StrokeFaced
-from stance.types import RACKET_FOOT_LEADING, ImageArray
+from stance.runtime.language import format_number
+from stance.runtime.language import gettext as _
+from stance.types import NOT_ASSESSED, RACKET_FOOT_LEADING
 
-# All pictures together stay under this, so that a report of 20 cards is below 3 MB (base64
-# takes a third more), and a single picture never needs more than the largest.
-_PICTURES_BYTES = 1_900_000
+OVERLAY_FILE = "overlay.mp4"
 
-_PICTURE_BYTES = (20_000, 95_000)
+_OPEN_CARDS = 3
+"""So many cards are open from the start: a phone shows one at a time."""
 
-_MOMENT_PART = 0.5
-"""A picture of a moment that is not measured gets this part of a key picture's bytes."""
+_LEAST_URGENT = 3
+"""Rank of the cards that are folded away."""
 
-
-@dataclass(frozen=True)
-class PackedPictures:
-    """Pictures as they stand in the page itself, by player, number and moment."""
-
-    by_key: Mapping[PictureKey, dict[str, Any]]
-
-    def find(self, player: str, number: int, moment: Moment = "key") -> dict[str, Any] | None:
-        """A picture; None where there is none."""
-        return self.by_key.get(PictureKey(player, number, moment))
-
-
-def pack_pictures(pictures: Mapping[PictureKey, ImageArray]) -> PackedPictures:
-    """Draw and pack all pictures of a clip, so that together they keep to a size.
-
-    Parameters
-    ----------
-    pictures
-        (height, width, 3) uint8 RGB
-    """
-    keys = list(pictures)
-    weights = [1.0 if key.moment == "key" else _MOMENT_PART for key in keys]
-    most = min(max(_PICTURES_BYTES / max(sum(weights), 1.0), _PICTURE_BYTES[0]), _PICTURE_BYTES[1])
-
-    def pack(key: PictureKey, weight: float) -> dict[str, Any]:
-        return _image(key, pictures[key], round(most * weight))
-
-    # OpenCV draws and packs pictures beside each other.
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        return PackedPictures(dict(zip(keys, pool.map(pack, keys, weights), strict=True)))
+_BEFORE_S = 0.8
+"""A link into the video leads so long before its moment, seconds: to see the player come."""
 
 
 def list_cards(
-    player: PlayerResult, pictures: PackedPictures, place_known: bool
-) -> list[dict[str, Any]]:
+    player: PlayerResult, pictures: PackedPictures, place_known: bool, overlay: bool
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """What the template shows of each ready position.
 
     Parameters
@@ -69,34 +36,91 @@ def list_cards(
         of the clip
     place_known
         whether the camera knows where on the court the player stands
+    overlay
+        whether the overlay video lies beside the report
+
+    Returns
+    -------
+    the cards that a coach looks at first, over-side-on, with the racket foot in front and then not
+    assessed, the surest first and the first few open; and the others, in the order of time
     """
     strokes = player.stroke_of
-    return [
+    cards = [
         _card(player, number, strokes.get(number - 1), pictures, place_known)
-        for number in range(1, len(player.ready_positions) + 1)
+        | {"video": video_link(_shown_s(position, strokes.get(number - 1))) if overlay else ""}
+        for number, position in enumerate(player.ready_positions, 1)
     ]
+    first = sorted(
+        (number for number in range(len(cards)) if _rank(player, number) < _LEAST_URGENT),
+        key=lambda number: (_rank(player, number), -_certainty(player.ready_positions[number])),
+    )
+    for number in first[:_OPEN_CARDS]:
+        cards[number]["open"] = True
+    others = [card for number, card in enumerate(cards) if number not in first]
+    return [cards[number] for number in first], others
 
 
-def list_strokes_unset(player: PlayerResult, pictures: PackedPictures) -> list[dict[str, Any]]:
+def video_link(time_s: float) -> str:
+    """A link to a moment of the overlay video, shortly before a time in the clip, seconds."""
+    return f"{OVERLAY_FILE}#t={max(time_s - _BEFORE_S, 0.0):.1f}"
+
+
+def _shown_s(position: ReadyPosition, stroke: StrokeFaced | None) -> float:
+    """When a card's moment is, seconds: the first of landing and contact."""
+    return position.start_s if stroke is None else min(position.start_s, stroke.time_s)
+
+
+def _rank(player: PlayerResult, index: int) -> int:
+    """How soon a coach looks at a ready position, 0 first."""
+    position = player.ready_positions[index]
+    if index not in player.counted_indices:
+        return _LEAST_URGENT
+    if position.stance_class == "over_side_on":
+        return 0
+    if position.has_leading_foot:
+        return 1
+    return 2 if position.stance_class == NOT_ASSESSED else _LEAST_URGENT
+
+
+def _certainty(position: ReadyPosition) -> float:
+    """How sure the class is, or, without one, the likeliest."""
+    return max(position.probabilities.values(), default=0.0)
+
+
+def list_strokes_unset(
+    player: PlayerResult, pictures: PackedPictures, overlay: bool
+) -> list[dict[str, Any]]:
     """What the template shows of the strokes that were not met set, one group for each way."""
     groups = []
     counts = player.stroke_counts
-    for met, title, count in (
-        ("on_the_move", "Met on the move", counts.on_the_move),
-        ("not_seen", "Not seen well enough", counts.not_seen),
+    for met, title, alternative, count in (
+        (
+            "on_the_move",
+            _("Met on the move: {count} of {total}"),
+            _("The player at {time} s, met on the move"),
+            counts.on_the_move,
+        ),
+        (
+            "not_seen",
+            _("Not seen well enough: {count} of {total}"),
+            _("The player at {time} s, not seen well enough"),
+            counts.not_seen,
+        ),
     ):
         strokes = [
             {
                 "contact": contact_words(stroke),
                 "serve": stroke.serve,
                 "picture": pictures.find(player.player, number, "stroke"),
-                "alternative": f"The player at {stroke.time_s:.2f} s, {title.lower()}",
+                "alternative": alternative.format(time=format_number(stroke.time_s, 2)),
+                "video": video_link(stroke.time_s) if overlay else "",
             }
             for number, stroke in enumerate(player.strokes_faced, 1)
             if stroke.met == met
         ]
         if strokes:
-            groups.append({"title": f"{title}: {count} of {counts.in_play}", "strokes": strokes})
+            title = title.format(count=count, total=counts.in_play)
+            groups.append({"title": title, "strokes": strokes})
     return groups
 
 
@@ -109,30 +133,47 @@ def _card(
 ) -> dict[str, Any]:
     """What the template shows of one ready position."""
     position = player.ready_positions[number - 1]
-    alternative = f"Ready position {number}: {stance_words(position)}"
-    facts = [] if stroke is None else [contact_words(stroke), feet_words(stroke, position)]
+    start, end, length = (
+        format_number(seconds, digits)
+        for seconds, digits in (
+            (position.start_s, 1),
+            (position.end_s, 1),
+            (position.duration_s, 1 if stroke is None else 2),
+        )
+    )
+    times = _("{start} to {end} s ({length} s)")
+    if stroke is not None:
+        times = _("{start} to {end} s (set for {length} s)")
     return {
         "number": number,
+        "open": False,
         "class": position.stance_class,
-        "class_name": position.class_name,
+        "class_name": class_words(position),
         "leading": position.has_leading_foot,
         "serve": stroke is not None and stroke.serve,
-        "time": f"{position.start_s:.1f} to {position.end_s:.1f} s",
-        "duration": f"{position.duration_s:.1f} s"
-        if stroke is None
-        else f"set for {position.duration_s:.2f} s",
+        "start": start,
+        "times": times.format(start=start, end=end, length=length),
         "sure": how_sure(position),
+        "stance": stance_words(position),
         "picture": pictures.find(player.player, number),
-        "alternative": alternative,
+        "alternative": _alternative(number, position),
         "moments": []
         if stroke is None
         else _list_moments(player, number, stroke, position, pictures),
-        "facts": facts,
+        "feet": "" if stroke is None else feet_words(stroke, position),
+        "contact": "" if stroke is None else contact_words(stroke),
         "view": view_from_above(position, player.hand, place_known),
         "measures": measure_rows(position, place_known),
-        # The remark that the racket foot leads stands beside the class.
-        "remarks": [r for r in position.remarks if r != RACKET_FOOT_LEADING],
+        # The remark on the racket foot stands beside the class.
+        "remarks": [_(r) for r in position.remarks if r != RACKET_FOOT_LEADING],
     }
+
+
+def _alternative(number: int, position: ReadyPosition) -> str:
+    """A key picture in words, for who can't see it."""
+    return _("Ready position {number}: {stance}").format(
+        number=number, stance=stance_words(position)
+    )
 
 
 def _list_moments(
@@ -146,21 +187,21 @@ def _list_moments(
     landing_s = position.start_s - stroke.time_s
     contact = _moment(
         pictures.find(player.player, number, "contact"),
-        "contact",
-        f"{stroke.time_s:.2f} s",
-        f"Ready position {number}: the player at the contact",
+        _("contact"),
+        f"{format_number(stroke.time_s, 2)} s",
+        _("Ready position {number}: the player at the contact").format(number=number),
     )
     landing = _moment(
         pictures.find(player.player, number, "landing"),
-        "both feet down",
+        _("both feet down"),
         offset_words(landing_s),
-        f"Ready position {number}: the player as both feet are down",
+        _("Ready position {number}: the player as both feet are down").format(number=number),
     )
     measured = _moment(
         pictures.find(player.player, number),
-        "as measured",
+        _("as measured"),
         "",
-        f"Ready position {number}: {stance_words(position)}",
+        _alternative(number, position),
     )
     before = [contact, landing] if landing_s >= 0 else [landing, contact]
     return [moment for moment in (*before, measured) if moment["picture"]]
@@ -171,10 +212,3 @@ def _moment(
 ) -> dict[str, Any]:
     """What the template shows of one moment."""
     return {"picture": picture, "title": title, "when": when, "alternative": alternative}
-
-
-def _image(key: PictureKey, picture: ImageArray, most_bytes: int) -> dict[str, Any]:
-    """A picture as it stands in the page itself."""
-    height, width = picture.shape[:2]
-    source = picture_source(key, jpeg(picture, most_bytes))
-    return {"source": source, "width": width, "height": height}

@@ -19,17 +19,17 @@ _KEY_PICTURE = re.compile(
 )
 
 
-def picture_source(key: PictureKey, jpeg: bytes) -> str:
+def picture_source(key: PictureKey | None, jpeg: bytes) -> str:
     """The address of a picture that stands in a page itself.
 
     Parameters
     ----------
     key
-        what it shows
+        what it shows; None for what is no player's
     jpeg
         content of the picture's file
     """
-    which = f"picture={key.player}-{key.number};" if key.moment == "key" else ""
+    which = f"picture={key.player}-{key.number};" if key and key.moment == "key" else ""
     return f"data:image/jpeg;{which}base64,{base64.b64encode(jpeg).decode('ascii')}"
 
 

@@ -210,7 +210,7 @@ def court_picture(
     marks
         (marks, 2) pixels where points were marked.
     caption
-        lines of text.
+        lines of text; none, no bar.
     """
     picture: ImageArray = background.copy()
     unit = max(picture.shape[:2]) / 1280
@@ -221,7 +221,8 @@ def court_picture(
         draw_dashes(picture, line[0], line[-1], WHITE, line_thickness(1.5 * unit), 14 * unit)
     for mark in marks:
         draw_dot(picture, mark, AMBER, 5 * unit, ring=True)
-    draw_caption(picture, caption)
+    if caption:
+        draw_caption(picture, caption)
     return picture
 
 

@@ -2,46 +2,30 @@
 
 import math
 
+from stance.assessment.angle_words import turned_words
 from stance.results.measures_table import MEASURES, CardRow, Measure
 from stance.results.model import ReadyPosition
+from stance.runtime.language import format_number
+from stance.runtime.language import gettext as _
 from stance.types import CLASS_NAMES, NOT_ASSESSED
 
-_SURE = ((0.95, "as good as certain"), (0.8, "fairly sure"), (0.0, "likely"))
+_VERY_SURE, _OVER_99, _FAIRLY_SURE = 0.95, 0.99, 0.8
 
 
-def facing_words(angle_deg: float, part: str) -> str:
-    """An angle against the net line in words: "racket foot 16 degrees back".
-
-    Parameters
-    ----------
-    angle_deg
-        degrees, negative where the racket side is back; NaN is "not known".
-    part
-        "foot", "hip" or "shoulder".
-    """
-    if not math.isfinite(angle_deg):
-        return "not known"
-    size = round(abs(angle_deg))
-    if size == 0:
-        return "along the net line"
-    unit = "degree" if size == 1 else "degrees"
-    side = "back" if angle_deg < 0 else "leading"
-    turned = ", back to the net" if size > 90 and part != "foot" else ""
-    return f"racket {part} {size} {unit} {side}{turned}"
-
-
-def short_facing_words(angle_deg: float, part: str) -> str:
-    """An angle in the fewest words, for a key: "16° back"; parameters as for `facing_words`."""
-    words = facing_words(angle_deg, part).removeprefix(f"racket {part} ").split(",")[0]
-    return (
-        words.replace(" degrees", "°").replace(" degree", "°").replace("along the net line", "0°")
-    )
+def class_words(position: ReadyPosition) -> str:
+    """The class in words, with the side in front: "over-side-on, racket side back"."""
+    if position.stance_class != "over_side_on":
+        return _(CLASS_NAMES[position.stance_class])
+    if position.racket_side_leads:
+        return _("over-side-on, racket side in front")
+    return _("over-side-on, racket side back")
 
 
 def stance_words(position: ReadyPosition) -> str:
-    """Feet and hips of a ready position in words, for who can't see the picture."""
-    feet = facing_words(position.lead_angle_deg, "foot")
-    return f"feet, {feet}; hips, {facing_words(position.hip_yaw_deg, 'hip')}"
+    """Feet and hips of a ready position in words: "feet 23° back, hips 15° back"."""
+    return _("feet {feet}, hips {hips}").format(
+        feet=turned_words(position.lead_angle_deg), hips=turned_words(position.hip_yaw_deg)
+    )
 
 
 def overlay_caption(
@@ -50,31 +34,38 @@ def overlay_caption(
     """Two lines for the overlay video's caption bar: what the player does, and the measures."""
     if position is None:
         return f"{time_s:.1f} s   between ready positions", ""
-    feet = facing_words(position.lead_angle_deg, "foot")
-    hips = facing_words(position.hip_yaw_deg, "hip")
-    return (
-        f"{time_s:.1f} s   ready position {number}: {position.class_name}",
-        f"feet: {feet};  hips: {hips}",
-    )
+    # OpenCV's letters have no degree sign.
+    stance = stance_words(position).replace("°", " degrees")
+    return f"{time_s:.1f} s   ready position {number}: {class_words(position)}", stance
 
 
 def how_sure(position: ReadyPosition) -> str:
     """How sure the class is, in words and percent; where not assessed, what it could be."""
     if not all(math.isfinite(chance) for chance in position.probabilities.values()):
-        return "nothing is known of the class"
+        return _("nothing is known of the stance")
     if position.stance_class == NOT_ASSESSED:
         ranked = sorted(position.probabilities.items(), key=lambda item: -item[1])
         likely = [
-            f"{CLASS_NAMES[name]} ({percent(chance)})" for name, chance in ranked if chance >= 0.1
+            f"{_(CLASS_NAMES[name])} ({percent(chance)})"
+            for name, chance in ranked
+            if chance >= 0.1
         ]
-        return "could be " + " or ".join(likely) if likely else "no class fits"
+        if not likely:
+            return _("no stance fits")
+        return _("could be {stances}").format(stances=_(" or ").join(likely))
     chance = position.probabilities[position.stance_class]
-    words = next(words for least, words in _SURE if chance >= least)
-    return f"{words}, {percent(chance)}"
+    if chance > _OVER_99:
+        return _("very sure (over 99 %)")
+    words = _("likely ({chance})")
+    if chance >= _VERY_SURE:
+        words = _("very sure ({chance})")
+    elif chance >= _FAIRLY_SURE:
+        words = _("fairly sure ({chance})")
+    return words.format(chance=percent(chance))
 
 
 def measure_rows(position: ReadyPosition, place_known: bool) -> list[dict[str, str]]:
-    """Rows of the table on a card: name, value with standard error, and small words below it.
+    """Rows of the table on a card: name and value with its typical error.
 
     Parameters
     ----------
@@ -83,43 +74,36 @@ def measure_rows(position: ReadyPosition, place_known: bool) -> list[dict[str, s
     place_known
         whether the camera knows where on the court the player stands.
     """
-    rows: list[dict[str, str]] = []
-    for measure in MEASURES:
-        card = measure.card
-        if card is None or (card.on_court and not place_known):
-            continue
-        if card.title:
-            rows.append({"name": card.title, "value": _card_value(measure, card, position)})
-            rows[-1]["small"] = ""
-        elif math.isfinite(measure.value(position)):
-            small = f"{card.scale * measure.value(position):.{card.digits}f}{card.unit}"
-            rows[-1]["small"] = ", ".join(filter(None, (rows[-1]["small"], small)))
-    return rows
+    return [
+        {"name": _(measure.card.title), "value": _card_value(measure, measure.card, position)}
+        for measure in MEASURES
+        if measure.card is not None and (place_known or not measure.card.on_court)
+    ]
 
 
 def number_words(value: float | None, digits: int, unit: str, error: float | None = None) -> str:
     """A value with its standard error, as "−16 ± 2°"; "not known" where it is unknown."""
     if value is None or not math.isfinite(value):
-        return "not known"
-    # Adding 0 turns a rounded -0 into 0.
-    text = f"{round(value, digits) + 0.0:.{digits}f}".replace("-", "−")
+        return _("not known")
+    text = format_number(value, digits)
     if error is not None and math.isfinite(error):
-        text += f" ± {error:.{digits}f}"
+        text += f" ± {format_number(error, digits)}"
     return f"{text}{unit}"
 
 
 def percent(share: float) -> str:
     """A share in percent; "not known" where it is NaN."""
-    return f"{100 * share:.0f} %" if math.isfinite(share) else "not known"
+    return f"{format_number(100 * share)} %" if math.isfinite(share) else _("not known")
 
 
 def _card_value(measure: Measure, card: CardRow, position: ReadyPosition) -> str:
-    """A measure with its standard error; where the card says so, "back" or "leading" for a sign."""
+    """A measure with its standard error; where the card says so, words for its sign."""
     value = card.scale * measure.value(position)
     error = abs(card.scale) * measure.error(position)
     if not card.sign_in_words:
-        return number_words(value, card.digits, card.unit, error)
-    text = number_words(abs(value), card.digits, card.unit, error)
+        return number_words(value, card.digits, _(card.unit), error)
+    text = number_words(abs(value), card.digits, _(card.unit), error)
     if not math.isfinite(value) or round(abs(value)) == 0:
         return text
-    return f"{text} {'back' if value < 0 else 'leading'}"
+    words = _("{measure} back") if value < 0 else _("{measure} in front")
+    return words.format(measure=text)

@@ -6,10 +6,13 @@ from collections.abc import Iterable
 import numpy as np
 from markupsafe import Markup
 
+from stance.assessment.angle_words import turned_words
 from stance.reports.pages import chart, in_pixels
 from stance.reports.pictures import foot_middle
-from stance.reports.sentences import short_facing_words, stance_words
+from stance.reports.sentences import stance_words
 from stance.results.model import ReadyPosition
+from stance.runtime.language import format_number
+from stance.runtime.language import gettext as _
 from stance.types import FloatArray, Hand
 
 # Half a shoe's sole: how far along and across, in lengths from heel to toe.
@@ -63,9 +66,11 @@ def view_from_above(position: ReadyPosition, hand: Hand, place_known: bool = Tru
     hip_ends = _hip_line(on_paper(hips), position.hip_yaw_deg, hand)
     return chart(
         "stance.svg",
-        label=f"View from above: {stance_words(position)}",
+        label=_("View from above: {stance}").format(stance=stance_words(position)),
         hand=hand,
-        net=f"net, {-away:.1f} m away" if math.isfinite(away) else "net",
+        net=_("net, {metres} m away").format(metres=format_number(-away, 1))
+        if math.isfinite(away)
+        else _("net"),
         middle=origin[1],
         bottom=2 * half_height + _NET_HEIGHT + _KEY_HEIGHT,
         half_metre=0.5 * scale,
@@ -77,8 +82,8 @@ def view_from_above(position: ReadyPosition, hand: Hand, place_known: bool = Tru
         racket_label=_behind_heel(heel, toe),
         hips=hip_ends,
         hip_line=_path(hip_ends),
-        feet_words=f"feet: {short_facing_words(position.lead_angle_deg, 'foot')}",
-        hip_words=f"hips: {short_facing_words(position.hip_yaw_deg, 'hip')}",
+        feet_words=_("feet {angle}").format(angle=turned_words(position.lead_angle_deg)),
+        hip_words=_("hips {angle}").format(angle=turned_words(position.hip_yaw_deg)),
     )
 
 

@@ -7,8 +7,10 @@ from typing import Any
 from markupsafe import Markup
 
 from stance.reports.pages import chart
+from stance.reports.sentences import class_words
 from stance.reports.stroke_words import MET_WORDS
 from stance.results.model import PlayerResult
+from stance.runtime.language import gettext as _
 
 # Width that a number over the time line takes on a phone.
 _NUMBER_PERCENT = 6.0
@@ -139,7 +141,7 @@ def _bars(player: PlayerResult, rows: _Rows) -> list[dict[str, Any]]:
                 {
                     "number": number,
                     "class": position.stance_class,
-                    "words": f"{number}: {position.class_name}, {times}",
+                    "words": f"{number}: {class_words(position)}, {times}",
                     "begin": begin,
                     "end": end,
                     "top": rows.top(row),
@@ -161,7 +163,7 @@ def _faced(player: PlayerResult, rows: _Rows) -> list[dict[str, Any]]:
                 "y": rows.top(row),
                 "serve": stroke.serve,
                 "met": stroke.met,
-                "words": f"{kind} faced, {stroke.time_s:.1f} s: {MET_WORDS[stroke.met]}",
+                "words": f"{kind} faced, {stroke.time_s:.1f} s: {_(MET_WORDS[stroke.met])}",
             }
         )
     return marks

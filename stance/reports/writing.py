@@ -4,12 +4,12 @@ from contextlib import suppress
 from pathlib import Path
 
 from stance.assessment.analysis_model import Analysis
+from stance.reports.cards import OVERLAY_FILE
 from stance.reports.clip import write_report
+from stance.reports.drawn_court import draw_court_of_clip
 from stance.results.writing import write_result
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.watching.pose_cache import POSES_FILE, write_poses
-
-OVERLAY_FILE = "overlay.mp4"
 
 
 def write_analysis(
@@ -47,7 +47,8 @@ def write_analysis(
     timings = timings or Timings()
     with timings.of("draw"):
         write_result(analysis.result, folder)
-        write_report(analysis.result, analysis.pictures, folder, overlay)
+        court_picture = draw_court_of_clip(clip, analysis)
+        write_report(analysis.result, analysis.pictures, folder, overlay, court_picture)
     poses = Path(folder) / POSES_FILE
     # Without kept poses the next run only takes longer.
     with suppress(OSError):

@@ -8,6 +8,11 @@ of comparisons and screenings and the rows that tests/evaluation prints; tests h
 from dataclasses import dataclass
 
 from stance.results.model import ReadyPosition
+from stance.types import N_
+
+# Shoulder width, and thigh and shin together, in parts of the stature: D. A. Winter, Biomechanics
+# and Motor Control of Human Movement, 4th edition (2009), figure 4.1.
+_SHOULDER_WIDTH, _LEG_LENGTH = 0.259, 0.491
 
 
 @dataclass(frozen=True)
@@ -17,7 +22,7 @@ class CardRow:
     Attributes
     ----------
     title
-        of the row; empty where the value stands in small letters in the row above
+        of the row
     unit
         as it follows the value, with its space
     digits
@@ -25,7 +30,7 @@ class CardRow:
     scale
         from the measure's unit to the card's
     sign_in_words
-        whether a word, "back" or "leading", takes the place of the sign
+        whether words, "back" or "in front", take the place of the sign
     on_court
         whether the value is known only where the camera's place on the court is
     """
@@ -112,7 +117,7 @@ MEASURES = (
         unit="degrees",
         digits=1,
         sign="negative: racket foot back",
-        card=CardRow("Racket foot", "°", sign_in_words=True),
+        card=CardRow(N_("Feet"), "°", sign_in_words=True),
         compared=True,
     ),
     Measure(
@@ -122,7 +127,7 @@ MEASURES = (
         unit="degrees",
         digits=1,
         sign="negative: racket hip back",
-        card=CardRow("Racket hip", "°", sign_in_words=True),
+        card=CardRow(N_("Hips"), "°", sign_in_words=True),
         compared=True,
     ),
     Measure(
@@ -132,7 +137,7 @@ MEASURES = (
         unit="degrees",
         digits=1,
         sign="negative: racket shoulder back",
-        card=CardRow("Racket shoulder", "°", sign_in_words=True),
+        card=CardRow(N_("Shoulders"), "°", sign_in_words=True),
     ),
     Measure(
         field="foot_stagger_m",
@@ -141,7 +146,7 @@ MEASURES = (
         unit="metres",
         digits=3,
         sign="negative: racket foot back",
-        card=CardRow("Foot stagger", " cm", scale=100.0, sign_in_words=True),
+        card=CardRow(N_("Racket foot"), " cm", scale=100.0, sign_in_words=True),
     ),
     Measure(
         field="stance_width_m",
@@ -149,7 +154,7 @@ MEASURES = (
         name="stance width",
         unit="metres",
         digits=3,
-        card=CardRow("Stance width", " cm", scale=100.0),
+        card=CardRow(N_("Width of base"), " cm", scale=100.0),
     ),
     Measure(
         field="stance_width_hips",
@@ -157,7 +162,6 @@ MEASURES = (
         name="stance width",
         unit="hip widths",
         digits=2,
-        card=CardRow("", " hip widths", digits=1),
     ),
     Measure(
         field="stance_width_legs",
@@ -165,7 +169,9 @@ MEASURES = (
         name="stance width",
         unit="leg lengths",
         digits=2,
-        card=CardRow("", " leg lengths", digits=1),
+        card=CardRow(
+            N_("The same"), N_(" shoulder widths"), digits=1, scale=_LEG_LENGTH / _SHOULDER_WIDTH
+        ),
     ),
     Measure(
         field="knee_flexion_deg",
@@ -175,7 +181,7 @@ MEASURES = (
         error_of="racket leg's knee flexion",
         unit="degrees",
         digits=1,
-        card=CardRow("Racket knee bent", "°"),
+        card=CardRow(N_("Racket knee bent"), "°"),
     ),
     Measure(
         field="knee_flexion_deg",
@@ -185,7 +191,7 @@ MEASURES = (
         error_of="other leg's knee flexion",
         unit="degrees",
         digits=1,
-        card=CardRow("Other knee bent", "°"),
+        card=CardRow(N_("Other knee bent"), "°"),
     ),
     Measure(
         field="base_m",
@@ -204,7 +210,7 @@ MEASURES = (
         unit="metres",
         digits=3,
         sign="0: net, negative: behind it",
-        card=CardRow("From the net", " m", digits=2, scale=-1.0, on_court=True),
+        card=CardRow(N_("From the net"), " m", digits=1, scale=-1.0, on_court=True),
     ),
 )
 COMPARED = tuple(measure for measure in MEASURES if measure.compared)

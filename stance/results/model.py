@@ -297,8 +297,8 @@ class PlayerResult:
 
     @property
     def title(self) -> str:
-        """What to call the player."""
-        return f"{self.name} ({self.player})" if self.name else f"Player {self.player}"
+        """What to call the player: the name, or the letter where none was given."""
+        return self.name or f"Player {self.player}"
 
     @property
     def stroke_counts(self) -> StrokeCounts:

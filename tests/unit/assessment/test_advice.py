@@ -130,6 +130,12 @@ def test_a_few_strokes_tell_nothing():
     assert advice.decided_by.endswith("which may be more or less than one in four.")
 
 
+def test_of_very_few_a_large_share_tells_nothing_either():
+    advice = advice_on([HIPS_BACK] * 2 + [SQUARE] * 4)
+    assert advice.kind == "too_few" and "Over-side-on at 2 of 6" in advice.pattern
+    assert advice.source == "That is too few to tell a habit from chance."
+
+
 def test_what_may_be_a_habit_is_watched():
     advice = advice_on([HIPS_BACK] * 5 + [SQUARE] * 6)
     assert advice.kind == "watch"

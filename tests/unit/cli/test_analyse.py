@@ -95,7 +95,7 @@ def test_strokes_are_printed_as_they_were_met_and_serves_apart(tmp_path, monkeyp
         "serves faced, not counted: 2\n",
         "31° in front  52° in front  over-side-on ",
         "8° back       4° back  square; serve ",
-        "racket foot leading: 4 of 6, 67 % (likely range 25 to 92 %)",
+        "racket foot in front: 4 of 6, 67 % (likely range 25 to 92 %)",
     ):
         assert words in text
     assert "10 strokes faced: 7 met set" in text

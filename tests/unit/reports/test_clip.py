@@ -29,7 +29,9 @@ def walk(html):
     walker.close()
     assert walker.open == []
     assert len(set(walker.ids)) == len(walker.ids)
-    assert {link.removeprefix("#") for link in walker.links} <= set(walker.ids)
+    inside = {link for link in walker.links if link.startswith("#")}
+    assert {link.removeprefix("#") for link in inside} <= set(walker.ids)
+    assert all(link.startswith("overlay.mp4") for link in {*walker.links} - inside)
     return walker, " ".join(" ".join(walker.text).split())
 
 
@@ -44,20 +46,36 @@ def test_the_report_says_what_a_coach_asks_for_in_this_order(report):
     places = [
         text.index(part)
         for part in (
-            "3 of 7 assessed ready positions were over-side-on, 1 of them with the racket side "
-            "in front and 2 with it back",
-            "2 of 7, 29 % , interval",
-            "2.3 of 7.6 s, 30 % , interval",
-            "racket foot leading by count 1 of 7, 14 % , interval",
+            "3 of 7 assessed ready positions were over-side-on, 1 of them with the racket side in "
+            "front and 2 with it back",
+            "What to do",
+            "Over-side-on at 3 of 7 waits",
+            "before changing anything.",
+            "Why: over-side-on at 3 of 7, likely range",
+            "Clearest right",
+            "To work on",
             "Which hand holds the racket could not be seen.",
-            "When the player waited",
-            "How sure: as good as certain, 96 %",
-            "22 ± 3° back",
-            "could be square (52 %) or slightly",
-            "Where the player waited",
+            "How often each stance",
+            "2 of 7, 29 % , likely range",
+            "racket side in front at 1, back at 2",
+            "racket foot in front 1 of 7, 14 % , likely range",
+            "How long in each stance",
+            "2.3 of 7.6 s, 30 % , likely range",
+            "± is the typical error",
             "What the stances mean",
-            "The court was marked by hand; its points fit with an error of 1.2 pixels",
-            "The coach decides.",
+            "over-side-on, racket side in front",
+            "How sure of the stance: very sure (over 99 %)",
+            "48 ± 3° in front",
+            "How sure of the stance: very sure (96 %)",
+            "2 more that are over-side-on, with the racket foot in front or doubtful",
+            "could be square (52 %) or slightly",
+            "3 that are square",
+            "22 ± 3° back",
+            "Where the player waited",
+            "The court, as it was marked",
+            "The court's lines fit with an error of 1.2 pixels",
+            "as seen in the clip",
+            "Before you use this The coach decides.",
             "consent of a parent or guardian",
             "safeguarding",
             "no medical",
@@ -68,17 +86,60 @@ def test_the_report_says_what_a_coach_asks_for_in_this_order(report):
 
 
 def test_the_time_line_leads_to_the_card_of_each_ready_position(report):
+    jumps = report[report.index("To the card of ready position") :]
     walker, _ = walk(report)
-    assert [link for link in walker.links if link.startswith("#player-1-")] == [
-        f"#player-1-{number}" for number in range(1, 9)
-    ]
+    assert re.findall(r'href="#player-1-(\d)"', jumps) == list("12345678")
 
 
 def test_every_ready_position_has_a_card_with_picture_and_view(report):
     walker, _ = walk(report)
     assert walker.tags.count("article") == 8
-    assert report.count("data:image/jpeg;") == 8
+    # The two examples beside the advice are shown again on their cards.
+    assert report.count("data:image/jpeg;") == 8 + 2
     assert report.count("View from above: feet") == 8
+
+
+def test_the_cards_to_look_at_come_first_and_three_are_open(report):
+    numbers = re.findall(r'<details( open)?>\n<summary>\n<span class="number">(\d)', report)
+    assert numbers[:3] == [(" open", "4"), (" open", "3"), (" open", "6")]
+    assert [number for _, number in numbers] == list("43675128")
+    assert {fold for fold, _ in numbers[3:]} == {""}
+
+
+def test_each_card_leads_to_its_second_in_the_video(play):
+    walker, _ = walk(play)
+    links = [link for link in walker.links if link.startswith("overlay.mp4#t=")]
+    # Nine cards, two strokes met on the move and one not seen well enough.
+    assert len(links) == 12
+    # The landing 0.05 s before the contact at 11.3 s, and 0.8 s to see the player come.
+    assert "overlay.mp4#t=10.4" in links and walker.links.count("overlay.mp4") == 1
+
+
+def test_names_date_and_session_stand_in_title_and_heading_and_no_letters():
+    players = (replace(invented_defender(), name="Mia"), replace(invented_player("B"), name="Bo"))
+    result = replace(invented_result(*players), date="2026-03-14", session="week 3")
+    html = report_html(result, {}, overlay=False)
+    _, text = walk(html)
+    assert "<title>Mia and Bo, 2026-03-14, week 3: stance report</title>" in html
+    assert text.startswith("Mia and Bo, 2026-03-14, week 3 drill.mp4")
+    assert "How often each stance: Bo" in text and "Player A" not in text
+
+
+def test_the_drawn_court_is_shown_with_its_error():
+    notice = Notice("court_found", "The court was found.")
+    result = replace(invented_result(source="found"), warnings=(notice,))
+    result = replace(result, court=replace(result.court, error_px=0.84))
+    walker, text = walk(report_html(result, {}, False, np.zeros((90, 160, 3), np.uint8)))
+    assert walker.tags.count("img") == 1 and "#court" in walker.links
+    assert text.index("The court was found.") < text.index("The court, as it was found")
+    assert "The blue lines must lie on the painted ones" in text
+    assert "with an error of 0.8 pixels" in text
+
+
+def test_a_hand_that_was_not_seen_for_sure_is_not_said_to_be_seen():
+    player = replace(invented_player(), hand_confidence=0.6)
+    _, text = walk(report_html(invented_result(player), {}, overlay=False))
+    assert "in the right hand (taken, not seen)" in text and "as seen in the clip" not in text
 
 
 @pytest.fixture(scope="module")
@@ -92,36 +153,39 @@ def test_a_report_of_play_goes_by_strokes_in_this_order(play):
     _, text = walk(play)
     parts = (
         "10 strokes faced: 7 met set, 2 on the move, 1 not seen well enough.",
-        "2 of 6 assessed ready positions were over-side-on, 1 of them with the racket side in "
-        "front and 1 with it back",
-        "In 4 of the 6 the racket foot was in front. 1 could not be assessed. 2 serves faced, not",
+        "What to do",
+        "Over-side-on at 2 of 6 strokes met set",
+        "too few to tell a habit from chance",
         "met set 7 of 10",
         "met on the move 2 of 10",
-        "racket side leading in 1, back in 1",
-        "racket foot leading 4 of 6, 67 % , interval",
-        "strokes of one rally resemble each other",
+        "racket side in front at 1, back at 1",
+        "racket foot in front 4 of 6, 67 % , likely range",
+        "1 that could not be assessed. 2 serves are not counted.",
         "Stroke by stroke",
+        "On the move is no fault of the measuring",
+        "over-side-on, racket side back",
+        "over-side-on, racket side in front",
+        "contact 4.10 s both feet down +0.12 s as measured",
+        "Both feet down 0.12 s after the contact; the first foot left 0.36 s after the contact.",
+        "4.2 to 4.5 s (set for 0.24 s). Contact at 4.10",
         "serve, not counted",
         "both feet down −0.82 s contact 2.00 s as measured",
         "Waited, set, from 0.8 s before the contact; the first foot left 0.28 s after the contact.",
-        "contact 4.10 s both feet down +0.12 s as measured",
-        "seen in the attacker's swing.",
-        "over-side-on, racket side leading",
-        "over-side-on, racket side back",
         "Met on the move: 2 of 10",
         "Not seen well enough: 1 of 10",
         "Where the player was set",
+        "strokes of one rally resemble each other",
     )
     places = [text.index(part) for part in parts]
     assert places == sorted(places)
-    assert "by time" not in text and "No stroke of the other side" not in text
+    assert "How long in each" not in text and "No stroke of the other side" not in text
 
 
 def test_a_card_of_a_stroke_shows_contact_landing_and_key_frame(play):
     walker, _ = walk(play)
     assert walker.tags.count("article") == 9
-    # Three for each of nine ready positions, and one for each stroke met on the move.
-    assert walker.tags.count("img") == 9 * 3 + 2
+    # Two examples, three for each of nine ready positions, one for each stroke met on the move.
+    assert walker.tags.count("img") == 2 + 9 * 3 + 2
     assert play.count('alt="Ready position 2: the player at the contact"') == 1
 
 
@@ -129,14 +193,14 @@ def test_without_pictures_of_the_moments_a_card_shows_the_key_frame():
     player = invented_defender()
     keys = {k: v for k, v in invented_pictures(player).items() if k.moment == "key"}
     walker, text = walk(report_html(invented_result(player), keys, overlay=False))
-    assert walker.tags.count("img") == 9
+    assert walker.tags.count("img") == 2 + 9
     assert "Both feet down 0.12 s after the contact" in text
 
 
 def test_where_no_stroke_could_be_told_the_report_says_so(report):
     _, text = walk(report)
     assert "No stroke of the other side could be told, so each wait counts" in text
-    assert "Strokes faced" not in text and "by time" in text
+    assert "met set" not in text and "How long in each stance" in text
 
 
 def test_strokes_all_met_on_the_move_are_a_report_of_their_own():
@@ -148,7 +212,7 @@ def test_strokes_all_met_on_the_move_are_a_report_of_their_own():
     _, text = walk(report_html(invented_result(player), {}, overlay=False))
     assert "10 strokes faced: none met set, 10 on the move." in text
     assert "Met on the move: 10 of 10" in text and "Stroke by stroke" in text
-    assert "The ready positions" not in text
+    assert "To work on" not in text and "Work on stopping" in text
 
 
 def test_the_report_needs_nothing_from_outside(report):
@@ -171,7 +235,7 @@ def test_a_players_name_is_text_and_nothing_else():
 def test_two_players_each_have_their_part():
     result = invented_result(invented_player("A"), invented_player("B", "left"))
     walker, text = walk(report_html(result, {}, overlay=False))
-    assert walker.tags.count("article") == 16 and "Shares of the stances of player B" in text
+    assert walker.tags.count("article") == 16 and "How often each stance: Player B" in text
     assert "Player B holds the racket in the left hand (as seen in the clip)" in text
     assert text.count("Please note") == 1
 

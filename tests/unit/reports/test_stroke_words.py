@@ -57,7 +57,7 @@ def test_the_feet_are_told_against_the_contact(start_s, end_s, words):
 
 
 def test_an_offset_has_a_true_minus():
-    assert [offset_words(s) for s in (0.12, -0.82, 0.0)] == ["+0.12 s", "−0.82 s", "+0.00 s"]
+    assert [offset_words(s) for s in (0.12, -0.82, 0.0)] == ["+0.12 s", "−0.82 s", "0.00 s"]
 
 
 def test_the_overlay_writes_contacts_while_they_are_near_and_set_while_it_lasts():

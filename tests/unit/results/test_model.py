@@ -64,4 +64,4 @@ def test_a_stroke_leads_to_its_ready_position_and_none_to_nowhere():
 def test_a_player_is_called_by_name_where_there_is_one():
     player = invented_player("B")
     assert player.title == "Player B"
-    assert replace(player, name="J-07").title == "J-07 (B)"
+    assert replace(player, name="J-07").title == "J-07"
