@@ -4,6 +4,7 @@ import msgspec
 
 from stance.academy.flags import FALSE_DISCOVERIES, HABIT_SHARE, RULED_OUT_SHARE
 from stance.academy.model import AgeGroup, ScreenedPlayer, Screening, UnusedClip
+from stance.academy.pairs import list_pairs
 from stance.academy.result_store import STORE_FOLDER
 from stance.academy.statement import describe_screening
 from stance.results.model import Notice, StrokeCounts
@@ -79,6 +80,22 @@ class PlayerContent(msgspec.Struct, frozen=True):
     results: tuple[str, ...]
 
 
+class PairedContent(msgspec.Struct, frozen=True):
+    """One player of a pair, in the clips that show both."""
+
+    player: str
+    over_side_on: int
+    assessed: int
+    strokes_faced: StrokeCounts
+
+
+class PairContent(msgspec.Struct, frozen=True):
+    """Two players whom the roster names together in some clips."""
+
+    clips: int
+    players: tuple[PairedContent, ...]
+
+
 class ScreeningContent(msgspec.Struct, frozen=True):
     """The whole file."""
 
@@ -86,6 +103,7 @@ class ScreeningContent(msgspec.Struct, frozen=True):
     statement: str
     settings: SettingsContent
     players: tuple[PlayerContent, ...]
+    pairs: tuple[PairContent, ...]
     age_groups: tuple[AgeGroup, ...]
     failed: tuple[UnusedClip, ...]
     warnings: tuple[Notice, ...]
@@ -98,6 +116,16 @@ def to_content(screening: Screening) -> ScreeningContent:
         statement=describe_screening(screening),
         settings=SettingsContent(),
         players=tuple(_player_content(p) for p in screening.players),
+        pairs=tuple(
+            PairContent(
+                pair.clips,
+                tuple(
+                    PairedContent(p.player.player, p.over_side_on, p.assessed, p.strokes)
+                    for p in pair.players
+                ),
+            )
+            for pair in list_pairs(screening.players)
+        ),
         age_groups=screening.groups,
         failed=screening.unused,
         warnings=screening.warnings,

@@ -4,6 +4,7 @@ from typing import Any
 
 from stance.academy.flags import FALSE_DISCOVERIES, FLAG_NAMES, HABIT_SHARE, describe_limits
 from stance.academy.model import AgeGroup, ScreenedPlayer, Screening
+from stance.academy.pairs import Pair, list_pairs
 from stance.academy.player_page import page_name
 from stance.academy.statement import (
     MEANINGS,
@@ -47,6 +48,7 @@ def screening_html(screening: Screening) -> str:
         failed=screening.unused,
         players=[_describe_row(p) for p in screening.players],
         any_strokes=any(p.pool.strokes.in_play for p in screening.players),
+        pairs=[_describe_pair(pair) for pair in list_pairs(screening.players)],
         groups=[_describe_group(g, habits / len(screening.players)) for g in screening.groups],
         meanings=[_(MEANINGS[flag]).format(**describe_limits()) for flag in FLAGS],
         habit=describe_limits()["habit"],
@@ -72,6 +74,26 @@ def _describe_row(player: ScreenedPlayer) -> dict[str, Any]:
         "met": format_on_the_move(player.pool.strokes) if player.pool.strokes.in_play else "",
         "trend": "" if player.trend is None else _(TREND_WORDS[player.trend.verdict]),
         "age_group": player.age_group,
+    }
+
+
+def _describe_pair(pair: Pair) -> dict[str, Any]:
+    """What the template shows of a pair."""
+    return {
+        "clips": pair.clips,
+        "players": [
+            {
+                "name": paired.player.player,
+                "page": f"{PLAYERS_FOLDER}/{page_name(paired.player)}",
+                "flag": paired.player.flag,
+                "flag_name": _(FLAG_NAMES[paired.player.flag]),
+                "over": _("{count} of {assessed}").format(
+                    count=paired.over_side_on, assessed=paired.assessed
+                ),
+                "met": format_on_the_move(paired.strokes) if paired.strokes.in_play else "",
+            }
+            for paired in pair.players
+        ],
     }
 
 

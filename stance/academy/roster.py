@@ -11,6 +11,7 @@ from typing import Annotated, Any
 
 import msgspec
 
+from stance.academy.dates import First, find_first, read_date
 from stance.academy.jobs import Job
 from stance.academy.remote_files import is_url
 from stance.court.court_file import read_court_file
@@ -54,7 +55,6 @@ _NAMES = ("player", "age_group", "session")
 # What to say of a cell that is not as its column asks.
 _WRONG_CELLS = {
     "hand": "the hand is {cell!r}; write right or left, or leave it empty",
-    "date": "the date is {cell!r}; write year-month-day, such as 2026-03-14",
     "letter": "the letter is {cell!r}; write the player's letter in the clip, such as A or B",
     "filmed_from": "the phone's place is {cell!r}; write "
     + ", ".join(FILMED_FROM[:-1])
@@ -103,6 +103,7 @@ def read_roster(path: str | Path, blur_faces: bool = True) -> Roster:
     _check_headings(file, table.headings)
     problems: list[str] = []
     rows = []
+    first = find_first(_list_cells(table, "date"))
     for line, cells in table.lines:
         if len(cells) > len(table.headings):
             problems.append(
@@ -111,7 +112,7 @@ def read_roster(path: str | Path, blur_faces: bool = True) -> Roster:
             )
             continue
         named = dict(zip(table.headings, (cell.strip() for cell in cells), strict=False))
-        row = _read_row(line, named, file.parent, problems)
+        row = _read_row(line, named, file.parent, first, problems)
         if row is not None:
             rows.append(row)
     if not table.lines:
@@ -185,9 +186,26 @@ def _check_headings(file: Path, headings: Sequence[str]) -> None:
         raise InputError(f"The roster {file} has the column {doubled[0]} twice; keep one.")
 
 
-def _read_row(line: int, named: Mapping[str, str], folder: Path, problems: list[str]) -> Row | None:
-    """A row without what was wrong in it and was noted; None without a player or a clip."""
-    cells, wrong = _read_cells(named)
+def _list_cells(table: _Table, column: str) -> list[str]:
+    """The cells of a column that there may be."""
+    if column not in table.headings:
+        return []
+    place = table.headings.index(column)
+    return [cells[place].strip() for _, cells in table.lines if place < len(cells)]
+
+
+def _read_row(
+    line: int,
+    named: Mapping[str, str],
+    folder: Path,
+    first: First | None,
+    problems: list[str],
+) -> Row | None:
+    """A row without what was wrong in it and was noted; None without a player or a clip.
+
+    `first` is what comes first in the table's dates.
+    """
+    cells, wrong = _read_cells(named, first)
     if cells.get("clip") and not is_url(cells["clip"]):
         cells["clip"] = str(folder / cells["clip"])
         if not is_regular(cells["clip"]):
@@ -210,7 +228,7 @@ def _read_row(line: int, named: Mapping[str, str], folder: Path, problems: list[
     )
 
 
-def _read_cells(named: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
+def _read_cells(named: Mapping[str, str], first: First | None) -> tuple[dict[str, Any], list[str]]:
     """The cells of a line that are as their columns ask, by column, and what is wrong."""
     cells: dict[str, Any] = {}
     wrong = []
@@ -225,6 +243,12 @@ def _read_cells(named: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
             if len(cell) > MOST_LETTERS:
                 wrong.append(f"the {column.name} has more than {MOST_LETTERS} letters")
                 continue
+        if column.name == "date":
+            try:
+                cells["date"] = read_date(cell, first)
+            except ValueError as problem:
+                wrong.append(str(problem))
+            continue
         # Capitals make no difference in these.
         plain = cell.upper() if column.name == "letter" else cell
         if column.name in ("hand", "filmed_from"):

@@ -1,6 +1,5 @@
 """Options that travel together: a command takes a dataclass, the command line its fields."""
 
-import datetime
 import functools
 import inspect
 from collections.abc import Callable
@@ -59,12 +58,12 @@ def check_date(text: str | None) -> str | None:
     """
     if not text:
         return None
+    from stance.academy.dates import read_date
+
     try:
-        return datetime.date.fromisoformat(text).isoformat()
-    except ValueError:
-        raise typer.BadParameter(
-            f"{text!r} is no date; write year-month-day, such as 2026-03-14."
-        ) from None
+        return read_date(text).isoformat()
+    except ValueError as problem:
+        raise typer.BadParameter(f"{problem}.") from None
 
 
 def _make_parameter(name: str, hint: Any, default: Any) -> inspect.Parameter:

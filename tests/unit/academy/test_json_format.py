@@ -27,6 +27,7 @@ def test_the_file_has_the_fields_of_the_schema(screening):
         "statement",
         "settings",
         "players",
+        "pairs",
         "age_groups",
         "failed",
         "warnings",

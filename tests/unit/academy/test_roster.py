@@ -57,6 +57,16 @@ def test_where_the_phone_stood_goes_to_the_analysis(folder):
         read_roster(roster(folder, "player,clip,filmed_from\nJ,a.mp4,above\n"))
 
 
+def test_dates_are_read_as_a_spreadsheet_writes_them(folder):
+    text = "player,clip,date\nJ,a.mp4,03/04/2026\nJ,b.mp4,3/14/2026\n"
+    assert [row.date for row in read_roster(roster(folder, text)).rows] == [
+        "2026-03-04",
+        "2026-03-14",
+    ]
+    with pytest.raises(InputError, match="line 2: the date '03/04/2026' may be"):
+        read_roster(roster(folder, text.replace("3/14/2026", "14.03.2026")))
+
+
 def test_urls_are_taken_as_they_are(folder):
     rows = read_roster(roster(folder, "player,clip\nJ,https://club.example/a.mp4\n")).rows
     assert rows[0].job.clip == "https://club.example/a.mp4"
@@ -71,7 +81,7 @@ def test_all_mistakes_are_told_at_once_with_their_lines(folder):
             "J-1,a.mp4,court.json,right,2026-03-14,A\n"
             ",a.mp4,,,,\n"
             "J-2,,,,,\n"
-            "J-3,missing.mp4,none.json,both,14.3.2026,\n"
+            "J-3,missing.mp4,none.json,both,14.13.2026,\n"
             '"J-\n4",b.mp4,bad.json,,,12\n'
             "J-1,b.mp4,,left,,\n"
             "J-5,a.mp4,,,,\n"
