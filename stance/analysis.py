@@ -82,7 +82,7 @@ def analyse(
     watched = keep_needed_crops(watched, players.values())
     players = select_player(players, options.player, description.file)
     result = assemble_result(description, watched, calibrated, players, options)
-    pictures = KeyPictures(players, options.blur_faces)
+    pictures = KeyPictures(players, watched.tracks if options.blur_faces else None)
     return Analysis(result, pictures, players, key, cached_in, watched, options.blur_faces)
 
 

@@ -1,15 +1,35 @@
-"""Faces made unknowable: the players' heads, and all of a picture that is far from the players.
+"""Faces made unknowable: all heads that are followed, and all that is not a player's body.
 
-Nobody searches for faces. A player's head lies where the pose has it; whoever else is in the
-picture, a coach or other children, is where the players are not.
+Nobody searches for faces. The head of a player, a partner or an opponent lies where the pose has
+it; whoever else is in the picture, a coach or other children, is where the players are not.
 """
 
 from collections.abc import Sequence
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
-from stance.people.landmarks import LEFT_SHOULDER, RIGHT_SHOULDER
+from stance.people.landmarks import (
+    LEFT_ANKLE,
+    LEFT_ELBOW,
+    LEFT_HEEL,
+    LEFT_HIP,
+    LEFT_INDEX,
+    LEFT_KNEE,
+    LEFT_SHOULDER,
+    LEFT_TOE,
+    LEFT_WRIST,
+    RIGHT_ANKLE,
+    RIGHT_ELBOW,
+    RIGHT_HEEL,
+    RIGHT_HIP,
+    RIGHT_INDEX,
+    RIGHT_KNEE,
+    RIGHT_SHOULDER,
+    RIGHT_TOE,
+    RIGHT_WRIST,
+)
 from stance.types import FloatArray, ImageArray
 
 # Landmarks of a head are the first ones.
@@ -20,15 +40,25 @@ _HEAD = 11
 # figure 4.1: 0.13 and 0.13 of the stature).
 _HEAD_RADIUS, _ABOVE_SHOULDERS = 0.11, 0.13
 
-# So much around the landmarks stays sharp, in parts of the body's height: hands, shoes, racket.
-_MARGIN = 0.12
+# What stays sharp of a player: the trunk and the limbs, and so much around them in parts of the
+# body's height, for clothes and shoes. Between arms and legs others can be seen.
+_TRUNK = (LEFT_SHOULDER, RIGHT_SHOULDER, RIGHT_HIP, LEFT_HIP)
+_LIMBS = (
+    (LEFT_SHOULDER, LEFT_ELBOW, LEFT_WRIST, LEFT_INDEX),
+    (RIGHT_SHOULDER, RIGHT_ELBOW, RIGHT_WRIST, RIGHT_INDEX),
+    (LEFT_HIP, LEFT_KNEE, LEFT_ANKLE, LEFT_HEEL, LEFT_TOE),
+    (RIGHT_HIP, RIGHT_KNEE, RIGHT_ANKLE, RIGHT_HEEL, RIGHT_TOE),
+)
+_MARGIN = 0.08
 
 # Cells that are left of a head across, and of a picture's long side: no face of a bystander who is
 # as near as a player has more.
 _CELLS_OF_HEAD, _CELLS_OF_PICTURE = 4.0, 60.0
 
 
-def blur_faces(image: ImageArray, bodies: Sequence[FloatArray]) -> ImageArray:
+def blur_faces(
+    image: ImageArray, bodies: Sequence[FloatArray], others: Sequence[FloatArray] = ()
+) -> ImageArray:
     """A picture in which no face can be known.
 
     Parameters
@@ -38,6 +68,9 @@ def blur_faces(image: ImageArray, bodies: Sequence[FloatArray]) -> ImageArray:
     bodies
         landmarks (33, 2) of each player in pixels, NaN where unknown; who has no body here is
         blurred
+    others
+        the same of people who are followed but not shown, whose heads may be before or behind a
+        player
 
     Returns
     -------
@@ -47,13 +80,9 @@ def blur_faces(image: ImageArray, bodies: Sequence[FloatArray]) -> ImageArray:
     heads = np.zeros(image.shape[:2], np.uint8)
     cell = max(image.shape[:2]) / _CELLS_OF_PICTURE
     for body in bodies:
-        known = body[np.isfinite(body).all(axis=1)].astype(np.float32)
-        if len(known) < 3:
-            continue
-        tall = max(float(np.ptp(known, axis=0).max()), 1.0)
-        hull = cv2.convexHull(known).round().astype(np.int32)
-        cv2.fillConvexPoly(sharp, hull, 1)
-        cv2.polylines(sharp, [hull], True, 1, max(1, round(2 * _MARGIN * tall)))
+        _mark_body(sharp, body)
+    for body in (*bodies, *others):
+        tall = _measure_height(body)
         radius = _HEAD_RADIUS * tall
         for place in _find_head(body, tall):
             cv2.circle(heads, place.round().astype(int).tolist(), round(radius), 1, -1)
@@ -62,9 +91,33 @@ def blur_faces(image: ImageArray, bodies: Sequence[FloatArray]) -> ImageArray:
     return np.where(keep[:, :, None], image, _blur(image, cell)).astype(np.uint8)
 
 
+def _measure_height(body: FloatArray) -> float:
+    """A body's greatest extent in a picture; nothing where too little of it is known."""
+    known = body[np.isfinite(body).all(axis=1)]
+    return max(float(np.ptp(known, axis=0).max()), 1.0) if len(known) >= 3 else 0.0
+
+
+def _mark_body(sharp: npt.NDArray[np.uint8], body: FloatArray) -> None:
+    """Mark trunk and limbs as far as they are known."""
+    thickness = max(1, round(2 * _MARGIN * _measure_height(body)))
+    for chain in (*_LIMBS, (*_TRUNK, _TRUNK[0])):
+        points = [body[number] for number in chain if np.isfinite(body[number]).all()]
+        if not points:
+            continue
+        drawn = np.array(points).round().astype(np.int32)
+        if chain[0] == chain[-1]:
+            cv2.fillPoly(sharp, [drawn], 1)
+        cv2.polylines(sharp, [drawn], False, 1, thickness)
+
+
 def _find_head(body: FloatArray, tall: float) -> list[FloatArray]:
-    """Places (2,) around which a head lies: its landmarks or, without them, above the shoulders."""
+    """Places (2,) around which a head lies: its landmarks or, without them, above the shoulders.
+
+    None where the body's height is not known.
+    """
     known = [place for place in body[:_HEAD] if np.isfinite(place).all()]
+    if not tall:
+        return []
     if known:
         return [*known, np.mean(known, axis=0)]
     shoulders = [

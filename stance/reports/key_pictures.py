@@ -1,12 +1,13 @@
 """The pictures of a clip's ready positions and of the strokes they were for."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from stance.assessment.picture_key import PictureKey
 from stance.assessment.players import MeasuredPlayer
+from stance.people.track import Track
 from stance.reports.face_blur import blur_faces
 from stance.reports.pictures import key_picture, moment_picture
 from stance.results.model import ReadyPosition
@@ -26,18 +27,32 @@ class _Shot:
 
 
 class KeyPictures(Mapping[PictureKey, ImageArray]):
-    """Pictures by player, number and moment, drawn when asked for: together they fill memory."""
+    """Pictures by player, number and moment, drawn when asked for: together they fill memory.
 
-    def __init__(self, measured: Mapping[str, MeasuredPlayer], faces_blurred: bool = False) -> None:
-        self._faces_blurred = faces_blurred
+    Parameters
+    ----------
+    measured
+        players by letter
+    blurred
+        tracks of all whose heads are blurred, with all that is not the player's body; None where
+        nothing is
+    """
+
+    def __init__(
+        self, measured: Mapping[str, MeasuredPlayer], blurred: Sequence[Track] | None = None
+    ) -> None:
+        self._blurred = blurred
         self._shots: dict[PictureKey, _Shot] = {}
         for letter, player in measured.items():
             self._shots |= _list_shots(letter, player)
 
     def __getitem__(self, key: PictureKey) -> ImageArray:
         shot = self._shots[key]
-        cut = shot.player.watched.key_crops[shot.frame].image
-        image = blur_faces(cut, [_landmarks(shot)]) if self._faces_blurred else cut
+        cut = shot.player.watched.key_crops[shot.frame]
+        image = cut.image
+        if self._blurred is not None:
+            others = [_follow(track, shot) - (cut.x, cut.y) for track in self._blurred]
+            image = blur_faces(image, [_landmarks(shot)], others)
         if shot.position is None:
             return moment_picture(image, _landmarks(shot), shot.player.racket.hand)
         return _draw_key(shot, shot.position, image)
@@ -89,7 +104,12 @@ def _landmarks(shot: _Shot) -> FloatArray:
     observation = watched.observations.get(shot.frame)
     if observation is not None:
         return observation.pose.pixels - (cut.x, cut.y)
-    track = watched.track
-    time_s = np.interp(shot.frame, track.frames, track.times)
+    return _follow(watched.track, shot) - (cut.x, cut.y)
+
+
+def _follow(track: Track, shot: _Shot) -> FloatArray:
+    """Landmarks (33, 2) of somebody at the moment of a shot, in the frame; NaN where not seen."""
+    times = shot.player.watched.track
+    time_s = np.interp(shot.frame, times.frames, times.times)
     pixels = track.between(np.array([shot.frame]), np.array([time_s])).pixels[0]
-    return np.asarray(pixels - (cut.x, cut.y), float)
+    return np.asarray(pixels, float)

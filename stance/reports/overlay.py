@@ -1,11 +1,13 @@
 """The clip again, with skeleton and state drawn on every frame."""
 
+from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
 
 from stance.assessment.analysis_model import Analysis
 from stance.camera_motion.stabilising import stabilise_frame
+from stance.people.track import Track
 from stance.reports.face_blur import blur_faces
 from stance.reports.pictures import draw_tags, overlay_picture
 from stance.reports.sentences import overlay_caption
@@ -57,17 +59,23 @@ def write_overlay(
                 stabilised = stabilise_frame(frame, analysis.watched_clip.motion)
                 image = (stabilised or frame).image
                 if analysis.faces_blurred:
-                    image = blur_faces(image, _list_bodies(frame, analysis) if stabilised else ())
+                    image = _blur(image, frame, analysis) if stabilised else blur_faces(image, ())
                 for player in analysis.result.players if stabilised else ():
                     image = _drawn(image, frame, player, analysis)
                 writer.write(image, frame.time_s)
             progress("drawing", frame.index + 1, summary.frames)
 
 
-def _list_bodies(frame: Frame, analysis: Analysis) -> list[FloatArray]:
-    """Landmarks (33, 2) of the players who are seen in a frame."""
+def _blur(image: ImageArray, frame: Frame, analysis: Analysis) -> ImageArray:
+    """A frame in which nobody can be known, and the players' bodies are sharp."""
+    bodies = _list_bodies(frame, analysis.tracks.values())
+    return blur_faces(image, bodies, _list_bodies(frame, analysis.watched_clip.tracks))
+
+
+def _list_bodies(frame: Frame, tracks: Iterable[Track]) -> list[FloatArray]:
+    """Landmarks (33, 2) of those who are seen in a frame."""
     index, time_s = np.array([frame.index]), np.array([frame.time_s])
-    moments = (track.between(index, time_s) for track in analysis.tracks.values())
+    moments = (track.between(index, time_s) for track in tracks)
     return [moment.pixels[0] for moment in moments if moment.seen[0]]
 
 

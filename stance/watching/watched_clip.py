@@ -160,6 +160,11 @@ class WatchedClip:
         return find_replays([player.track for player in self.players])
 
     @property
+    def tracks(self) -> tuple[Track, ...]:
+        """Tracks of all who were followed, on both halves."""
+        return tuple(person.track for person in (*self.players, *self.opponents))
+
+    @property
     def court(self) -> CalibratedCourt | None:
         """The marked or the found court; None where neither is known."""
         return self.marked if self.found is None else self.found.court

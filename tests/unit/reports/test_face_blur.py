@@ -48,6 +48,17 @@ def test_a_head_whose_landmarks_are_unknown_is_blurred_above_the_shoulders(body)
     assert detail(blurred, body[:11].mean(axis=0), 12) < detail(NOISE, body[0], 12) / 5
 
 
+def test_what_is_between_the_limbs_and_others_heads_before_the_body_lose_their_detail(body):
+    apart = body.copy()
+    apart[[LEFT_TOE, LEFT_TOE - 2, LEFT_TOE - 4, LEFT_TOE - 6]] -= [100, 0]
+    rough = detail(NOISE, (640, 360), 100)
+    between = (apart[LEFT_TOE] + apart[LEFT_TOE + 1]) / 2 - [0, 20]
+    assert detail(blur_faces(NOISE, [apart]), between, 12) < rough / 5
+    other = body + (body[LEFT_HIP] - body[0])
+    assert detail(blur_faces(NOISE, [body]), body[LEFT_HIP], 12) > rough / 2
+    assert detail(blur_faces(NOISE, [body], [other]), body[LEFT_HIP], 12) < rough / 5
+
+
 def test_without_a_player_all_is_blurred_and_the_picture_itself_stays():
     before = NOISE.copy()
     blurred = blur_faces(NOISE, [np.full((33, 2), np.nan)])
