@@ -162,7 +162,7 @@ class WatchedClip:
     @property
     def tracks(self) -> tuple[Track, ...]:
         """Tracks of all who were followed, on both halves."""
-        return tuple(person.track for person in (*self.players, *self.opponents))
+        return (*(p.track for p in self.players), *(o.track for o in self.opponents))
 
     @property
     def court(self) -> CalibratedCourt | None:
