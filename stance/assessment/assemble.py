@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from stance.assessment.notices import (
+    Who,
     court_file_notices,
     court_search_notice,
     nobody_notice,
@@ -58,8 +59,8 @@ def assemble_result(
     summary, timing_notices = summarise(description, clip.times)
     notices = list(description.notices)
     if clip.found is not None:
-        notices.append(court_search_notice(clip.found, options.filmed_from))
-    notices += court_file_notices(clip.marked_fit)
+        notices.append(court_search_notice(summary.file, clip.found, options.filmed_from))
+    notices += court_file_notices(summary.file, clip.marked_fit)
     notices += [*timing_notices, *motion_notices(clip.motion), *replay_notices(clip.replays)]
     if not players:
         notices.append(nobody_notice(summary, None if court is None else court.source))
@@ -67,9 +68,10 @@ def assemble_result(
     results = []
     assumed = court is not None and court.source == "assumed"
     for letter, player in players.items():
-        notices += player_notices(letter, player)
+        who = Who(summary.file, letter, options.names.get(letter, ""))
+        notices += player_notices(who, player)
         if assumed and options.filmed_from is not None:
-            notices += said_place_notices(letter, player, options.filmed_from)
+            notices += said_place_notices(who, player, options.filmed_from)
         shared_error = ASSUMED_SHARED_ERROR if assumed else SHARED_ERROR
         results.append(_player_result(letter, player, clip.times, options, shared_error))
     return Result(

@@ -1,7 +1,9 @@
 """What a coach is told about a result: what is missing, and what to do."""
 
 import math
+import shlex
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -35,19 +37,33 @@ _COURTS = {
 }
 
 
-def player_notices(letter: str, player: MeasuredPlayer) -> list[Notice]:
+@dataclass(frozen=True)
+class Who:
+    """A player whom a notice is about: clip's file, letter in it, and name, empty where none."""
+
+    file: str
+    letter: str
+    name: str = ""
+
+    @property
+    def title(self) -> str:
+        """What to call the player."""
+        return self.name or _("Player {letter}").format(letter=self.letter)
+
+
+def player_notices(who: Who, player: MeasuredPlayer) -> list[Notice]:
     """Return what to warn of about one player."""
     notices = []
     if player.racket.confidence < SURE:
-        notices.append(_hand_unsure_notice(letter, player.racket.hand))
+        notices.append(_hand_unsure_notice(who, player.racket.hand))
     if not player.positions:
         faced = player.strokes_faced
-        return [*notices, _never_set_notice(letter, faced) if faced else _nothing_notice(letter)]
+        return [*notices, _never_set_notice(who, faced) if faced else _nothing_notice(who)]
     for remark, notice in ((AT_REST, _rests_notice), (ANGLES_UNSURE, _unsure_angles_notice)):
         if count := sum(remark in position.remarks for position in player.positions):
             notices.append(
                 notice(
-                    letter,
+                    who,
                     _("{count} of {number}").format(count=count, number=len(player.positions)),
                 )
             )
@@ -59,36 +75,50 @@ def player_notices(letter: str, player: MeasuredPlayer) -> list[Notice]:
         for name in ("hip_yaw_se_deg", "lead_angle_se_deg")
     )
     if hips > _SURE_HIPS_DEG or feet > _SURE_FEET_DEG:
-        notices.append(_seen_badly_notice(letter, hips, feet))
+        notices.append(_seen_badly_notice(who, hips, feet))
     return notices
 
 
-def court_search_notice(found: FoundCourt, filmed_from: FilmedFrom | None = None) -> Notice:
-    """Return the notice that the court was found, or why not, and what the angles then rest on."""
+def court_search_notice(
+    file: str, found: FoundCourt, filmed_from: FilmedFrom | None = None
+) -> Notice:
+    """Return the notice that the court was found, or why not, and what the angles then rest on.
+
+    Parameters
+    ----------
+    file
+        name of the clip's file
+    found
+        the court searched
+    filmed_from
+        where the phone stood as somebody says
+    """
+    clip = shlex.quote(file)
     if found.court is not None:
         return Notice(
             "court_found",
             _(
-                "The court was found by its lines, to {error} pixels, with a confidence of "
-                "{confidence} %. Check that the drawn court lies on the painted one; if it "
-                "does not, mark it with: stance court CLIP"
-            ).format(
-                error=format_number(found.court.error_px or 0.0, 1),
-                confidence=format_number(100 * found.confidence),
-            ),
+                "The court was found by its lines, to {error} pixels. Look in the report's picture "
+                "of the court whether the drawn lines lie on the painted ones. If they do not, all "
+                "angles are wrong: mark the court with: stance court {clip}, then run again: "
+                "stance analyse {clip}"
+            ).format(error=format_number(found.court.error_px or 0.0, 1), clip=clip),
         )
-    missing = _("The court was not found. {reason} Or mark it with: stance court CLIP.").format(
-        reason=found.reason
-    )
+    missing = _(
+        "The court was not found. {reason} Or mark it with: stance court {clip}, then run again: "
+        "stance analyse {clip}."
+    ).format(reason=found.reason, clip=clip)
     if filmed_from is None:
         return Notice(
             "court_assumed",
             _(
-                "{missing} Until then it is not known where the net is, and no stance gets a "
-                "class. To have them judged roughly, say where the phone stood, seen from the "
-                "player who faces the net: --filmed-from {places} or {last}."
+                "{missing} Until then it is not known where the net is, and no stance can be "
+                "told. To have them judged roughly, say where the phone stood, seen from the "
+                "player who faces the net: stance analyse {clip} --filmed-from PLACE, which is "
+                "{places} or {last}."
             ).format(
                 missing=missing,
+                clip=clip,
                 places=", ".join(FILMED_FROM[:-1]),
                 last=FILMED_FROM[-1],
             ),
@@ -104,7 +134,7 @@ def court_search_notice(found: FoundCourt, filmed_from: FilmedFrom | None = None
     )
 
 
-def court_file_notices(fit: MarkedFit) -> list[Notice]:
+def court_file_notices(file: str, fit: MarkedFit) -> list[Notice]:
     """Return what to say of a court file that does not fit the clip, or can't be checked."""
     if fit == "unseen":
         return [
@@ -113,9 +143,10 @@ def court_file_notices(fit: MarkedFit) -> list[Notice]:
                 _(
                     "Whether the court file fits this clip could not be seen, since too little of "
                     "its lines shows in the picture. If the phone was moved after the court was "
-                    "marked, or the file is another clip's, all angles are wrong. Look at it with: "
-                    "stance court CLIP --check --court COURT.json"
-                ),
+                    "marked, or the file is another clip's, all angles are wrong. Look at the "
+                    "report's picture of the court; to mark it anew: stance court {clip}, then run "
+                    "again: stance analyse {clip}"
+                ).format(clip=shlex.quote(file)),
             )
         ]
     if fit == "replaced":
@@ -132,9 +163,7 @@ def court_file_notices(fit: MarkedFit) -> list[Notice]:
     return []
 
 
-def said_place_notices(
-    letter: str, player: MeasuredPlayer, filmed_from: FilmedFrom
-) -> list[Notice]:
+def said_place_notices(who: Who, player: MeasuredPlayer, filmed_from: FilmedFrom) -> list[Notice]:
     """Return the notice that the phone can't have stood where somebody says, if it is so."""
     if not any(NET_UNKNOWN in position.remarks for position in player.positions):
         return []
@@ -142,11 +171,15 @@ def said_place_notices(
         Notice(
             "filmed_from_wrong",
             _(
-                "If the phone had stood {place}, player {letter} would turn the "
-                "back to the net in most ready positions, so that can't be right, and no "
-                "stance gets a class. Say where it stood, seen from the player who faces the "
-                "net, or mark the court."
-            ).format(place=_(FILMED_FROM_WORDS[filmed_from]), letter=letter),
+                "If the phone had stood {place}, {player} would turn the back to the net at most "
+                "moments, so that can't be right, and no stance can be told. Say where it stood, "
+                "seen from the player who faces the net, or mark the court with: "
+                "stance court {clip}"
+            ).format(
+                place=_(FILMED_FROM_WORDS[filmed_from]),
+                player=who.title,
+                clip=shlex.quote(who.file),
+            ),
         )
     ]
 
@@ -162,7 +195,7 @@ def nobody_notice(summary: ClipSummary, court: str | None) -> Notice:
     return Notice("no_player", f"{whole} {check}" if court == "marked" else whole)
 
 
-def _never_set_notice(letter: str, faced: Sequence[StrokeFaced]) -> Notice:
+def _never_set_notice(who: Who, faced: Sequence[StrokeFaced]) -> Notice:
     """Return the notice that a player was set for none of the strokes faced."""
     moving = sum(stroke.met == "on_the_move" for stroke in faced)
     if hidden := len(faced) - moving:
@@ -172,72 +205,80 @@ def _never_set_notice(letter: str, faced: Sequence[StrokeFaced]) -> Notice:
     else:
         how = _("all met on the move")
     sentence = ngettext(
-        "Player {letter} faced {number} stroke, {how}: there is no stance to measure.",
-        "Player {letter} faced {number} strokes, {how}: there is no stance to measure.",
+        "{player} faced {number} stroke, {how}: there is no stance to measure.",
+        "{player} faced {number} strokes, {how}: there is no stance to measure.",
         len(faced),
-    ).format(letter=letter, number=len(faced), how=how)
+    ).format(player=who.title, number=len(faced), how=how)
     advice = _("Film so that the whole player is in the picture, down to the shoes, all the time.")
     return Notice("never_set", f"{sentence} {advice}" if hidden else sentence)
 
 
-def _nothing_notice(letter: str) -> Notice:
+def _nothing_notice(who: Who) -> Notice:
     """Return the notice that no stroke could be told and a player never waits."""
     return Notice(
         "no_ready_position",
         _(
-            "Player {letter} was found, but no stroke of the other side could be told, and "
-            "{letter} never waits: no spell of {shortest} seconds or more with both feet "
+            "{player} was found, but no stroke of the other side could be told, and "
+            "{player} never waits: no moment of {shortest} seconds or more with both feet "
             "down and still, knees bent. Film rallies or a drill in which the player gets "
             "set for each stroke, with whoever plays the shuttle in the picture."
-        ).format(letter=letter, shortest=SHORTEST),
+        ).format(player=who.title, shortest=SHORTEST),
     )
 
 
-def _seen_badly_notice(letter: str, hips: float, feet: float) -> Notice:
+def _seen_badly_notice(who: Who, hips: float, feet: float) -> Notice:
     """Return the notice that from where the phone stood the angles are not sure."""
     return Notice(
         "phone_place",
         _(
-            "From where the phone stood, player {letter}'s hips are known to {hips} "
+            "From where the phone stood, {player}'s hips are known to {hips} "
             "degrees and the feet to {feet} (typical error). Both are seen best from "
             "a rear corner, with the phone 2 metres up or higher and 4 to 7 metres away, "
             "the whole body in the picture (docs/filming.md)."
-        ).format(letter=letter, hips=format_number(hips), feet=format_number(feet)),
+        ).format(player=who.title, hips=format_number(hips), feet=format_number(feet)),
     )
 
 
-def _rests_notice(letter: str, count: str) -> Notice:
+def _rests_notice(who: Who, count: str) -> Notice:
     """Return the notice that a player rests, sits or shows something rather than plays."""
     return Notice(
         "no_play",
         _(
-            "Player {letter} stays planted in one place for long and no stroke is told, as "
+            "{player} stays planted in one place for long and no stroke is told, as "
             "somebody does who rests, sits or shows a stance: {count} ready positions are "
             "not assessed. Film a rally or a drill with strokes."
-        ).format(letter=letter, count=count),
+        ).format(player=who.title, count=count),
     )
 
 
-def _unsure_angles_notice(letter: str, count: str) -> Notice:
+def _unsure_angles_notice(who: Who, count: str) -> Notice:
     """Return the notice that angles of a player are so unsure that they mean nothing."""
     return Notice(
         "angles_unsure",
         _(
-            "In {count} ready positions of player {letter} an angle is unsure by more than "
+            "In {count} ready positions of {player} an angle is unsure by more than "
             "40 degrees (typical error). It means nothing then, so it is not shown "
             "and the position is not assessed. Film from higher up or nearer, with the "
             "whole court half in view."
-        ).format(count=count, letter=letter),
+        ).format(count=count, player=who.title),
     )
 
 
-def _hand_unsure_notice(letter: str, hand: Hand) -> Notice:
+def _hand_unsure_notice(who: Who, hand: Hand) -> Notice:
     """Return the notice that the racket hand is a guess."""
+    hands = {
+        "right": _(
+            "Which hand of {player} holds the racket could not be seen for sure; the right one was "
+            "taken. If that is wrong, all angles are to the wrong side: run again: stance analyse "
+            "{clip} --player {letter} --hand left"
+        ),
+        "left": _(
+            "Which hand of {player} holds the racket could not be seen for sure; the left one was "
+            "taken. If that is wrong, all angles are to the wrong side: run again: stance analyse "
+            "{clip} --player {letter} --hand right"
+        ),
+    }
     return Notice(
         "hand_unsure",
-        _(
-            "Which hand of player {letter} holds the racket could not be seen for sure; "
-            "the {hand} was taken. If that is wrong, all angles have the wrong sign: run again "
-            "with --player {letter} and --hand right or --hand left."
-        ).format(letter=letter, hand=_(hand)),
+        hands[hand].format(player=who.title, clip=shlex.quote(who.file), letter=who.letter),
     )

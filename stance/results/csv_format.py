@@ -33,19 +33,17 @@ def positions_csv(result: Result) -> str:
     Numbers have a decimal point; what is unknown is an empty cell.
     """
     rows = [
-        _cells(player, number, position)
+        [*_whose(result, player), *_cells(player, number, position), result.court.in_words]
         for player in result.players
         for number, position in enumerate(player.ready_positions, start=1)
     ]
-    court = result.court.in_words
-    return csv_table([*_headings(), "court"], [[*row, court] for row in rows])
+    return csv_table([*_WHOSE_HEADINGS, *_headings(), "court"], rows)
 
 
 def strokes_csv(result: Result) -> str:
     """A table for a spreadsheet: a heading row, then a row per stroke faced; as `positions_csv`."""
     headings = [
-        "player",
-        "half of the court",
+        *_WHOSE_HEADINGS,
         "stroke faced",
         *_CONTACT_HEADINGS,
         "met",
@@ -54,12 +52,14 @@ def strokes_csv(result: Result) -> str:
         "first foot leaves in seconds after the contact",
     ]
     rows = [
-        _stroke_cells(player, number, stroke)
+        [*_whose(result, player), *_stroke_cells(player, number, stroke)]
         for player in result.players
         for number, stroke in enumerate(player.strokes_faced, start=1)
     ]
     return csv_table(headings, rows)
 
+
+_WHOSE_HEADINGS = ("player", "name", "date", "session", "half of the court")
 
 _CONTACT_HEADINGS = (
     "contact in seconds",
@@ -87,10 +87,12 @@ def _make_harmless(cell: Any) -> Any:
     return f"'{cell}" if runs and not _NUMBER.fullmatch(cell) else cell
 
 
+def _whose(result: Result, player: PlayerResult) -> tuple[str, ...]:
+    return (player.player, player.name, result.date, result.session, player.half)
+
+
 def _headings() -> list[str]:
     headings = [
-        "player",
-        "half of the court",
         "racket hand",
         "ready position",
         "start in seconds",
@@ -120,8 +122,6 @@ def _headings() -> list[str]:
 def _cells(player: PlayerResult, number: int, position: ReadyPosition) -> list[str]:
     p = position
     cells = [
-        player.player,
-        player.half,
         player.hand,
         str(number),
         _cell(p.start_s, 3),
@@ -152,8 +152,6 @@ def _cells(player: PlayerResult, number: int, position: ReadyPosition) -> list[s
 def _stroke_cells(player: PlayerResult, number: int, stroke: StrokeFaced) -> list[str]:
     position = player.position_of(stroke)
     return [
-        player.player,
-        player.half,
         str(number),
         *_contact_cells(stroke),
         _MET_WORDS[stroke.met],

@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from stance.assessment.notices import (
+    Who,
     court_file_notices,
     court_search_notice,
     nobody_notice,
@@ -20,6 +21,7 @@ from stance.watching.watched_clip import RacketHand
 from tests.unit.figures import behind_camera
 from tests.unit.results.invented import invented_position
 
+B = Who("a.mp4", "B")
 SURE = {"hip_yaw_se_deg": 6.0, "lead_angle_se_deg": 3.0}
 
 
@@ -49,9 +51,11 @@ def measured(confidence: float, *errors: dict) -> MeasuredPlayer:
     ],
 )
 def test_each_player_is_warned_of_what_applies(player: MeasuredPlayer, codes: list[str]) -> None:
-    notices = player_notices("B", player)
+    notices = player_notices(B, player)
     assert [notice.code for notice in notices] == codes
-    assert all("player B" in notice.text or "Player B" in notice.text for notice in notices)
+    assert all("Player B" in notice.text for notice in notices)
+    named = player_notices(Who("a.mp4", "B", "Mia"), player)
+    assert all("Mia" in notice.text and "Player B" not in notice.text for notice in named)
 
 
 @pytest.mark.parametrize(
@@ -64,7 +68,7 @@ def test_each_player_is_warned_of_what_applies(player: MeasuredPlayer, codes: li
 )
 def test_who_was_never_set_is_told_how_the_strokes_were_met(met: list[Met], words: str) -> None:
     strokes = tuple(StrokeFaced(2.0 + k, 0.02, ("seen",), False, m) for k, m in enumerate(met))
-    (notice,) = player_notices("B", replace(measured(1.0), strokes_faced=strokes))
+    (notice,) = player_notices(B, replace(measured(1.0), strokes_faced=strokes))
     assert notice.code == "never_set" and words in notice.text
     assert ("Film" in notice.text) == ("not_seen" in met)
     assert "never waits" not in notice.text
@@ -72,31 +76,49 @@ def test_who_was_never_set_is_told_how_the_strokes_were_met(met: list[Met], word
 
 def test_a_found_court_is_told_with_its_error_and_one_that_is_not_with_the_reason() -> None:
     court = CalibratedCourt(behind_camera(), 1.26, "found")
-    found = court_search_notice(FoundCourt(court=court, confidence=0.93, reason=""))
-    assert found.code == "court_found" and "1.3 pixels" in found.text and "93 %" in found.text
+    found = court_search_notice("my clip.mp4", FoundCourt(court=court, confidence=0.93, reason=""))
+    assert found.code == "court_found" and "1.3 pixels" in found.text
+    assert "stance court 'my clip.mp4', then run again: stance analyse" in found.text
     missing = court_search_notice(
-        FoundCourt(court=None, confidence=0.0, reason="No lines were seen.")
+        "a.mp4", FoundCourt(court=None, confidence=0.0, reason="No lines were seen.")
     )
     assert missing.code == "court_assumed" and "No lines were seen." in missing.text
     assert all(place in missing.text for place in ("--filmed-from", *FILMED_FROM))
 
 
+@pytest.mark.parametrize(("hand", "other"), [("right", "left"), ("left", "right")])
+def test_who_holds_the_racket_in_the_other_hand_is_told_the_command(hand: str, other: str) -> None:
+    player = replace(measured(0.6, {}), racket=RacketHand(hand, 0.6))
+    (notice,) = player_notices(Who("a.mp4", "B", "Mia"), player)
+    assert f"the {hand} one was taken" in notice.text
+    assert notice.text.endswith(f"stance analyse a.mp4 --player B --hand {other}")
+
+
 @pytest.mark.parametrize("filmed_from", FILMED_FROM)
 def test_where_angles_rest_on_what_somebody_said_that_is_told(filmed_from: str) -> None:
-    notice = court_search_notice(FoundCourt(None, 0.0, "No lines were seen."), filmed_from)
+    notice = court_search_notice(
+        "my clip.mp4", FoundCourt(None, 0.0, "No lines were seen."), filmed_from
+    )
     assert notice.code == "court_assumed" and "15 degrees or more" in notice.text
     assert FILMED_FROM_WORDS[filmed_from] in notice.text
-    assert said_place_notices("B", measured(1.0, {}), filmed_from) == []
+    assert said_place_notices(B, measured(1.0, {}), filmed_from) == []
     unlikely = measured(1.0, {"remarks": (NET_UNKNOWN,)})
-    (wrong,) = said_place_notices("B", unlikely, filmed_from)
-    assert wrong.code == "filmed_from_wrong" and "player B" in wrong.text
+    (wrong,) = said_place_notices(B, unlikely, filmed_from)
+    assert (
+        wrong.code == "filmed_from_wrong"
+        and "Player B" in wrong.text
+        and "stance court a.mp4" in wrong.text
+    )
     assert FILMED_FROM_WORDS[filmed_from] in wrong.text
 
 
 def test_a_court_file_that_fits_is_not_told_of_and_one_that_does_not_is() -> None:
-    assert court_file_notices("agrees") == []
-    (unseen,), (replaced,) = court_file_notices("unseen"), court_file_notices("replaced")
-    assert unseen.code == "court_file_unchecked" and "--check" in unseen.text
+    assert court_file_notices("a.mp4", "agrees") == []
+    (unseen,), (replaced,) = (
+        court_file_notices("a.mp4", "unseen"),
+        court_file_notices("a.mp4", "replaced"),
+    )
+    assert unseen.code == "court_file_unchecked" and "stance court a.mp4" in unseen.text
     assert replaced.code == "court_file_replaced" and "taken instead" in replaced.text
 
 

@@ -22,6 +22,16 @@ def test_the_table_has_a_row_per_ready_position():
     assert rows[6]["remarks"] == "racket foot leading"
 
 
+@pytest.mark.parametrize("table", [positions_csv, strokes_csv])
+def test_each_row_says_whose_it_is_and_of_which_day_and_session(table):
+    player = replace(with_strokes(), name="Mia")
+    result = replace(invented_result(player), date="2026-03-14", session="week 3")
+    rows = list(csv.DictReader(io.StringIO(table(result))))
+    assert rows and {(r["player"], r["name"], r["date"], r["session"]) for r in rows} == {
+        ("A", "Mia", "2026-03-14", "week 3")
+    }
+
+
 def test_each_row_says_what_the_angles_rest_on():
     result = invented_result(source="assumed")
     said = replace(result, court=replace(result.court, filmed_from="left"))
