@@ -31,7 +31,7 @@ def try_page(draw: random.Random, place: Path, base: Path) -> None:
     content = json.loads(COURT.read_text())
     width, height = content["image_size"]
     file = place / "x.court.json"
-    task = MarkingTask("x.mp4", np.zeros((height, width, 3), np.uint8), file)
+    task = MarkingTask(place / "x.mp4", np.zeros((height, width, 3), np.uint8), file)
     said = io.StringIO()
     with contextlib.redirect_stderr(said), MarkingServer(task) as server:
         address = urlsplit(server.address)
@@ -74,7 +74,7 @@ def _exchange(place: tuple[str, int], request: bytes, cut: int = 0) -> bytes:
     """The answer to a request, which is sent in two parts where a cut is given."""
     with socket.create_connection(place, _ANSWER_S) as connection:
         # A server that has heard enough may hang up before the end.
-        with contextlib.suppress(ConnectionError):
+        with contextlib.suppress(OSError):
             for part in (request[:cut], request[cut:]):
                 connection.sendall(part)
             connection.shutdown(socket.SHUT_WR)
