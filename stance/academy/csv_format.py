@@ -6,7 +6,8 @@ import numpy as np
 
 from stance.academy.flags import FLAG_NAMES
 from stance.academy.model import ScreenedPlayer, Screening
-from stance.academy.statement import TREND_WORDS, name_leg_in_front
+from stance.academy.statement import name_leg_in_front
+from stance.comparison.words import TREND_WORDS
 from stance.results.csv_format import csv_table
 from stance.results.measures_table import COMPARED
 

@@ -7,13 +7,14 @@ import numpy as np
 from scipy.stats import false_discovery_control
 
 from stance.academy.model import ScreenedPlayer
+from stance.assessment.tendencies import OFTEN
 from stance.statistics.pooled import PooledShare
 from stance.statistics.shares import share_interval
 from stance.types import N_, Flag
 
 # Over-side-on in more than this share of the ready positions is called a habit. No published
 # limit exists; why a quarter: docs/comparing.md.
-HABIT_SHARE = 0.25
+HABIT_SHARE = OFTEN
 
 # "No sign" is said only where the interval stays below this: then a player surely does not stand
 # over-side-on most of the time.

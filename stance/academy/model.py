@@ -3,17 +3,10 @@
 from dataclasses import dataclass
 
 from stance.comparison.model import ShareChange
+from stance.comparison.season import DateShare
 from stance.results.model import Notice, PlayerResult, Result
 from stance.statistics.pooled import Pool, PooledMean, PooledShare
 from stance.types import Flag, StanceClass
-
-
-@dataclass(frozen=True)
-class DateShare:
-    """A player's share of over-side-on on one date, year-month-day."""
-
-    date: str
-    share: PooledShare
 
 
 @dataclass(frozen=True)

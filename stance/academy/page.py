@@ -8,11 +8,11 @@ from stance.academy.pairs import Pair, list_pairs
 from stance.academy.player_page import page_name
 from stance.academy.statement import (
     MEANINGS,
-    TREND_WORDS,
     describe_screening,
     name_leg_in_front,
 )
 from stance.comparison.presentation import format_count, format_on_the_move, format_percent
+from stance.comparison.words import TREND_WORDS
 from stance.reports.charts import interval_strip
 from stance.reports.pages import page
 from stance.runtime.language import gettext as _

@@ -1,22 +1,20 @@
 """A player's pages: the coach's, and one that can be sent to the player's family alone."""
 
-import datetime
 import hashlib
 import re
 from typing import Any
 
-from markupsafe import Markup
-
 from stance.academy.advice import advise_player
-from stance.academy.flags import FLAG_NAMES, HABIT_SHARE, describe_limits
+from stance.academy.flags import FLAG_NAMES, describe_limits
 from stance.academy.model import ScreenedClip, ScreenedPlayer
-from stance.academy.statement import MEANINGS, TREND_WORDS, describe_player
+from stance.academy.statement import MEANINGS, describe_player
 from stance.assessment.angle_words import turned_words
 from stance.comparison.clip_reports import NO_REPORTS, ClipReports
 from stance.comparison.examples import Example, choose_clearest, choose_right, choose_typical
 from stance.comparison.presentation import (
     COUNTED_TITLES,
     MEASURE_TITLES,
+    draw_dates,
     draw_means,
     draw_shares,
     format_court,
@@ -26,9 +24,8 @@ from stance.comparison.presentation import (
     format_on_the_move,
     format_share,
     format_sides,
+    format_trend,
 )
-from stance.comparison.words import change_words
-from stance.reports.charts import trend_chart
 from stance.reports.pages import page
 from stance.runtime.language import format_day, ngettext
 from stance.runtime.language import gettext as _
@@ -93,8 +90,8 @@ def _describe(player: ScreenedPlayer, reports: ClipReports) -> dict[str, Any]:
         "meaning": _(MEANINGS[player.flag]).format(**describe_limits()),
         "advice": advise_player(player),
         "pictures": _list_pictures(player, reports),
-        "trend_chart": None if player.trend is None else _draw_trend(player),
-        "trend": _describe_trend(player),
+        "trend_chart": None if player.trend is None else draw_dates(player.dates),
+        "trend": "" if player.trend is None else format_trend(player.trend),
     }
 
 
@@ -164,34 +161,6 @@ def _describe_measure(player: ScreenedPlayer, name: str) -> dict[str, Any]:
         "words": ", ".join(filter(None, (format_mean(mean), format_mean_range(mean)))),
         "chart": draw_means(name, [("", mean, player.pool)]),
     }
-
-
-def _draw_trend(player: ScreenedPlayer) -> Markup:
-    """A chart of the share of over-side-on over the dates."""
-    days = [
-        (
-            datetime.date.fromisoformat(d.date).toordinal(),
-            format_day(d.date),
-            (d.share.share, d.share.interval),
-        )
-        for d in player.dates
-    ]
-    label = "; ".join(f"{format_day(d.date)} {format_share(d.share)}" for d in player.dates)
-    return trend_chart(
-        "over_side_on",
-        days,
-        HABIT_SHARE,
-        _("How often over-side-on by date: {dates}").format(dates=label),
-    )
-
-
-def _describe_trend(player: ScreenedPlayer) -> str:
-    """The change over the dates in words; empty without two dates."""
-    if player.trend is None:
-        return ""
-    return _("From the earlier to the later dates: {words} (likely range: {change}).").format(
-        words=_(TREND_WORDS[player.trend.verdict]), change=change_words(*player.trend.interval)
-    )
 
 
 def _describe_clip(clip: ScreenedClip, reports: ClipReports) -> dict[str, Any]:

@@ -14,10 +14,10 @@ from stance.academy.model import AgeGroup, ScreenedClip, ScreenedPlayer, Screeni
 from stance.academy.remote_files import file_name
 from stance.academy.result_store import Store
 from stance.academy.roster import Roster, Row
-from stance.academy.trend import find_trend, list_date_shares, pool_clips
 from stance.academy.workers import EACH_CORE, Workers
 from stance.comparison.assumed_courts import COUNT_ASSUMED, is_assumed
 from stance.comparison.notices import note_unsure_hands
+from stance.comparison.season import find_trend, list_date_shares, pool_clips
 from stance.results.model import Notice, PlayerResult, Result
 from stance.runtime.progress import Progress, no_progress
 from stance.statistics.inference import Clustering

@@ -7,13 +7,6 @@ from stance.runtime.language import gettext as _
 from stance.runtime.language import join_words, ngettext
 from stance.types import FLAGS, N_, Flag
 
-TREND_WORDS = {
-    "up": N_("more often later"),
-    "down": N_("less often later"),
-    "steady": N_("no change of note"),
-    "too_few": N_("too few to tell"),
-}
-
 _LEGS = {
     "racket": N_("racket leg"),
     "other": N_("non-racket leg"),

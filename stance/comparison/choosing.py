@@ -1,10 +1,12 @@
 """Two sets of results chosen from a folder of earlier ones."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from stance.comparison.assumed_courts import is_assumed
 from stance.comparison.history import Choice, list_entries, read_results
+from stance.comparison.season import SeasonClip
 from stance.errors import InputError
 from stance.results.model import Notice, Result
 
@@ -60,6 +62,59 @@ def choose_by_session(
 ) -> ResultSets:
     """Results of two sessions; parameters and errors as for `choose_by_date`."""
     return _read_sets(history, Choice(player, session=before), Choice(player, session=after))
+
+
+@dataclass(frozen=True)
+class Season:
+    """Clips of a season by the name of the player, in the order of the dates.
+
+    Attributes
+    ----------
+    players
+        none where no result names a player on a known court
+    folders
+        of the results, by the checksum of the clip
+    left_out
+        clips without a name, or whose court is not known
+    """
+
+    players: Mapping[str, Sequence[SeasonClip]]
+    folders: Mapping[str, Path]
+    left_out: tuple[str, ...] = ()
+
+
+def choose_season(history: str | Path, choice: Choice) -> Season:
+    """The clips of each player under a folder.
+
+    A player without a name can't be followed, and where the court is not known shares do not count.
+
+    Parameters
+    ----------
+    history
+        folder of results
+    choice
+        which are wanted
+
+    Raises
+    ------
+    InputError
+        There is no such folder.
+    """
+    results = read_results(history, choice)
+    players: dict[str, list[SeasonClip]] = {}
+    left_out: dict[str, None] = {}
+    for entry in list_entries(history, choice).entries:
+        result = results[(Path(history) / entry.file).parent]
+        if is_assumed(result) or entry.player == entry.letter:
+            left_out[entry.clip] = None
+            continue
+        player = next(p for p in result.players if p.player == entry.letter)
+        players.setdefault(entry.player, []).append(SeasonClip(entry.date, result, player))
+    return Season(
+        dict(sorted(players.items())),
+        {result.clip.sha256: folder for folder, result in results.items()},
+        tuple(left_out),
+    )
 
 
 def _read_sets(history: str | Path, before: Choice, after: Choice) -> ResultSets:

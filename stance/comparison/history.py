@@ -21,11 +21,11 @@ from stance.errors import InputError
 from stance.results.json_format import RESULT_FILE, read_result
 from stance.results.model import Result
 from stance.runtime.plain_text import printable
-from stance.types import CLASSES
+from stance.types import CLASSES, CourtSource, View
 
 INDEX_FILE = "history.sqlite"
 
-_VERSION = 2
+_VERSION = 3
 
 # How long another run's writing of the index is waited for, seconds.
 _LOCKED_S = 2.0
@@ -63,10 +63,10 @@ class Entry:
     date: str
     session: str
     clip: str
-    view: str
+    view: View
     height_m: float | None
     distance_m: float | None
-    court: str
+    court: CourtSource
     assessed: int
     square: int
     slightly_racket_leg_back: int
@@ -89,7 +89,10 @@ class Choice:
 
 @dataclass(frozen=True)
 class History:
-    """Entries by date, player and file, and why result files were left out, a sentence each."""
+    """Entries by date, player and file, and why result files were left out, a sentence each.
+
+    Entries without a date come last.
+    """
 
     entries: list[Entry]
     left_out: tuple[str, ...] = ()
@@ -97,6 +100,9 @@ class History:
 
 def list_entries(folder: str | Path, choice: Choice = Choice()) -> History:
     """Results under a folder; a result file that is damaged is left out and named.
+
+    A player in a recording is listed once: of several results of the same recording, those that
+    name the player are taken before others, and of these the one that was written last.
 
     Parameters
     ----------
@@ -139,6 +145,14 @@ def read_results(folder: str | Path, choice: Choice) -> dict[Path, Result]:
 
 _COLUMNS = tuple(field.name for field in fields(Entry))
 
+# Of which recording an entry is, and when its file was written.
+_MORE_COLUMNS = ("recording", "written")
+
+_ONCE = (
+    "SELECT *, row_number() OVER (PARTITION BY recording, letter "
+    "ORDER BY player = letter, written DESC, file) AS place FROM entries"
+)
+
 
 def _can_be_index(file: Path) -> bool:
     """Whether there is a plain file, or none yet: a pipe would keep SQLite waiting."""
@@ -153,7 +167,8 @@ def _list_by_index(index_file: str, place: Path, choice: Choice) -> History:
         conditions, values = _write_conditions(choice)
         index.row_factory = sqlite3.Row
         rows = index.execute(
-            f"SELECT {', '.join(_COLUMNS)} FROM entries {conditions} ORDER BY date, player, file",
+            f"SELECT {', '.join(_COLUMNS)} FROM ({_ONCE}) WHERE place = 1 {conditions} "
+            "ORDER BY date = '', date, player, file",
             values,
         ).fetchall()
         left_out = index.execute("SELECT fault FROM files WHERE fault <> '' ORDER BY file")
@@ -178,7 +193,8 @@ def _prepare(index: sqlite3.Connection) -> None:
     index.execute(
         "CREATE TABLE IF NOT EXISTS files (file BLOB PRIMARY KEY, stamp TEXT, fault TEXT)"
     )
-    index.execute(f"CREATE TABLE IF NOT EXISTS entries ({', '.join(_COLUMNS)})")
+    columns = ", ".join((*_COLUMNS, *_MORE_COLUMNS))
+    index.execute(f"CREATE TABLE IF NOT EXISTS entries ({columns})")
     index.execute(f"PRAGMA user_version = {_VERSION}")
     index.commit()
 
@@ -195,12 +211,13 @@ def _update(index: sqlite3.Connection, place: Path) -> None:
                 continue
             _forget(index, file)
             read = _read_entries(place, os.fsdecode(file))
-            fault = printable("".join(read.left_out))
+            fault = printable(read.fault)
             index.execute("INSERT INTO files VALUES (?, ?, ?)", (file, stamp, fault))
-            marks = ", ".join("?" * len(_COLUMNS))
+            marks = ", ".join("?" * (len(_COLUMNS) + len(_MORE_COLUMNS)))
+            written = int(stamp.rsplit("-", 1)[1])
             index.executemany(
                 f"INSERT INTO entries VALUES ({marks})",
-                [(file, *astuple(entry)[1:]) for entry in read.entries],
+                [(file, *astuple(entry)[1:], read.recording, written) for entry in read.entries],
             )
 
 
@@ -221,15 +238,24 @@ def _list_files(place: Path) -> Iterator[tuple[str, str]]:
                 yield file.relative_to(place).as_posix(), f"{state.st_size}-{state.st_mtime_ns}"
 
 
-def _read_entries(place: Path, file: str) -> History:
-    """A row for each player; none, and why, where the file is no result that holds together."""
+@dataclass(frozen=True)
+class _ReadFile:
+    """A row for each player of a result, of which recording it is, and why it has none."""
+
+    entries: list[Entry]
+    recording: str = ""
+    fault: str = ""
+
+
+def _read_entries(place: Path, file: str) -> _ReadFile:
+    """Read a result file; no rows, and why, where it is no result that holds together."""
     try:
         result = read_result(place / file)
     except InputError as problem:
         # The folder's own place is nobody's business who gets a comparison.
-        return History([], (str(problem).replace(str(place / file), file),))
+        return _ReadFile([], fault=str(problem).replace(str(place / file), file))
     filming = result.filming or filming_of(result)
-    return History(
+    return _ReadFile(
         [
             Entry(
                 file,
@@ -246,7 +272,8 @@ def _read_entries(place: Path, file: str) -> History:
                 *(p.shares[name].count for name in CLASSES),
             )
             for p in result.players
-        ]
+        ],
+        result.clip.sha256,
     )
 
 
@@ -255,7 +282,7 @@ def _none_if_nan(value: float) -> float | None:
 
 
 def _write_conditions(choice: Choice) -> tuple[str, list[str]]:
-    """A WHERE clause, and the values for its question marks."""
+    """Further conditions of a WHERE clause, and the values for their question marks."""
     tests = {
         "player = ?": choice.player,
         "date >= ?": choice.since,
@@ -267,4 +294,4 @@ def _write_conditions(choice: Choice) -> tuple[str, list[str]]:
     if choice.since is not None or choice.until is not None:
         # A result without a date lies in no span of dates.
         wanted["date <> ?"] = ""
-    return (f"WHERE {' AND '.join(wanted)}" if wanted else ""), list(wanted.values())
+    return "".join(f" AND {test}" for test in wanted), list(wanted.values())

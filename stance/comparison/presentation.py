@@ -1,17 +1,21 @@
 """Words and charts of pooled shares and means, for the pages of comparisons and screenings."""
 
+import datetime
 from collections.abc import Sequence
 
 import numpy as np
 from markupsafe import Markup
 
 from stance.assessment.angle_words import turned_words
+from stance.assessment.tendencies import OFTEN
+from stance.comparison.model import ShareChange
 from stance.comparison.notices import COURT_WORDS, VIEW_WORDS
-from stance.comparison.words import angle_range_words
+from stance.comparison.season import DateShare
+from stance.comparison.words import TREND_WORDS, angle_range_words, change_words
 from stance.measures.classes import DEFAULT_LIMITS
-from stance.reports.charts import angle_chart, share_chart
+from stance.reports.charts import angle_chart, share_chart, trend_chart
 from stance.results.model import Filming, StrokeCounts
-from stance.runtime.language import format_number
+from stance.runtime.language import format_day, format_number
 from stance.runtime.language import gettext as _
 from stance.statistics.pooled import Pool, PooledMean, PooledShare
 from stance.types import COUNTED_NAMES, LEADING, N_, Counted, CourtSource
@@ -140,6 +144,32 @@ def draw_means(measure: str, rows: Sequence[tuple[str, PooledMean, Pool]]) -> Ma
         _label(
             _(MEASURE_TITLES[measure]), [(title, format_mean(mean)) for title, mean, _pool in rows]
         ),
+    )
+
+
+def draw_dates(dates: Sequence[DateShare]) -> Markup:
+    """A chart of the share of over-side-on over the dates, with the limit of a habit."""
+    days = [
+        (
+            datetime.date.fromisoformat(d.date).toordinal(),
+            format_day(d.date),
+            (d.share.share, d.share.interval),
+        )
+        for d in dates
+    ]
+    label = "; ".join(f"{format_day(d.date)} {format_share(d.share)}" for d in dates)
+    return trend_chart(
+        "over_side_on",
+        days,
+        OFTEN,
+        _("How often over-side-on by date: {dates}").format(dates=label),
+    )
+
+
+def format_trend(trend: ShareChange) -> str:
+    """The change over the dates in words."""
+    return _("From the earlier to the later dates: {words} (likely range: {change}).").format(
+        words=_(TREND_WORDS[trend.verdict]), change=change_words(*trend.interval)
     )
 
 

@@ -2,6 +2,15 @@
 
 from stance.assessment.angle_words import turned_words
 from stance.runtime.language import gettext as _
+from stance.types import N_, Verdict
+
+TREND_WORDS: dict[Verdict, str] = {
+    "up": N_("more often later"),
+    "down": N_("less often later"),
+    "steady": N_("no change of note"),
+    "too_few": N_("too few to tell"),
+}
+"""How a share went over the dates."""
 
 
 def angle_range_words(low_deg: float, high_deg: float) -> str:
@@ -10,8 +19,7 @@ def angle_range_words(low_deg: float, high_deg: float) -> str:
     if low == high:
         return turned_words(low)
     if low < 0 < high or 0 in (low, high):
-        ends = ("0°" if end == 0 else turned_words(end) for end in (low, high))
-        return _("{low} to {high}").format(low=next(ends), high=next(ends))
+        return _("{low} to {high}").format(low=turned_words(low), high=turned_words(high))
     words = _("{least} to {most}° back") if high < 0 else _("{least} to {most}° in front")
     least, most = sorted((abs(low), abs(high)))
     return words.format(least=least, most=most)

@@ -1,12 +1,14 @@
-"""The files of a comparison."""
+"""The files of a comparison, and the page of a season."""
 
 from collections.abc import Mapping
 from pathlib import Path
 
+from stance.comparison.choosing import Season
 from stance.comparison.clip_reports import ClipReports
 from stance.comparison.json_format import to_content
 from stance.comparison.model import Comparison
 from stance.comparison.page import comparison_html
+from stance.comparison.season_page import season_html
 from stance.reports.clip import REPORT_FILE
 from stance.results.files import write_files
 from stance.results.schema import json_text
@@ -43,3 +45,22 @@ def write_comparison(
             ),
         },
     )
+
+
+def write_season(season: Season, folder: str | Path) -> None:
+    """Write report.html with each player's line over the season, whole or not at all.
+
+    Parameters
+    ----------
+    season
+        of at least one player
+    folder
+        made where needed
+
+    Raises
+    ------
+    OutputError
+        The folder can't be made or written to.
+    """
+    reports = ClipReports(season.folders, Path(folder))
+    write_files(folder, {REPORT_FILE: season_html(season.players, reports)})

@@ -6,6 +6,7 @@ that its text keeps its size on a phone. Classes differ by shape as well as by c
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 from markupsafe import Markup
@@ -142,7 +143,7 @@ def trend_chart(
     limit: float,
     label: str,
 ) -> Markup:
-    """A share over the days it was seen on, with intervals, 0 to 100 %.
+    """A line through a share on the days it was seen on, with intervals, 0 to 100 %.
 
     Parameters
     ----------
@@ -173,8 +174,10 @@ def trend_chart(
         if x - last_label > 18:
             mark["name"], last_label = name, x
         marks.append(mark)
+    known = [mark for mark in marks if mark["middle"] is not None]
     return chart(
         "trend.svg",
+        joined=list(pairwise(known)),
         **{"class": stance_class},
         label=label,
         bottom=top + height,

@@ -10,6 +10,8 @@ from stance.academy.player_page import family_html, player_html
 from stance.assessment.picture_key import PictureKey
 from stance.comparison.compare import compare
 from stance.comparison.page import comparison_html
+from stance.comparison.season import SeasonClip
+from stance.comparison.season_page import season_html
 from stance.reports.clip import report_html
 from stance.reports.pictures import key_picture, moment_picture
 from stance.results.model import Notice, PlayerResult
@@ -40,6 +42,8 @@ def make_pages() -> Iterator[tuple[str, str]]:
     )
     yield "comparison", comparison_html(compare(before[:2], after[:2]))
     yield "comparison of a group", comparison_html(compare(before, after))
+    clips = [SeasonClip(f"2026-0{n}-05", r, r.players[0]) for n, r in enumerate(before[:2], 1)]
+    yield "season", season_html({"A-1": clips, "B-2": clips[:1]})
     screening = screen_invented(
         {
             "Mia": [(13, 14, "2026-01-05"), (12, 14, "2026-02-05")],

@@ -54,3 +54,16 @@ def test_nothing_found_is_an_empty_list_for_programs(folder):
 def test_a_folder_that_is_not_there_is_exit_code_3(tmp_path):
     done = run(tmp_path / "none")
     assert done.exit_code == 3 and "no folder" in done.stderr
+
+
+def test_the_page_of_the_season_follows_each_player(folder, tmp_path):
+    done = run(folder, "--player", "J-1", "--out", tmp_path / "season")
+    assert done.exit_code == 0 and "report.html" in done.stderr
+    page = (tmp_path / "season" / "report.html").read_text(encoding="utf-8")
+    assert "Over the season: J-1" in page and "J-2" not in page
+
+
+def test_folders_are_named_whole(folder, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "160")
+    shown = run(folder, "--player", "J-1").stdout
+    assert "J-1_2026-01-10" in shown and "…" not in shown

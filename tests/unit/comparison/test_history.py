@@ -38,7 +38,7 @@ def folder(tmp_path):
 def test_entries_are_chosen_by_player_date_session_and_view(folder, choice, number):
     found = list_entries(folder, choice).entries
     assert len(found) == number
-    assert [e.date for e in found] == sorted(e.date for e in found)
+    assert [e.date for e in found] == sorted((e.date for e in found), key=lambda d: (d == "", d))
     assert len(read_results(folder, choice)) == number
 
 
@@ -48,6 +48,24 @@ def test_an_entry_tells_what_the_result_holds(folder):
     assert (entry.player, entry.letter, entry.clip) == ("J-1", "A", result.clip.file)
     assert (entry.view, entry.height_m, entry.distance_m) == ("side", 2.0, 7.0)
     assert (entry.court, entry.assessed, entry.over_side_on) == ("marked", 12, 1)
+
+
+def test_a_player_in_a_recording_is_listed_once_by_the_last_result_that_names_him(folder):
+    (entry,) = list_entries(folder, Choice("J-1", session="spring")).entries
+    result = read_result(folder / entry.file)
+    nameless = replace(result, players=(replace(result.players[0], name=""),), date="")
+    for number, (name, again) in enumerate(
+        [("kept/1", replace(result, session="early")), ("kept/2", nameless)]
+    ):
+        write_result(again, folder / name)
+        os.utime(folder / name / "result.json", ns=(0, number))
+    os.utime(folder / entry.file, ns=(0, 5))
+    listed = list_entries(folder).entries
+    assert [e.file for e in listed if e.clip == entry.clip] == [entry.file]
+    assert len(listed) == 8
+    os.utime(folder / "kept/1" / "result.json", ns=(0, 9))
+    (later,) = [e for e in list_entries(folder).entries if e.clip == entry.clip]
+    assert (later.file, later.session) == ("kept/1/result.json", "early")
 
 
 def test_the_index_follows_the_files_and_can_be_lost(folder):

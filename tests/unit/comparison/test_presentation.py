@@ -26,7 +26,7 @@ def test_a_share_is_never_without_its_count():
     ("value", "interval", "words", "likely"),
     [
         (-31.2, (-38.4, -24.0), "31° back", "likely 24 to 38° back"),
-        (-0.4, (-3.0, 3.0), "level with the net", "likely 3° back to 3° in front"),
+        (-0.4, (-3.0, 3.0), "0°", "likely 3° back to 3° in front"),
         (12.0, (-180.0, 180.0), "12° in front", ""),
         (None, (-180.0, 180.0), "not known", ""),
     ],

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from stance.academy.model import ScreenedClip
-from stance.academy.trend import find_trend, list_date_shares, pool_clips
+from stance.comparison.season import find_trend, list_date_shares, pool_clips
 from stance.statistics.pooled import estimate_clusterings
 from tests.unit.invented import drawn_result
 

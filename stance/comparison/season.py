@@ -1,18 +1,51 @@
-"""A player's share of over-side-on over the dates."""
+"""A player over the dates of a season: shares by date, and the change from early to late."""
 
 import datetime
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
 
-from stance.academy.model import DateShare, ScreenedClip
 from stance.comparison.changes import compare_share
 from stance.comparison.model import ShareChange
+from stance.results.model import PlayerResult, Result
 from stance.statistics.inference import Clustering
-from stance.statistics.pooled import Pool, draw_pool_members, pool, pooled_share
+from stance.statistics.pooled import Pool, PooledShare, draw_pool_members, pool, pooled_share
 
 
-def list_date_shares(
-    clips: Sequence[ScreenedClip], clustering: Clustering
-) -> tuple[DateShare, ...]:
+class DatedClip(Protocol):
+    """A clip of one player: date (year-month-day, or empty), result, and which player is meant."""
+
+    @property
+    def date(self) -> str:
+        """Year-month-day, empty where not known."""
+
+    @property
+    def result(self) -> Result:
+        """Of the clip."""
+
+    @property
+    def player(self) -> PlayerResult:
+        """Which of its players is meant."""
+
+
+@dataclass(frozen=True)
+class SeasonClip:
+    """A clip of one player, a `DatedClip`."""
+
+    date: str
+    result: Result
+    player: PlayerResult
+
+
+@dataclass(frozen=True)
+class DateShare:
+    """A player's share of over-side-on on one date, year-month-day."""
+
+    date: str
+    share: PooledShare
+
+
+def list_date_shares(clips: Sequence[DatedClip], clustering: Clustering) -> tuple[DateShare, ...]:
     """Share of over-side-on on each date, in order.
 
     Parameters
@@ -30,7 +63,7 @@ def list_date_shares(
     return tuple(shares)
 
 
-def find_trend(clips: Sequence[ScreenedClip], clustering: Clustering) -> ShareChange | None:
+def find_trend(clips: Sequence[DatedClip], clustering: Clustering) -> ShareChange | None:
     """Change of the share of over-side-on from the earlier half of the dates to the later half.
 
     Parameters
@@ -57,12 +90,12 @@ def find_trend(clips: Sequence[ScreenedClip], clustering: Clustering) -> ShareCh
     )
 
 
-def pool_clips(clips: Iterable[ScreenedClip]) -> Pool:
+def pool_clips(clips: Iterable[DatedClip]) -> Pool:
     """One player's ready positions over some clips."""
     return pool([(c.result, c.player) for c in clips])
 
 
-def _list_dates(clips: Sequence[ScreenedClip]) -> list[str]:
+def _list_dates(clips: Sequence[DatedClip]) -> list[str]:
     return sorted({c.date for c in clips if c.date})
 
 
