@@ -1,15 +1,14 @@
 """Lines, dots and texts on pictures, that show on any background; only here OpenCV draws."""
 
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
-from stance.reports.palette import DARK, WHITE
+from stance.reports.palette import DARK, WHITE, Colour
 from stance.types import FloatArray, ImageArray
-
-Colour = tuple[int, int, int]
 
 _SHIFT = 4
 """OpenCV's fixed-point places: sixteenths of a pixel."""
@@ -40,9 +39,14 @@ class Box:
 
 
 def draw_line(
-    picture: ImageArray, start: FloatArray, end: FloatArray, colour: Colour, thickness: int
+    picture: ImageArray,
+    start: FloatArray,
+    end: FloatArray,
+    colour: Colour,
+    thickness: int,
+    edge: Colour = DARK,
 ) -> None:
-    """Draw a line with a dark edge into a picture; none to an unknown end.
+    """Draw a line with an edge into a picture; none to an unknown end.
 
     Parameters
     ----------
@@ -54,11 +58,13 @@ def draw_line(
         red, green, blue, 0 to 255.
     thickness
         pixels, see `line_thickness`.
+    edge
+        red, green, blue.
     """
     if not (np.isfinite(start).all() and np.isfinite(end).all()):
         return
     ends = _fixed(start), _fixed(end)
-    for shade, width in ((DARK, thickness + 2), (colour, thickness)):
+    for shade, width in ((edge, thickness + 2), (colour, thickness)):
         cv2.line(picture, *ends, shade, width, cv2.LINE_AA, _SHIFT)
 
 
@@ -149,9 +155,14 @@ def draw_label(
 
 
 def draw_tag(
-    picture: ImageArray, text: str, place: FloatArray, colour: Colour, scale: float
-) -> None:
-    """Write a text on a dark field whose lower edge's middle is at a place, inside the picture.
+    picture: ImageArray,
+    text: str,
+    place: FloatArray,
+    colours: tuple[Colour, Colour],
+    scale: float,
+    occupied: Sequence[Box] = (),
+) -> Box:
+    """Write a text on a field whose lower edge's middle is at a place, inside the picture.
 
     Parameters
     ----------
@@ -161,24 +172,46 @@ def draw_tag(
         what to write.
     place
         (2,) pixels.
-    colour
-        RGB, of the text.
+    colours
+        of the field and of the text on it.
     scale
         size of the text; 1 for a picture 1280 pixels wide.
+    occupied
+        where other tags are; above them, where the place is taken.
+
+    Returns
+    -------
+    Box
+        Where the tag is.
     """
-    size = 0.6 * max(scale, 0.6)
+    field, ink = colours
+    text, size = _bare(text), 0.6 * max(scale, 0.6)
     (width, height), _ = cv2.getTextSize(text, _FONT, size, 1)
     pad = round(5 * scale) + 1
     box_width, box_height = width + 2 * pad, height + 2 * pad
     left = int(np.clip(place[0] - box_width / 2, 0, max(picture.shape[1] - box_width, 0)))
-    top = int(np.clip(place[1] - box_height, 0, max(picture.shape[0] - box_height, 0)))
-    cv2.rectangle(picture, (left, top), (left + box_width, top + box_height), DARK, cv2.FILLED)
-    baseline = (left + pad, top + pad + height)
-    cv2.putText(picture, text, baseline, _FONT, size, colour, 1, cv2.LINE_AA)
+    bottom = min(round(float(place[1])), picture.shape[0])
+    box = Box(left, bottom - box_height, left + box_width, bottom)
+    for other in sorted(occupied, key=lambda taken: -taken.bottom):
+        if box.overlaps(other):
+            box = Box(box.left, other.top - 2 - box_height, box.right, other.top - 2)
+    top = max(box.top, 0)
+    box = Box(box.left, top, box.right, top + box_height)
+    cv2.rectangle(picture, (box.left, box.top), (box.right, box.bottom), DARK, 3)
+    cv2.rectangle(picture, (box.left, box.top), (box.right, box.bottom), field, cv2.FILLED)
+    baseline = (box.left + pad, box.top + pad + height)
+    cv2.putText(picture, text, baseline, _FONT, size, ink, 1, cv2.LINE_AA)
+    return box
+
+
+def can_write(text: str) -> bool:
+    """Whether a text can be written in a picture, its accents left away."""
+    return _bare(text).isascii()
 
 
 def draw_caption(picture: ImageArray, lines: Sequence[str]) -> None:
     """Draw a dark bar at the top with lines of text, shrunk until the longest fits."""
+    lines = [_bare(line) for line in lines]
     height, width = picture.shape[:2]
     size = max(height, width) / 1280 * 0.75
     margin = round(size * 16)
@@ -195,6 +228,12 @@ def draw_caption(picture: ImageArray, lines: Sequence[str]) -> None:
 def line_thickness(width: float) -> int:
     """A line's width in whole pixels, thick enough to be seen."""
     return max(2, round(width))
+
+
+def _bare(text: str) -> str:
+    """A text without its accents, which the letters of OpenCV lack."""
+    spread = unicodedata.normalize("NFKD", text)
+    return "".join(letter for letter in spread if not unicodedata.combining(letter))
 
 
 def _fixed(place: FloatArray) -> tuple[int, int]:

@@ -8,11 +8,10 @@ import numpy as np
 from stance.assessment.analysis_model import Analysis
 from stance.camera_motion.stabilising import stabilise_frame
 from stance.people.track import Track
+from stance.reports.drawing import Box, draw_caption
 from stance.reports.face_blur import blur_faces
-from stance.reports.pictures import draw_tags, overlay_picture
-from stance.reports.sentences import overlay_caption
-from stance.reports.stroke_words import tags_at
-from stance.results.model import PlayerResult
+from stance.reports.overlay_words import caption_lines, position_at, tags_at
+from stance.reports.pictures import draw_state, draw_tags
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.types import FloatArray, ImageArray
 from stance.video.frame import Frame
@@ -60,8 +59,8 @@ def write_overlay(
                 image = (stabilised or frame).image
                 if analysis.faces_blurred:
                     image = _blur(image, frame, analysis) if stabilised else blur_faces(image, ())
-                for player in analysis.result.players if stabilised else ():
-                    image = _drawn(image, frame, player, analysis)
+                if stabilised:
+                    image = _draw_players(image, frame, analysis)
                 writer.write(image, frame.time_s)
             progress("drawing", frame.index + 1, summary.frames)
 
@@ -79,29 +78,25 @@ def _list_bodies(frame: Frame, tracks: Iterable[Track]) -> list[FloatArray]:
     return [moment.pixels[0] for moment in moments if moment.seen[0]]
 
 
-def _drawn(
-    image: ImageArray,
-    frame: Frame,
-    player: PlayerResult,
-    analysis: Analysis,
-) -> ImageArray:
-    """Draw one player's pose and state on a frame."""
-    here = analysis.tracks[player.player].between(np.array([frame.index]), np.array([frame.time_s]))
-    landmarks = here.pixels[0] if here.seen[0] else None
-    number, position = next(
-        (
-            (i, p)
-            for i, p in enumerate(player.ready_positions, 1)
-            if p.start_frame <= frame.index <= p.end_frame
-        ),
-        (None, None),
-    )
-    caption = (
-        overlay_caption(frame.time_s, position, number) if len(analysis.result.players) == 1 else ()
-    )
-    picture = overlay_picture(
-        image, landmarks, position, analysis.cameras[player.player], player.hand, caption
-    )
-    if landmarks is not None:
-        draw_tags(picture, landmarks, tags_at(frame.time_s, player, position is not None))
+def _draw_players(image: ImageArray, frame: Frame, analysis: Analysis) -> ImageArray:
+    """A frame with each player's pose, state and name, and the caption of all."""
+    picture: ImageArray = np.ascontiguousarray(image).copy()
+    players = analysis.result.players
+    positions = {player.player: position_at(frame.index, player) for player in players}
+    seen = {
+        player.player: _list_bodies(frame, [analysis.tracks[player.player]]) for player in players
+    }
+    for player in players:
+        for landmarks in seen[player.player]:
+            camera = analysis.cameras[player.player]
+            draw_state(picture, landmarks, positions[player.player], camera, player.hand)
+    if players:
+        draw_caption(picture, caption_lines(frame.time_s, analysis.result, positions))
+    # Tags come last, so that no skeleton lies on a name.
+    boxes: list[Box] = []
+    for player in players:
+        for landmarks in seen[player.player]:
+            is_alone = len(players) == 1
+            tags = tags_at(frame.time_s, player, positions[player.player], is_alone)
+            boxes += draw_tags(picture, landmarks, tags, boxes)
     return picture

@@ -2,6 +2,9 @@
 
 from stance.types import Counted, StanceClass
 
+Colour = tuple[int, int, int]
+"""Red, green and blue, 0 to 255."""
+
 # Colours of the report are CSS variables with a value for SVG that stands alone.
 CLASS_FILLS: dict[Counted, str] = {
     "square": "var(--square,#8fd0c4)",
@@ -33,5 +36,17 @@ CHART_COLOURS = {
 }
 
 AMBER, SKY, WHITE, DARK = (255, 176, 0), (110, 200, 255), (255, 255, 255), (16, 20, 26)
+
+
+def class_colours(stance_class: StanceClass) -> tuple[Colour, Colour]:
+    """A class's colour and that of what is written on it, as in the report: red, green, blue."""
+    return _read(CLASS_FILLS[stance_class]), _read(CLASS_INKS[stance_class])
+
+
+def _read(variable: str) -> Colour:
+    """The value of a CSS variable where nothing else is set."""
+    red, green, blue = bytes.fromhex(variable.rpartition("#")[2][:6])
+    return red, green, blue
+
 
 RACKET_SIDE, OTHER_SIDE = (255, 255, 255), (190, 200, 210)

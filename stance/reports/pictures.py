@@ -32,10 +32,19 @@ from stance.reports.drawing import (
     draw_tag,
     line_thickness,
 )
-from stance.reports.palette import AMBER, OTHER_SIDE, RACKET_SIDE, SKY, WHITE
-from stance.reports.stroke_words import Tag
+from stance.reports.overlay_words import Tag
+from stance.reports.palette import (
+    AMBER,
+    DARK,
+    OTHER_SIDE,
+    RACKET_SIDE,
+    SKY,
+    WHITE,
+    Colour,
+    class_colours,
+)
 from stance.results.model import FloorContact, ReadyPosition
-from stance.types import FloatArray, Hand, ImageArray
+from stance.types import NOT_ASSESSED, FloatArray, Hand, ImageArray, StanceClass
 
 # Bones of one side by their left landmarks; the right one's number is one higher.
 _SIDE_BONES = (
@@ -56,8 +65,6 @@ _SHOWN_HEIGHT = (480, 720)
 _MOMENT_HEIGHT = (360, 480)
 
 _NET_LINE_REACH_M = 0.8
-
-_TAG_COLOURS = {"theirs": AMBER, "own": SKY, "set": WHITE}
 
 
 @dataclass(frozen=True)
@@ -128,48 +135,41 @@ def moment_picture(image: ImageArray, landmarks: FloatArray, hand: Hand) -> Imag
     return picture
 
 
-def overlay_picture(
-    image: ImageArray,
-    landmarks: FloatArray | None,
+def draw_state(
+    picture: ImageArray,
+    landmarks: FloatArray,
     position: ReadyPosition | None,
     camera: Camera,
     hand: Hand,
-    caption: Sequence[str],
-) -> ImageArray:
-    """A whole frame with the player's skeleton and a caption, for the overlay video.
+) -> None:
+    """Draw a player's skeleton on a whole frame, in the colour of the class where there is one.
 
     Parameters
     ----------
-    image
-        (height, width, 3) uint8 RGB, the upright frame; stays as it is.
+    picture
+        (height, width, 3) uint8 RGB, the upright frame, changed in place
     landmarks
-        (33, 2) pixels, NaN where unknown; None where the player was not found.
+        (33, 2) pixels, NaN where unknown
     position
-        the ready position that the frame is part of; None between ready positions.
+        the ready position that the frame is part of, which is drawn too; None between ready
+        positions
     camera
-        of the frame; its court frame is that of the player's own half.
+        of the frame; its court frame is that of the player's own half
     hand
-        "right" or "left".
-    caption
-        lines of text for the bar at the top, see `sentences.overlay_caption`; none, no bar.
-
-    Returns
-    -------
-    (height, width, 3) uint8 RGB, the size of the frame.
+        "right" or "left"
     """
-    picture: ImageArray = np.ascontiguousarray(image).copy()
     scale = max(picture.shape[0], picture.shape[1]) / 1280
-    if landmarks is not None:
+    if position is None:
         _draw_player(picture, landmarks, hand, scale)
-        if position is not None:
-            _draw_position(picture, landmarks, position, camera, _View(np.zeros(2), 1.0), scale)
-    if caption:
-        draw_caption(picture, caption)
-    return picture
+        return
+    _draw_player(picture, landmarks, hand, scale, _skeleton_colours(position.stance_class))
+    _draw_position(picture, landmarks, position, camera, _View(np.zeros(2), 1.0), scale)
 
 
-def draw_tags(picture: ImageArray, landmarks: FloatArray, tags: Sequence[Tag]) -> None:
-    """Write tags above a player's head, one above the other.
+def draw_tags(
+    picture: ImageArray, landmarks: FloatArray, tags: Sequence[Tag], occupied: Sequence[Box] = ()
+) -> list[Box]:
+    """Write tags above a player's head, one above the other; the boxes in which they stand.
 
     Parameters
     ----------
@@ -179,15 +179,20 @@ def draw_tags(picture: ImageArray, landmarks: FloatArray, tags: Sequence[Tag]) -
         (33, 2) pixels, NaN where unknown
     tags
         the lowest first
+    occupied
+        where other players' tags are
     """
     known = landmarks[np.isfinite(landmarks).all(axis=1)]
     if not len(known):
-        return
+        return []
     scale = max(picture.shape[0], picture.shape[1]) / 1280
     head = np.array([known[:, 0].mean(), known[:, 1].min()])
+    boxes: list[Box] = []
     for number, tag in enumerate(tags):
         place = head - [0.0, (12 + 30 * number) * scale]
-        draw_tag(picture, tag.text, place, _TAG_COLOURS[tag.about], scale)
+        taken = [*occupied, *boxes]
+        boxes.append(draw_tag(picture, tag.text, place, _tag_colours(tag), scale, taken))
+    return boxes
 
 
 def court_picture(
@@ -293,17 +298,52 @@ def _crop_box(image: ImageArray, known: FloatArray) -> Box:
     return Box(left, top, left + width, top + height)
 
 
-def _draw_player(picture: ImageArray, landmarks: FloatArray, hand: Hand, scale: float) -> None:
+@dataclass(frozen=True)
+class _SkeletonColours:
+    """Of the racket side, the other side and the edges of a skeleton."""
+
+    racket: Colour = RACKET_SIDE
+    other: Colour = OTHER_SIDE
+    edge: Colour = DARK
+
+
+def _skeleton_colours(stance_class: StanceClass) -> _SkeletonColours:
+    """The racket side in the class's colour, the other side paler; a light edge on a dark one."""
+    if stance_class == NOT_ASSESSED:
+        return _SkeletonColours()
+    fill, ink = class_colours(stance_class)
+    red, green, blue = ((3 * own + 2 * pale) // 5 for own, pale in zip(fill, WHITE, strict=True))
+    return _SkeletonColours(fill, (red, green, blue), WHITE if ink == WHITE else DARK)
+
+
+def _tag_colours(tag: Tag) -> tuple[Colour, Colour]:
+    """Of a tag's field and of its text."""
+    if tag.about == "theirs":
+        return DARK, AMBER
+    if tag.about == "own":
+        return DARK, SKY
+    return (DARK, WHITE) if tag.about == "name" else class_colours(tag.about)
+
+
+def _draw_player(
+    picture: ImageArray,
+    landmarks: FloatArray,
+    hand: Hand,
+    scale: float,
+    colours: _SkeletonColours = _SkeletonColours(),
+) -> None:
     """Skeleton; the racket side is brighter and thicker."""
     racket = 1 if hand == "right" else 0
     thin, thick = line_thickness(1.6 * scale), line_thickness(2.6 * scale)
     shoulders = landmarks[[LEFT_SHOULDER, RIGHT_SHOULDER]]
-    draw_line(picture, landmarks[NOSE], shoulders.mean(axis=0), OTHER_SIDE, thin)
-    draw_line(picture, shoulders[0], shoulders[1], OTHER_SIDE, thin)
+    neck = shoulders.mean(axis=0)
+    draw_line(picture, landmarks[NOSE], neck, colours.other, thin, colours.edge)
+    draw_line(picture, shoulders[0], shoulders[1], colours.other, thin, colours.edge)
     for side in (1 - racket, racket):
-        colour, width = (RACKET_SIDE, thick) if side == racket else (OTHER_SIDE, thin)
+        colour, width = (colours.racket, thick) if side == racket else (colours.other, thin)
         for start, end in _SIDE_BONES:
-            draw_line(picture, landmarks[start + side], landmarks[end + side], colour, width)
+            ends = landmarks[start + side], landmarks[end + side]
+            draw_line(picture, *ends, colour, width, colours.edge)
     draw_dot(picture, landmarks[NOSE], WHITE, 3.5 * scale)
 
 

@@ -1,4 +1,4 @@
-"""The wording of a clip's report, overlay and pictures: numbers and angles in words."""
+"""The wording of a clip's report and pictures: numbers and angles in words."""
 
 import math
 
@@ -26,17 +26,6 @@ def stance_words(position: ReadyPosition) -> str:
     return _("feet {feet}, hips {hips}").format(
         feet=turned_words(position.lead_angle_deg), hips=turned_words(position.hip_yaw_deg)
     )
-
-
-def overlay_caption(
-    time_s: float, position: ReadyPosition | None, number: int | None = None
-) -> tuple[str, str]:
-    """Two lines for the overlay video's caption bar: what the player does, and the measures."""
-    if position is None:
-        return f"{time_s:.1f} s   between ready positions", ""
-    # OpenCV's letters have no degree sign.
-    stance = stance_words(position).replace("°", " degrees")
-    return f"{time_s:.1f} s   ready position {number}: {class_words(position)}", stance
 
 
 def how_sure(position: ReadyPosition) -> str:

@@ -1,10 +1,8 @@
 """The wording of strokes faced: the contact, how it is known, and when the feet were down."""
 
 import math
-from dataclasses import dataclass
-from typing import Literal
 
-from stance.results.model import KnownBy, Met, PlayerResult, ReadyPosition, StrokeFaced
+from stance.results.model import KnownBy, Met, ReadyPosition, StrokeFaced
 from stance.runtime.language import format_number, join_words
 from stance.runtime.language import gettext as _
 from stance.types import N_
@@ -21,20 +19,8 @@ _KNOWN_WORDS: dict[KnownBy, str] = {
     "moved": N_("told from the defender's own movement"),
 }
 
-_CONTACT_SHOWN_S = 0.12
-"""A contact is written on the overlay for so long before and after it, seconds: a single frame is
-not seen."""
-
 _WAITED_S = 0.5
 """Who was down so long before the contact had been waiting, seconds."""
-
-
-@dataclass(frozen=True)
-class Tag:
-    """What is written beside a player on the overlay, and what it is about."""
-
-    about: Literal["theirs", "own", "set"]
-    text: str
 
 
 def contact_words(stroke: StrokeFaced) -> str:
@@ -74,27 +60,3 @@ def from_contact(after_s: float) -> str:
 def offset_words(after_s: float) -> str:
     """The same in the fewest words, for under a picture: "+0.12 s", with a true minus."""
     return f"{format_number(after_s, 2, signed=True)} s"
-
-
-def tags_at(time_s: float, player: PlayerResult, in_position: bool) -> list[Tag]:
-    """What the overlay writes beside a player: contacts near in time, and that they are set.
-
-    Parameters
-    ----------
-    time_s
-        of the frame, seconds
-    player
-        with their strokes
-    in_position
-        whether the frame is part of a ready position
-    """
-    # The longest lasting stands lowest, so that it keeps its place.
-    tags = [Tag("set", "set")] if in_position and player.strokes_faced else []
-    for faced in player.strokes_faced:
-        if abs(faced.time_s - time_s) <= _CONTACT_SHOWN_S:
-            what = "their serve" if faced.serve else "their contact"
-            moving = ", on the move" if faced.met == "on_the_move" else ""
-            tags.append(Tag("theirs", f"{what}{moving}"))
-    if any(abs(own.time_s - time_s) <= _CONTACT_SHOWN_S for own in player.own_strokes):
-        tags.append(Tag("own", "own contact"))
-    return tags

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from stance.reports.drawing import draw_dashes, draw_dot, draw_label, draw_line
+from stance.reports.drawing import can_write, draw_dashes, draw_dot, draw_label, draw_line
 from stance.reports.palette import AMBER, DARK
 
 GREY = 128
@@ -47,3 +47,7 @@ def test_labels_at_one_place_do_not_cover_each_other():
         boxes.append(draw_label(picture, text, ends, AMBER, 1.0, boxes))
     assert not boxes[0].overlaps(boxes[1])
     assert all(0 <= box.left < box.right <= 200 and 0 <= box.top < box.bottom for box in boxes)
+
+
+def test_names_with_accents_can_be_written_and_other_scripts_cannot():
+    assert can_write("Zoë Müller, J-07") and not can_write("渡辺")

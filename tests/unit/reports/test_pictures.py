@@ -10,17 +10,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stance.court.camera import project
-from stance.reports.palette import AMBER, SKY
+from stance.reports.overlay_words import Tag
+from stance.reports.palette import AMBER, SKY, class_colours
 from stance.reports.pictures import (
     court_picture,
+    draw_state,
     draw_tags,
     jpeg,
     key_picture,
     moment_picture,
-    overlay_picture,
 )
-from stance.reports.sentences import overlay_caption
-from stance.reports.stroke_words import Tag
 from tests.unit.reports.scenes import invented_scene
 from tests.unit.results.invented import UNKNOWN, invented_position
 
@@ -43,8 +42,8 @@ def test_the_key_picture_shows_the_player_at_least_480_pixels_high():
 def test_overlay_lines_lie_on_feet_and_hips():
     position = invented_position(lead_deg=-35.0, hip_deg=-20.0)
     image, landmarks, camera = invented_scene(position)
-    picture = overlay_picture(image, landmarks, position, camera, "right", ())
-    assert picture.shape == image.shape
+    picture = image.copy()
+    draw_state(picture, landmarks, position, camera, "right")
     middles = [np.mean([foot.heel_m, foot.toe_m], axis=0) for foot in position.feet]
     feet = project(camera, [[*middle, 0.0] for middle in middles])
     for part in (0.0, 0.3, 0.5, 0.7):
@@ -58,20 +57,32 @@ def test_the_frame_itself_stays_as_it_is():
     position = invented_position()
     image, landmarks, camera = invented_scene(position)
     before = image.copy()
-    overlay_picture(image, landmarks, position, camera, "right", ("one", "two"))
     key_picture(image, landmarks, position, camera, "right")
     assert (image == before).all()
 
 
-def test_between_ready_positions_only_the_caption_and_skeleton_show():
+def shades_of_the_racket_shin(position, stance_class):
+    """Colours across the racket side's shin, as drawn on the overlay."""
+    shown = None if stance_class is None else replace(position, stance_class=stance_class)
+    image, landmarks, camera = invented_scene(position)
+    draw_state(image, landmarks, shown, camera, "right")
+    x, y = landmarks[[26, 28]].mean(axis=0).astype(int)
+    return {tuple(pixel) for pixel in image[y, x - 8 : x + 9].tolist()}
+
+
+@pytest.mark.parametrize("stance_class", ["square", "slightly_racket_leg_back", "over_side_on"])
+def test_the_skeleton_has_the_colour_of_the_class_while_the_player_is_set(stance_class):
+    fill, _ink = class_colours(stance_class)
+    position = invented_position()
+    assert fill in shades_of_the_racket_shin(position, stance_class)
+    between = shades_of_the_racket_shin(position, None)
+    assert fill not in between and (255, 255, 255) in between
+
+
+def test_between_ready_positions_no_measures_show():
     image, landmarks, camera = invented_scene(invented_position())
-    caption = overlay_caption(3.14, None)
-    assert caption[0] == "3.1 s   between ready positions"
-    picture = overlay_picture(image, landmarks, None, camera, "right", caption)
-    assert not (picture == AMBER).all(axis=2).any()
-    assert (picture[:3] < image[:3]).all()
-    unseen = overlay_picture(image, None, None, camera, "right", caption)
-    assert (unseen[200:] == image[200:]).all()
+    draw_state(image, landmarks, None, camera, "right")
+    assert not (image == AMBER).all(axis=2).any()
 
 
 @pytest.mark.parametrize("place", [(1.5, -4.2), (-4.2, -30.0), (math.nan, math.nan)])
@@ -81,7 +92,7 @@ def test_unknown_landmarks_and_places_are_left_out(place):
     for seen in (UNSEEN, np.where(np.arange(33)[:, None] == 24, np.nan, landmarks)):
         picture = key_picture(image, seen, position, camera, "left")
         assert picture.shape[0] >= 480
-        overlay_picture(image, seen, position, camera, "left", ("x",))
+        draw_state(image.copy(), seen, position, camera, "left")
 
 
 @given(st.floats(-400, 1700), st.floats(-400, 1100), st.floats(0.02, 2.0))
@@ -105,14 +116,23 @@ def test_a_moment_shows_the_skeleton_and_no_measures():
 def test_tags_stand_above_the_players_head_one_above_the_other():
     image, landmarks, _ = invented_scene(invented_position())
     picture = image.copy()
-    draw_tags(picture, landmarks, [Tag("theirs", "their contact"), Tag("set", "set")])
-    rows = np.flatnonzero((picture != image).any(axis=(1, 2)))
-    assert len(rows) and rows.max() < np.nanmin(landmarks[:, 1])
-    assert rows.max() - rows.min() > 40
+    tags = [Tag("square", "A: set, square"), Tag("theirs", "their contact")]
+    lower, upper = draw_tags(picture, landmarks, tags)
+    assert upper.bottom < lower.top and lower.bottom < np.nanmin(landmarks[:, 1])
+    fill, _ink = class_colours("square")
+    assert (picture[lower.top + 3, lower.left + 3 : lower.right - 3] == fill).all()
+    assert (picture[upper.top + 3, upper.left + 3] != fill).any()
     same = image.copy()
-    draw_tags(same, np.full((33, 2), np.nan), [Tag("set", "set")])
-    draw_tags(same, landmarks, [])
-    assert (same == image).all()
+    assert draw_tags(same, np.full((33, 2), np.nan), tags) == []
+    assert draw_tags(same, landmarks, []) == [] and (same == image).all()
+
+
+def test_tags_of_two_players_who_stand_together_do_not_cover_each_other():
+    image, landmarks, _ = invented_scene(invented_position())
+    one = draw_tags(image, landmarks, [Tag("square", "Mia: set, square"), Tag("own", "own")])
+    two = draw_tags(image, landmarks + [20, 5], [Tag("name", "Ann"), Tag("own", "own")], one)
+    boxes = [*one, *two]
+    assert not any(a.overlaps(b) for i, a in enumerate(boxes) for b in boxes[:i])
 
 
 def test_a_jpeg_keeps_to_its_size_where_it_can():

@@ -7,7 +7,6 @@ from stance.reports.sentences import (
     how_sure,
     measure_rows,
     number_words,
-    overlay_caption,
     stance_words,
 )
 from tests.unit.results.invented import UNKNOWN, invented_position
@@ -24,12 +23,6 @@ def test_the_class_says_which_side_is_in_front_where_over_side_on():
     assert class_words(side_on) == "over-side-on, racket side in front"
     side_on = invented_position(-20, -55, stance_class="over_side_on")
     assert class_words(side_on) == "over-side-on, racket side back"
-
-
-def test_the_caption_says_what_the_player_does():
-    first, second = overlay_caption(0.5, invented_position(), 3)
-    assert first == "0.5 s   ready position 3: slightly racket-leg-back"
-    assert second == "feet 16 degrees back, hips 7 degrees back"
 
 
 def test_the_rows_of_a_card_say_value_error_and_side():

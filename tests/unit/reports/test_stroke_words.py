@@ -1,13 +1,12 @@
-"""Strokes in words: the contact, the feet against it, and what the overlay writes."""
+"""Strokes in words: the contact, and the feet against it."""
 
 import math
-from dataclasses import replace
 
 import pytest
 
-from stance.reports.stroke_words import Tag, contact_words, feet_words, offset_words, tags_at
-from stance.results.model import OwnStroke, StrokeFaced
-from tests.unit.results.invented import invented_player, invented_position
+from stance.reports.stroke_words import contact_words, feet_words, offset_words
+from stance.results.model import StrokeFaced
+from tests.unit.results.invented import invented_position
 
 
 @pytest.mark.parametrize(
@@ -58,20 +57,3 @@ def test_the_feet_are_told_against_the_contact(start_s, end_s, words):
 
 def test_an_offset_has_a_true_minus():
     assert [offset_words(s) for s in (0.12, -0.82, 0.0)] == ["+0.12 s", "−0.82 s", "0.00 s"]
-
-
-def test_the_overlay_writes_contacts_while_they_are_near_and_set_while_it_lasts():
-    player = replace(
-        invented_player(),
-        strokes_faced=(
-            StrokeFaced(2.0, 0.02, serve=True, met="set"),
-            StrokeFaced(5.0, 0.02, met="on_the_move"),
-        ),
-        own_strokes=(OwnStroke(6.0, 0.02),),
-    )
-    assert tags_at(2.05, player, True) == [Tag("set", "set"), Tag("theirs", "their serve")]
-    assert tags_at(4.95, player, False) == [Tag("theirs", "their contact, on the move")]
-    assert tags_at(6.1, player, False) == [Tag("own", "own contact")]
-    assert tags_at(3.0, player, False) == []
-    # Where no stroke could be told the caption alone says that the player waits.
-    assert tags_at(1.0, invented_player(), True) == []
