@@ -23,6 +23,8 @@ class ScreenedClip:
         as in the roster; empty where not known
     result, player
         what was measured, and which of the clip's players is meant
+    faces_blurred
+        whether no face can be known in the pictures of its report
     """
 
     file: str
@@ -31,6 +33,7 @@ class ScreenedClip:
     session: str
     result: Result
     player: PlayerResult
+    faces_blurred: bool = True
 
 
 @dataclass(frozen=True)

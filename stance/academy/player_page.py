@@ -2,6 +2,7 @@
 
 import hashlib
 import re
+from dataclasses import replace
 from typing import Any
 
 from stance.academy.advice import advise_player
@@ -65,9 +66,13 @@ def player_html(player: ScreenedPlayer, reports: ClipReports = NO_REPORTS) -> st
 def family_html(player: ScreenedPlayer, reports: ClipReports = NO_REPORTS) -> str:
     """The text of the page for a player's family; parameters as for `player_html`.
 
-    It names nobody else, neither players nor files, leads nowhere, and holds its pictures itself.
+    It names nobody else, neither players nor files, leads nowhere, and holds its pictures itself;
+    only such in which no face can be known, for others may be in them.
     """
-    return page("family.html", **_describe(player, reports))
+    blurred = tuple(clip for clip in player.clips if clip.faces_blurred)
+    content = _describe(player, reports)
+    content["pictures"] = _list_pictures(replace(player, clips=blurred), reports)
+    return page("family.html", **content)
 
 
 def page_name(player: ScreenedPlayer) -> str:

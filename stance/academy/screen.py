@@ -177,7 +177,10 @@ def _collect_clips(
             continue
         if is_assumed(result):
             collected.notices.append(_note_assumed(row.line, name))
-        clips.append(ScreenedClip(name, outcome.key, row.date, row.session, result, player))
+        blurred = row.job.blur_faces
+        clips.append(
+            ScreenedClip(name, outcome.key, row.date, row.session, result, player, blurred)
+        )
     return collected
 
 

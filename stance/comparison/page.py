@@ -50,6 +50,9 @@ _SHOWN: tuple[Counted, ...] = (
     LEADING,
 )
 
+# Of each player of a group that alone, for the page to be read.
+_GOAL: tuple[Counted, ...] = ("over_side_on",)
+
 
 def comparison_html(comparison: Comparison, reports: ClipReports = NO_REPORTS) -> str:
     """The text of the page.
@@ -73,7 +76,7 @@ def comparison_html(comparison: Comparison, reports: ClipReports = NO_REPORTS) -
         whole=_describe_part(whole, 0, NO_REPORTS if several else reports),
         warnings=[*comparison.warnings, *whole.warnings],
         paired=_draw_pairs(comparison.players) if several else None,
-        players=[_describe_part(c, n, reports) for n, c in enumerate(comparison.players, 1)]
+        players=[_describe_part(c, n, reports, _GOAL) for n, c in enumerate(comparison.players, 1)]
         if several
         else [],
         clips=[row for c in comparison.players for row in _list_clips(c, reports)],
@@ -112,8 +115,10 @@ def _draw_pairs(changes: Sequence[Change]) -> Markup:
     )
 
 
-def _describe_part(change: Change, number: int, reports: ClipReports) -> dict[str, Any]:
-    """What the template shows of one player or the group."""
+def _describe_part(
+    change: Change, number: int, reports: ClipReports, shown: Sequence[Counted] = _SHOWN
+) -> dict[str, Any]:
+    """What the template shows of one player or the group; `shown` are the rows of its table."""
     return {
         "anchor": f"player-{number}",
         "name": change.player,

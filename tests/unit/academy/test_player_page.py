@@ -81,6 +81,17 @@ def test_the_familys_page_leads_nowhere_and_names_nobody_else(players):
         assert " ".join(words.split()) in text
 
 
+def test_a_picture_with_faces_is_not_for_a_family(players):
+    player = by_name(players, "S")
+    first, second = player.clips
+    clear = replace(player, clips=(replace(first, faces_blurred=False), second))
+    assert player_html(clear, Pictured()).count("<img ") == 4
+    found = family_html(clear, Pictured())
+    assert "2026-02-05" in found and "<br>\n2026-01-05" not in found
+    none = replace(player, clips=(replace(first, faces_blurred=False),))
+    assert "<img " not in family_html(none, Pictured())
+
+
 def test_names_are_escaped(players):
     for html in (player_html(by_name(players, NAME)), family_html(by_name(players, NAME))):
         assert NAME not in html and NAME in read_page(html)
