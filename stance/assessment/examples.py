@@ -4,24 +4,34 @@ from collections.abc import Callable, Collection
 
 from stance.assessment.advice import AdviceKind
 from stance.assessment.picture_key import PictureKey
+from stance.assessment.tendencies import LATE_S
 from stance.results.model import PlayerResult, ReadyPosition
 from stance.types import NOT_ASSESSED
 
 
-def clearest_right(player: PlayerResult, shown: Collection[PictureKey]) -> PictureKey | None:
+def clearest_right(
+    player: PlayerResult, kind: AdviceKind, shown: Collection[PictureKey]
+) -> PictureKey | None:
     """The surest square or slightly racket-leg-back ready position, without a foot in front.
 
     Parameters
     ----------
     player
         in one clip
+    kind
+        of the advice
     shown
         pictures there are
 
     Returns
     -------
-    None where there is none with a picture. Of equally sure ones it is the least turned.
+    None where there is none with a picture. Of equally sure ones it is the least turned. Where
+    landings are late, it is the contact of the earliest landing instead.
     """
+    if kind == "late":
+        landings = _list_landings(player, shown)
+        in_time = {key for key, after_s in landings.items() if after_s <= LATE_S}
+        return min(in_time, key=landings.__getitem__, default=None)
     return _clearest(
         player,
         shown,
@@ -57,16 +67,8 @@ def clearest_wrong(
             lambda p: (p.racket_foot_leading, p.lead_angle_deg),
         )
     if kind == "late":
-        strokes = player.stroke_of
-        landings = {
-            PictureKey(player.player, index + 1, "contact"): player.ready_positions[index].start_s
-            - strokes[index].time_s
-            for index in player.counted_indices
-            if index in strokes
-        }
-        return max(
-            (key for key in landings if key in shown), key=landings.__getitem__, default=None
-        )
+        landings = _list_landings(player, shown)
+        return max(landings, key=landings.__getitem__, default=None)
     if kind == "on_the_move":
         keys = (
             PictureKey(player.player, number, "stroke")
@@ -80,6 +82,18 @@ def clearest_wrong(
         lambda p: p.stance_class == "over_side_on",
         lambda p: (p.probabilities["over_side_on"], _most_turned(p)),
     )
+
+
+def _list_landings(player: PlayerResult, shown: Collection[PictureKey]) -> dict[PictureKey, float]:
+    """Pictures of contacts in play, with the time from there to both feet down, seconds."""
+    strokes = player.stroke_of
+    landings = {
+        PictureKey(player.player, index + 1, "contact"): player.ready_positions[index].start_s
+        - strokes[index].time_s
+        for index in player.counted_indices
+        if index in strokes
+    }
+    return {key: after_s for key, after_s in landings.items() if key in shown}
 
 
 def _clearest(

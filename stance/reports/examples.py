@@ -29,7 +29,7 @@ def list_examples(
         start of the cards' names
     """
     chosen = (
-        ("right", _("Clearest right"), clearest_right(player, pictures.keys)),
+        ("right", _("Clearest right"), clearest_right(player, kind, pictures.keys)),
         ("wrong", _("To work on"), clearest_wrong(player, kind, pictures.keys)),
     )
     return [
@@ -52,7 +52,9 @@ def _describe(player: PlayerResult, key: PictureKey, anchor: str) -> dict[str, A
     words = stance_words(position)
     if key.moment == "contact":
         landing_s = position.start_s - player.stroke_of[key.number - 1].time_s
-        words = _("at the contact; both feet down {time} s later").format(
-            time=format_number(landing_s, 2)
-        )
+        words = _("at the contact; both feet already down")
+        if landing_s > 0:
+            words = _("at the contact; both feet down {time} s later").format(
+                time=format_number(landing_s, 2)
+            )
     return {"words": words, "number": key.number, "link": f"#{anchor}-{key.number}"}

@@ -19,21 +19,23 @@ def keys(player, *moments):
 
 def test_the_surest_class_is_shown_on_either_side():
     player = defender([(-8.0, 9.0), SQUARE, (-30.0, -45.0), HIPS_BACK, (-6.0, -47.0)])
-    assert clearest_right(player, keys(player)) == PictureKey("A", 2)
+    assert clearest_right(player, "right", keys(player)) == PictureKey("A", 2)
     assert clearest_wrong(player, "over_side_on", keys(player)) == PictureKey("A", 4)
 
 
 def test_a_racket_foot_in_front_is_no_example_of_what_is_right():
     player = defender([RACKET_FOOT_IN_FRONT] * 3 + [BACK])
-    assert clearest_right(player, keys(player)) == PictureKey("A", 4)
+    assert clearest_right(player, "right", keys(player)) == PictureKey("A", 4)
     assert clearest_wrong(player, "racket_foot_in_front", keys(player)).number in (1, 2, 3)
     assert clearest_wrong(player, "right", keys(player)) is None
 
 
-def test_a_late_landing_is_shown_at_the_contact_of_the_latest():
+def test_late_landings_are_shown_at_the_contact_of_the_latest_beside_the_earliest():
     player = defender([SQUARE] * 3, landing_s=[0.1, 0.29, 0.27])
     shown = keys(player, "contact")
     assert clearest_wrong(player, "late", shown) == PictureKey("A", 2, "contact")
+    assert clearest_right(player, "late", shown) == PictureKey("A", 1, "contact")
+    assert clearest_right(player, "late", shown - {PictureKey("A", 1, "contact")}) is None
     assert clearest_wrong(player, "late", shown - {PictureKey("A", 2, "contact")}).number == 3
 
 
@@ -46,5 +48,5 @@ def test_a_stroke_met_on_the_move_is_shown_by_its_own_number():
 
 def test_without_a_picture_there_is_no_example():
     player = defender([SQUARE, HIPS_BACK])
-    assert clearest_right(player, set()) is None
+    assert clearest_right(player, "right", set()) is None
     assert clearest_wrong(player, "over_side_on", {PictureKey("A", 1)}) is None

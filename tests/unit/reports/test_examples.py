@@ -31,5 +31,8 @@ def test_a_late_landing_and_a_stroke_met_on_the_move_are_told_as_such():
     player = defender([SQUARE, ON_THE_MOVE], landing_s=0.28)
     ((_, _, words, link),) = shown(player, "late", PictureKey("A", 1, "contact"))
     assert (words, link) == ("at the contact; both feet down 0.28 s later", "#player-1-1")
+    early = defender([SQUARE], landing_s=-0.1)
+    (right, _) = shown(early, "late", PictureKey("A", 1, "contact"))
+    assert right[2] == "at the contact; both feet already down"
     ((_, _, words, link),) = shown(player, "on_the_move", PictureKey("A", 2, "stroke"))
     assert (words, link) == ("on the move at the contact, 3.0 s", "")
