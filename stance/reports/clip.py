@@ -132,7 +132,7 @@ def _player(
     return {
         "title": _(player.title),
         "anchor": anchor,
-        "statement": describe_strokes(player) or describe_stances(player),
+        "statement": _headline(player),
         "stances": describe_stances(player) if player.strokes_faced else "",
         "advice": advice,
         "examples": [] if advice is None else list_examples(player, advice.kind, pictures, anchor),
@@ -155,6 +155,15 @@ def _player(
         "cards": sorted([*first, *others], key=lambda card: card["number"]),
         "unset": list_strokes_unset(player, pictures, overlay),
     }
+
+
+def _headline(player: PlayerResult) -> str:
+    """What was counted: strokes faced and how they were met, or waits; else why there are none."""
+    if player.strokes_faced or not player.assessed:
+        return describe_strokes(player) or describe_stances(player)
+    return _("{assessed} of {number} waits could be judged.").format(
+        assessed=player.assessed, number=len(player.counted_positions)
+    )
 
 
 def _hand_source(player: PlayerResult) -> str:

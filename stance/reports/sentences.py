@@ -71,11 +71,14 @@ def measure_rows(position: ReadyPosition, place_known: bool) -> list[dict[str, s
 
 
 def number_words(value: float | None, digits: int, unit: str, error: float | None = None) -> str:
-    """A value with its standard error, as "−16 ± 2°"; "not known" where it is unknown."""
+    """A value with its standard error, as "−16 ± 2°"; "not known" where it is unknown.
+
+    An error that rounds to nothing is left out.
+    """
     if value is None or not math.isfinite(value):
         return _("not known")
     text = format_number(value, digits)
-    if error is not None and math.isfinite(error):
+    if error is not None and math.isfinite(error) and float(f"{error:.{digits}f}"):
         text += f" ± {format_number(error, digits)}"
     return f"{text}{unit}"
 

@@ -46,8 +46,8 @@ def test_the_report_says_what_a_coach_asks_for_in_this_order(report):
     places = [
         text.index(part)
         for part in (
-            "3 of 7 assessed ready positions were over-side-on, 1 of them with the racket side in "
-            "front and 2 with it back",
+            "7 of 8 waits could be judged.",
+            "No stroke of the other side could be told, so each wait counts",
             "What to do",
             "Over-side-on at 3 of 7 waits",
             "before changing anything.",

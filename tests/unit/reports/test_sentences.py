@@ -50,6 +50,7 @@ def test_without_a_known_place_a_card_says_no_distance_to_the_net():
 def test_unknown_numbers_are_not_known_and_a_rounded_zero_has_no_sign():
     assert number_words(None, 1, " pixels") == number_words(math.nan, 1, " pixels") == "not known"
     assert number_words(-0.2, 0, "°", 1.6) == "0 ± 2°"
+    assert number_words(3.62, 1, " m", 0.04) == "3.6 m"
     assert number_words(-1.25, 1, "°", math.nan) == "−1.2°"
 
 
