@@ -3,6 +3,7 @@
 import itertools
 import json
 from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -74,12 +75,19 @@ def test_a_page_of_a_report_has_no_findings(chromium, tmp_path, name):
     assert found == [], "\n".join(found)
 
 
-@pytest.mark.parametrize("marked", [False, True], ids=["unmarked", "marked"])
-def test_the_marking_page_has_no_findings(chromium, tmp_path, marked):
+@pytest.mark.parametrize("begins_with", ["nothing", "marks", "found court", "misfit"])
+def test_the_marking_page_has_no_findings(chromium, tmp_path, begins_with):
     court = read_court_file(DATA / "rear_corner_drill.court.json", (1280, 720))
     picture = np.full((720, 1280, 3), 90, np.uint8)
+    if begins_with == "misfit":
+        court.pixels[2] += [25.0, -14.0]
+    start = None if begins_with == "nothing" else court
     task = MarkingTask(
-        "drill.mp4", picture, tmp_path / "drill.court.json", court if marked else None
+        Path("drill.mp4"),
+        picture,
+        tmp_path / "drill.court.json",
+        start,
+        is_found=begins_with == "found court",
     )
     with MarkingServer(task) as server:
         found = judge(chromium, server.address, "document.body?.dataset.ready === 'yes'")
