@@ -47,7 +47,7 @@ def assumed_camera(
     held level (roll SD 2 degrees), looking from where somebody says (SD 15 degrees, from a corner
     20); a player of 1.70 m (SD 0.2 m, which also covers bent knees) at 4 m from the net (SD 1 m).
     Pitch and distance follow from the pixels of head and feet. The covariance is what those SDs
-    make of the camera's seven numbers.
+    make of the camera's eight numbers; its lens is taken not to bend.
 
     Parameters
     ----------

@@ -61,9 +61,10 @@ def calibrate(marked: MarkedCourt) -> CalibratedCourt:
     """The camera that took a picture in which floor points are marked.
 
     Square pixels and the principal point in the middle of the picture are taken for granted.
-    The focal length has a weak prior (`USUAL_FOCAL`, `FOCAL_SPREAD`), which keeps poor layouts
-    sane and moves good ones by far less than their error. The camera's covariance takes the
-    noise of a marked coordinate to be what the misfit says, at least `MARKING_NOISE`.
+    Focal length and distortion have weak priors (`USUAL_FOCAL`, `FOCAL_SPREAD`;
+    `DISTORTION_SPREAD`), which keep poor layouts sane and move good ones by far less than their
+    error. The camera's covariance takes the noise of a marked coordinate to be what the misfit
+    says, at least `MARKING_NOISE`.
 
     Raises
     ------

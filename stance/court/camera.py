@@ -1,15 +1,18 @@
 """The camera: where a point of the court shows in the picture, and where on the floor a pixel lies.
 
 A camera is a pinhole, `pixel ~ K (R X + t)`, with X in metres in the court frame, whose lens may
-bend the picture: what falls at the radius r from the middle, in focal lengths, shows at
-r (1 + distortion r^2), the first radial term of Hartley and Zisserman, section 7.4. Pixels count
-from the top left corner of the top left pixel, x to the right and y down, so the middle of
-that pixel is at (0.5, 0.5). The camera's own axes are x right, y down and z away.
+bend the picture: what shows at the radius r from the middle, in focal lengths, a pinhole would show
+at r / (1 + distortion r^2), the division model of Fitzgibbon (CVPR 2001, Simultaneous linear
+estimation of multiple view geometry and lens distortion). One number carries phones and wide-angle
+lenses: -1/4 is a stereographic fisheye, -1/3 an equidistant one to 0.2 degrees out to 40 degrees
+off the middle, and no ray is shown twice. Pixels count from the top left corner of the top left
+pixel, x to the right and y down, so the middle of that pixel is at (0.5, 0.5). The camera's own
+axes are x right, y down and z away.
 
-The seven numbers that a calibration estimates, and whose covariance a camera carries, are
+The eight numbers that a calibration estimates, and whose covariance a camera carries, are
 always in this order: log focal length; rotation vector w (3, radians) with R = exp(w) R0;
-translation t (3, metres). Their derivatives are those of Hartley and Zisserman, *Multiple View
-Geometry in Computer Vision*, 2nd edition 2004, chapters 6 and A4.3.
+translation t (3, metres); distortion. The derivatives of the first seven are those of Hartley and
+Zisserman, *Multiple View Geometry in Computer Vision*, 2nd edition 2004, chapters 6 and A4.3.
 """
 
 from dataclasses import dataclass, replace
@@ -19,9 +22,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from stance.types import FloatArray
-
-# Radius, in focal lengths (45 degrees off the middle), from which on lenses bend no further.
-_WIDEST_RADIUS = 1.0
 
 # (3, 3) turn by 180 degrees about z, from the near half's frame to the far one's.
 HALF_TURN = np.diag([-1.0, -1.0, 1.0])
@@ -42,8 +42,8 @@ class Camera:
     image_size
         (width, height) of the upright picture, pixels.
     covariance
-        (7, 7) of log focal length, rotation vector and translation (order and units as at the top
-        of this module), or None where the camera is known exactly.
+        (8, 8) of log focal length, rotation vector, translation and distortion (order and units as
+        at the top of this module), or None where the camera is known exactly.
     distortion
         of the lens, as at the top of this module, per focal length squared; 0 for none, negative
         where the picture's corners are drawn in.
@@ -92,8 +92,7 @@ def depth(camera: Camera, points: ArrayLike) -> FloatArray:
 def project(camera: Camera, points: ArrayLike) -> FloatArray:
     """Where points of the court show in the picture.
 
-    OpenCV's `projectPoints` shows points behind the camera too, and lets the lens bend the widest
-    rays back towards the middle; here the first are NaN, and bending ends at 45 degrees.
+    OpenCV's `projectPoints` shows points behind the camera too, and has no lens of this kind.
 
     Parameters
     ----------
@@ -107,9 +106,7 @@ def project(camera: Camera, points: ArrayLike) -> FloatArray:
     in_camera = np.asarray(points, float) @ camera.rotation.T + camera.translation
     away = np.where(in_camera[..., 2] > 0, in_camera[..., 2], np.nan)
     plane = in_camera[..., :2] / away[..., None]
-    if camera.distortion:
-        squared = np.minimum(np.sum(plane**2, axis=-1, keepdims=True), _WIDEST_RADIUS**2)
-        plane = plane * (1.0 + camera.distortion * squared)
+    plane = _bend(camera, plane)
     pixels: FloatArray = plane @ camera.matrix[:2, :2].T + camera.matrix[:2, 2]
     return pixels
 
@@ -174,7 +171,7 @@ def floor_jacobian(camera: Camera, pixels: ArrayLike, height: float = 0.0) -> Fl
 
 
 def floor_parameter_jacobian(camera: Camera, pixels: ArrayLike, height: float = 0.0) -> FloatArray:
-    """How far a floor point moves when the camera's seven numbers change and its pixel stays.
+    """How far a floor point moves when the camera's eight numbers change and its pixel stays.
 
     With J from here, J covariance J^T is what the calibration's own error adds to the point.
 
@@ -187,7 +184,7 @@ def floor_parameter_jacobian(camera: Camera, pixels: ArrayLike, height: float = 
 
     Returns
     -------
-    (..., 2, 7): rows are the point's x and y in metres, columns the seven numbers in the order
+    (..., 2, 8): rows are the point's x and y in metres, columns the eight numbers in the order
     of this module.
     """
     points = floor_point(camera, pixels, height)
@@ -195,7 +192,7 @@ def floor_parameter_jacobian(camera: Camera, pixels: ArrayLike, height: float = 
 
 
 def projection_parameter_jacobian(camera: Camera, points: ArrayLike) -> FloatArray:
-    """How far a point's pixel moves when the camera's seven numbers change.
+    """How far a point's pixel moves when the camera's eight numbers change.
 
     Parameters
     ----------
@@ -204,15 +201,19 @@ def projection_parameter_jacobian(camera: Camera, points: ArrayLike) -> FloatArr
 
     Returns
     -------
-    (..., 2, 7): rows are the pixel's x and y, columns the seven numbers in the order of this
+    (..., 2, 8): rows are the pixel's x and y, columns the eight numbers in the order of this
     module.
     """
     points = np.asarray(points, float)
     by_point = _pixel_by_point(camera, points)
     principal_point = camera.matrix[:2, 2]
-    by_log_focal = (project(camera, points) - principal_point)[..., None]
+    by_log_focal = project(camera, points) - principal_point
     by_rotation = -by_point @ _cross_matrix(points @ camera.rotation.T)
-    return np.concatenate([by_log_focal, by_rotation, by_point], axis=-1)
+    squared = np.sum((by_log_focal / camera.matrix[0, 0]) ** 2, axis=-1, keepdims=True)
+    by_distortion = by_log_focal * squared / (1.0 - camera.distortion * squared)
+    return np.concatenate(
+        [by_log_focal[..., None], by_rotation, by_point, by_distortion[..., None]], axis=-1
+    )
 
 
 def turned_180(camera: Camera) -> Camera:
@@ -226,14 +227,7 @@ def _ray_in_camera(camera: Camera, pixels: ArrayLike) -> FloatArray:
     homogeneous = np.concatenate([pixels, np.ones_like(pixels[..., :1])], axis=-1)
     ray = homogeneous @ camera._inverse.T
     if camera.distortion:
-        shown = ray[..., :2].copy()
-        # As OpenCV's `undistortPoints`, but for the end of bending at 45 degrees; converges by a
-        # factor of 2 |distortion| a step, so to a millionth of a pixel.
-        for _ in range(12):
-            squared = np.minimum(
-                np.sum(ray[..., :2] ** 2, axis=-1, keepdims=True), _WIDEST_RADIUS**2
-            )
-            ray[..., :2] = shown / (1.0 + camera.distortion * squared)
+        ray[..., 2] += camera.distortion * np.sum(ray[..., :2] ** 2, axis=-1)
     unit: FloatArray = ray / np.sqrt((ray * ray).sum(axis=-1, keepdims=True))
     return unit
 
@@ -248,13 +242,27 @@ def _pixel_by_point(camera: Camera, points: FloatArray) -> FloatArray:
     )
     plane_by_point = plane_by_point / away[..., None]
     if camera.distortion:
-        squared = np.sum(plane**2, axis=-1)[..., None, None]
-        outer = plane[..., :, None] * plane[..., None, :]
-        bend = np.eye(2) * (1.0 + camera.distortion * np.minimum(squared, _WIDEST_RADIUS**2))
-        bend = bend + np.where(squared < _WIDEST_RADIUS**2, 2 * camera.distortion * outer, 0.0)
+        shown = _bend(camera, plane)
+        bent = camera.distortion * np.sum(shown**2, axis=-1)[..., None, None]
+        outer = shown[..., :, None] * shown[..., None, :]
+        bend = (1.0 + bent) * (np.eye(2) + 2.0 * camera.distortion * outer / (1.0 - bent))
         plane_by_point = bend @ plane_by_point
     by_point: FloatArray = camera.matrix[:2, :2] @ plane_by_point
     return by_point
+
+
+def _bend(camera: Camera, plane: FloatArray) -> FloatArray:
+    """Where the lens shows what a pinhole shows at `plane`, both (..., 2) in focal lengths.
+
+    Where a lens that draws corners out shows nothing more, far outside every picture, it bends no
+    further.
+    """
+    if not camera.distortion:
+        return plane
+    squared = np.sum(plane**2, axis=-1, keepdims=True)
+    root = np.sqrt(np.maximum(1.0 - 4.0 * camera.distortion * squared, 0.0))
+    bent: FloatArray = plane * (2.0 / (1.0 + root))
+    return bent
 
 
 def _cross_matrix(vectors: FloatArray) -> FloatArray:

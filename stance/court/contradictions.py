@@ -22,6 +22,12 @@ CONTRADICTION_LIMIT = 8 / 1280
 
 OUTLIER_LIMIT = 12 / 1280
 
+_BENT = (
+    " If straight lines look strongly bent in the picture, film with a narrower field of view, or "
+    "with the camera's correction of bent lines switched on: a lens that bends more than a "
+    "fisheye's can't be allowed for."
+)
+
 
 class MisfitPointError(InputError):
     """One marked point does not fit the others.
@@ -99,7 +105,7 @@ def find_contradiction(marked: MarkedCourt) -> InputError:
     if not left_out:
         return InputError(
             "The marked points do not fit together: no camera above the floor sees the court like "
-            "that, whichever of them is left out. Check the court place of each."
+            "that, whichever of them is left out. Check the court place of each." + _BENT
         )
     noise, worst, camera = min(left_out, key=lambda entry: entry[0])
     misfit = reprojection_errors(camera, marked)[worst]
@@ -111,5 +117,5 @@ def find_contradiction(marked: MarkedCourt) -> InputError:
         f"the others: it lies {lies} where they put it. Check its court place, or mark it again."
     )
     if noise > limit:
-        sentence += " Others do not fit well either; check them all."
+        sentence += " Others do not fit well either; check them all." + _BENT
     return MisfitPointError(sentence, worst, marked.pixels[worst] + misfit)

@@ -101,7 +101,7 @@ def refuse_weak_layout(camera: Camera) -> None:
 
 
 def _floor_change(camera: Camera, places: FloatArray) -> FloatArray:
-    """Change of floor points (..., 2) whose pixels stay, by the camera: (..., 2, 7)."""
+    """Change of floor points (..., 2) whose pixels stay, by the camera: (..., 2, 8)."""
     return floor_parameter_jacobian(camera, project(camera, on_floor(places)))
 
 

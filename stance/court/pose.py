@@ -22,9 +22,24 @@ USUAL_FOCAL = 0.80
 
 FOCAL_SPREAD = 0.5
 
-_LARGEST_MISFIT = 1e6
-
 FOCAL_RANGE = (0.3, 5.0)
+
+# Phones' lenses bend a picture by less than the spread or little more, those of action cameras by
+# ten times as much: the prior is Cauchy's, which holds the first and lets the second go. It is
+# meant for lenses shorter than 54 mm, phones' second ones included.
+DISTORTION_SPREAD = 0.03
+
+_LONGEST_PHONE = 1.5
+
+# Which lenses are believed. No lens bends more than an orthographic fisheye, -1/2.
+DISTORTION_RANGE = (-0.5, 0.2)
+
+STRONG_DISTORTION = 0.2
+
+# What a fit of points starts from: distortion by the square of the focal length in long sides.
+_BENDS = (0.0, -0.6, -1.2)
+
+_LARGEST_MISFIT = 1e6
 
 
 def fit_camera(
@@ -46,13 +61,12 @@ def fit_camera(
     image_size
         (width, height), pixels.
     """
-    homography = _fit_homography(court_points, pixels)
     points = on_floor(court_points)
     noise = MARKING_NOISE * max(image_size)
-    focal_lengths = max(image_size) * np.geomspace(*FOCAL_RANGE, 12)
     starts = [
         (np.sum(_weigh_misfit(start, points, pixels, noise) ** 2), start)
-        for start in derive_cameras(homography, focal_lengths, court_points, image_size)
+        for bend in _BENDS
+        for start in _list_starts(court_points, pixels, image_size, bend)
         if depth(start, points).min() > 0
     ]
     if not starts:
@@ -62,12 +76,28 @@ def fit_camera(
     def misfit(step: FloatArray) -> FloatArray:
         return _weigh_misfit(move_camera(start, step), points, pixels, noise)
 
-    solution = scipy.optimize.least_squares(misfit, np.zeros(7), x_scale="jac")
+    solution = scipy.optimize.least_squares(misfit, np.zeros(8), x_scale="jac")
     camera = move_camera(start, solution.x)
-    shortest, longest = (limit * max(image_size) for limit in FOCAL_RANGE)
-    if not shortest < camera.matrix[0, 0] < longest or camera_centre(camera)[2] <= 0:
-        return None
-    return camera
+    return camera if is_plausible_lens(camera) and camera_centre(camera)[2] > 0 else None
+
+
+def straighten(pixels: FloatArray, bend: float, image_size: tuple[int, int]) -> FloatArray:
+    """Where pixels would be if the lens did not bend the picture.
+
+    Parameters
+    ----------
+    pixels
+        (..., 2).
+    bend
+        the distortion of `stance.court.camera` by the square of the focal length in long sides.
+    image_size
+        (width, height), pixels.
+    """
+    middle = np.array(image_size) / 2
+    away = pixels - middle
+    squared = np.sum((away / max(image_size)) ** 2, axis=-1, keepdims=True)
+    straight: FloatArray = middle + away / (1.0 + bend * squared)
+    return straight
 
 
 def camera_matrix(focal: float, image_size: tuple[int, int]) -> FloatArray:
@@ -111,13 +141,7 @@ def derive_cameras(
 
 
 def move_camera(camera: Camera, step: FloatArray) -> Camera:
-    """The camera after a step in its seven numbers, or eight with the lens's distortion.
-
-    Parameters
-    ----------
-    step
-        (7,) or (8,), order and units as in `stance.court.camera`.
-    """
+    """The camera after a step (8,) in its numbers, order and units as in `stance.court.camera`."""
     matrix = camera.matrix.copy()
     matrix[:2, :2] *= np.exp(step[0])
     rotation = scipy.spatial.transform.Rotation.from_rotvec(step[1:4]).as_matrix() @ camera.rotation
@@ -126,15 +150,16 @@ def move_camera(camera: Camera, step: FloatArray) -> Camera:
         matrix=matrix,
         rotation=rotation,
         translation=camera.translation + step[4:7],
-        distortion=camera.distortion + float(np.sum(step[7:])),
+        distortion=camera.distortion + float(step[7]),
     )
 
 
 def find_step(start: Camera, end: Camera) -> FloatArray:
-    """The step (7,) in the seven numbers that leads from one camera to another."""
+    """The step (8,) in the numbers that leads from one camera to another."""
     log_focal = np.log(end.matrix[0, 0] / start.matrix[0, 0])
     turn = scipy.spatial.transform.Rotation.from_matrix(end.rotation @ start.rotation.T).as_rotvec()
-    return np.concatenate([[log_focal], turn, end.translation - start.translation])
+    shift = end.translation - start.translation
+    return np.concatenate([[log_focal], turn, shift, [end.distortion - start.distortion]])
 
 
 def focal_misfit(camera: Camera) -> float:
@@ -143,19 +168,59 @@ def focal_misfit(camera: Camera) -> float:
     return float(np.log(relative / USUAL_FOCAL) / FOCAL_SPREAD)
 
 
+def distortion_misfit(camera: Camera) -> float:
+    """By how many standard deviations a lens bends more than phones' do, by Cauchy's prior."""
+    share = camera.distortion / _spread_distortion(camera)
+    return float(np.sign(share) * np.sqrt(np.log1p(share**2)))
+
+
+def weigh_distortion(camera: Camera) -> float:
+    """One by the variance of the distortion, by Cauchy's prior as a normal one of like weight."""
+    spread = _spread_distortion(camera)
+    return 1.0 / (spread**2 + camera.distortion**2)
+
+
+def scale_distortion(camera: Camera, shortest: float) -> float:
+    """How many times as much distortion bends as much as in a lens of `shortest` long sides.
+
+    Lenses of all lengths bend the edges of their pictures by like shares. The distortion is that
+    share by the edge's radius in focal lengths squared, so it grows with the length squared. One
+    for lenses that are shorter.
+    """
+    return float(max(1.0, camera.matrix[0, 0] / max(camera.image_size) / shortest) ** 2)
+
+
+def is_plausible_lens(camera: Camera) -> bool:
+    """Whether focal length and distortion are those of a camera that films a court."""
+    relative = camera.matrix[0, 0] / max(camera.image_size)
+    bent = camera.distortion / scale_distortion(camera, 1.0)
+    return bool(
+        FOCAL_RANGE[0] < relative < FOCAL_RANGE[1]
+        and DISTORTION_RANGE[0] < bent < DISTORTION_RANGE[1]
+    )
+
+
+def is_bent(camera: Camera) -> bool:
+    """Whether a lens bends as those of action cameras do, far more than phones'."""
+    return bool(abs(camera.distortion) > STRONG_DISTORTION * scale_distortion(camera, 1.0))
+
+
 def reprojection_errors(camera: Camera, marked: MarkedCourt) -> FloatArray:
     """Where the camera puts the marked points minus where they were marked: (points, 2) pixels."""
     return project(camera, on_floor(marked.court_points)) - marked.pixels
 
 
 def estimate_marking_noise(camera: Camera, marked: MarkedCourt) -> float:
-    """Standard deviation of a marked coordinate, pixels, from the misfit of seven numbers."""
+    """Standard deviation of a marked coordinate, pixels, from the misfit.
+
+    Seven numbers are taken off: few marks leave the eighth, the distortion, to its prior.
+    """
     squares = np.sum(reprojection_errors(camera, marked) ** 2)
     return float(np.sqrt(squares / (2 * len(marked.pixels) - 7)))
 
 
 def estimate_covariance(camera: Camera, court_points: FloatArray, noise: float) -> FloatArray:
-    """Covariance of the camera's seven numbers, (7, 7), for a noise in pixels.
+    """Covariance of the camera's eight numbers, (8, 8), for a noise in pixels.
 
     Parameters
     ----------
@@ -164,21 +229,39 @@ def estimate_covariance(camera: Camera, court_points: FloatArray, noise: float) 
     noise
         standard deviation of a marked coordinate, pixels.
     """
-    by_camera = projection_parameter_jacobian(camera, on_floor(court_points)).reshape(-1, 7)
+    by_camera = projection_parameter_jacobian(camera, on_floor(court_points)).reshape(-1, 8)
     information = by_camera.T @ by_camera / noise**2
     information[0, 0] += FOCAL_SPREAD**-2
+    information[7, 7] += weigh_distortion(camera)
     return np.linalg.inv(information)
+
+
+def _spread_distortion(camera: Camera) -> float:
+    return DISTORTION_SPREAD * scale_distortion(camera, _LONGEST_PHONE)
+
+
+def _list_starts(
+    court_points: FloatArray, pixels: FloatArray, image_size: tuple[int, int], bend: float
+) -> Iterator[Camera]:
+    """Cameras of some focal lengths that see points (n, 2) near pixels (n, 2), bent so much."""
+    homography = _fit_homography(court_points, straighten(pixels, bend, image_size))
+    relative = np.geomspace(*FOCAL_RANGE, 12)
+    lengths = relative * max(image_size)
+    cameras = derive_cameras(homography, lengths, court_points, image_size)
+    for camera, length in zip(cameras, relative, strict=True):
+        yield replace(camera, distortion=bend * length**2)
 
 
 def _weigh_misfit(
     camera: Camera, points: FloatArray, pixels: FloatArray, noise: float
 ) -> FloatArray:
-    """Misfit of every coordinate and of the focal length's prior, in standard deviations.
+    """Misfit of every coordinate and of the lens's priors, in standard deviations.
 
     On its way through contradictory points the fit can meet a camera that has one in its own plane,
     where the picture has no place for it.
     """
-    misfit = np.append((project(camera, points) - pixels).ravel() / noise, focal_misfit(camera))
+    priors = [focal_misfit(camera), distortion_misfit(camera)]
+    misfit = np.append((project(camera, points) - pixels).ravel() / noise, priors)
     known = np.nan_to_num(misfit, nan=_LARGEST_MISFIT)
     bounded: FloatArray = np.clip(known, -_LARGEST_MISFIT, _LARGEST_MISFIT)
     return bounded

@@ -56,7 +56,7 @@ class ClipSummary:
 class CourtCamera:
     """The camera, court frame, metres: `pixel ~ K (R X + t)`; K and R (3, 3), t (3,).
 
-    Before K, what is at radius r in focal lengths moves to r (1 + distortion r^2).
+    What shows at radius r, in focal lengths, a pinhole would show at r / (1 + distortion r^2).
     """
 
     K: tuple[tuple[float, ...], ...]

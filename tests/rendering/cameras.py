@@ -19,12 +19,31 @@ AZIMUTHS_DEG = {"behind": (0, 17), "corner": (20, 62), "side": (65, 112), "front
 SMALLEST_PLAYER_PX = 70
 
 
+@dataclass(frozen=True, eq=False)
+class WideLens:
+    """A lens that bends strongly: what falls at `radii` without it is drawn at `shown`.
+
+    Both (n,) in focal lengths from the middle of the picture, growing, on straight lines between.
+    """
+
+    radii: FloatArray
+    shown: FloatArray
+
+    def bend(self, plane: FloatArray) -> FloatArray:
+        """Where it draws what a pinhole draws at (..., 2)."""
+        return _at_radius(plane, self.radii, self.shown)
+
+    def straighten(self, plane: FloatArray) -> FloatArray:
+        """Where a pinhole draws what it draws at (..., 2)."""
+        return _at_radius(plane, self.shown, self.radii)
+
+
 @dataclass(frozen=True)
 class ViewCamera:
     """A camera of the renderer: pinhole `matrix` K, `rotation` R, `translation` t, and lens.
 
     `distortion` is the first radial coefficient: what falls at radius r (in focal lengths) without
-    it is drawn at r (1 + distortion r^2).
+    it is drawn at r (1 + distortion r^2). With a `wide` lens that one bends instead.
     """
 
     matrix: FloatArray
@@ -32,6 +51,7 @@ class ViewCamera:
     translation: FloatArray
     size: tuple[int, int]
     distortion: float = 0.0
+    wide: WideLens | None = None
 
     @property
     def centre(self) -> FloatArray:
@@ -48,6 +68,9 @@ class ViewCamera:
         local = points @ self.rotation.T + self.translation
         depth = local[..., 2:]
         plane = local[..., :2] / np.maximum(depth, 1e-3)
+        if self.wide is not None:
+            pixels = self.focal * self.wide.bend(plane) + self.matrix[:2, 2]
+            return np.concatenate([pixels, depth], axis=-1)
         radius = np.minimum(np.sum(plane**2, axis=-1, keepdims=True), 1.0)
         plane = plane * (1.0 + self.distortion * radius)
         pixels = self.focal * plane + self.matrix[:2, 2]
@@ -149,3 +172,9 @@ def shows_all(camera: ViewCamera, points: FloatArray) -> bool:
     margin = 0.06 * (high[1] - low[1])
     inside = (low > margin).all() and (high < np.array(camera.size) - margin).all()
     return bool(inside and shown[:, 2].min() > 0.5 and high[1] - low[1] >= SMALLEST_PLAYER_PX)
+
+
+def _at_radius(plane: FloatArray, before: FloatArray, after: FloatArray) -> FloatArray:
+    """Points (..., 2) moved from radii `before` to radii `after`."""
+    radius = np.linalg.norm(plane, axis=-1, keepdims=True)
+    return plane * np.interp(radius, before, after) / np.maximum(radius, 1e-12)

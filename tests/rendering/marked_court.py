@@ -7,6 +7,7 @@ import numpy as np
 
 from stance.court.dimensions import court_points
 from tests.rendering.arrays import FloatArray
+from tests.rendering.cameras import ViewCamera
 from tests.rendering.clips import Clip
 
 COURT_SCHEMA = "stance-court/1"
@@ -27,8 +28,12 @@ def marked_court(clip: Clip, noise_px: float, seed: int, most: int = 16) -> dict
     most : int
         How many points at most, spread over the picture.
     """
+    return mark_seen(clip.camera, noise_px, seed, most)
+
+
+def mark_seen(camera: ViewCamera, noise_px: float, seed: int, most: int) -> dict[str, Any]:
+    """The same for a camera without a clip."""
     rng = np.random.default_rng(seed)
-    camera = clip.camera
     places = [p for name, p in court_points().items() if name.endswith(("corner", "centre"))]
     floor = np.array([[x, y, 0.0] for x, y in places])
     shown = camera.project(floor)

@@ -12,6 +12,11 @@ def pixel_rays(camera: ViewCamera, window: Window) -> FloatArray:
     """Viewing rays (h, w, 3) through the pixels' centres, court frame, not of unit length."""
     middle = camera.matrix[:2, 2] - (window.left, window.top)
     shape = (window.height, window.width)
+    if camera.wide is not None:
+        rows, columns = np.indices(shape) + 0.5
+        shown = (np.stack([columns, rows], axis=-1) - middle) / camera.focal
+        plane = camera.wide.straighten(shown)
+        return np.concatenate([plane, np.ones((*shape, 1))], axis=-1) @ camera.rotation
     return _rays(shape, middle, camera.focal, camera.distortion, camera.rotation)
 
 

@@ -116,5 +116,6 @@ def estimate_confidence(best: JudgedReading, judged: list[JudgedReading]) -> flo
 
 def _rate_share(reading: JudgedReading) -> float:
     """How sure a reading is, 0 to 1, by the share of the picture's lines that it explains."""
-    share = reading.explained / (reading.explained + reading.missing + 0.5 * reading.stray)
+    whole = reading.explained + reading.missing + 0.5 * reading.stray
+    share = reading.explained / max(whole, 1e-9)
     return float(np.clip((share - 0.6) / 0.3, 0, 1))

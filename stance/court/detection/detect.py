@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from stance.court.calibration import CalibratedCourt, FoundCourt
 from stance.court.camera import Camera, camera_centre, project, turned_180
+from stance.court.detection.bending import find_bends, straighten_stripes
 from stance.court.detection.deciding import (
     choose_reading,
     count_on_court,
@@ -31,10 +32,15 @@ from stance.court.detection.readings import (
 )
 from stance.court.detection.stripes import LineColour, Stripes, find_line_colours, find_stripes
 from stance.court.floor_error import floor_direction_error, on_floor
+from stance.court.pose import is_bent
 from stance.runtime.language import gettext as _
 from stance.types import FloatArray, ImageArray
 
 LEAST_CONFIDENCE = 0.6
+
+# Through a lens that bends strongly, nearly all lines must lie where they should: where they don't,
+# the lens bends in a way of its own, and places in the corners are off by decimetres.
+_LEAST_CONFIDENCE_BENT = 0.9
 
 # The long side of the picture that is searched; larger pictures are made smaller.
 _WORKING_SIDE = 1920
@@ -76,6 +82,12 @@ _WEAK = _(
     "Film so that the whole half of the defenders is in view, from higher up."
 )
 
+_BENT = _(
+    "The camera's wide-angle lens bends the lines, and not enough of them lie where they should to "
+    "be sure of places in the picture's corners. Film with a narrower field of view, or with the "
+    "camera's correction of bent lines switched on, or mark the court by hand."
+)
+
 _AMBIGUOUS = _(
     "Lines can be seen, but they could be read as a court in more than one way. "
     "Film so that a back corner with both side lines and both back lines is in "
@@ -101,17 +113,37 @@ def find_court(picture: ImageArray, feet: FloatArray | None = None) -> FoundCour
     stripes = find_stripes(lab)
     if len(stripes) < 4:
         return FoundCourt(None, 0.0, _NO_LINES)
-    judged = _judge_readings(lab, stripes)
+    standing = np.zeros((0, 2)) if feet is None else np.asarray(feet, float) * shrink
+    found = _choose_court(_judge_readings(lab, stripes, 0.0), standing, size)
+    if found.court is not None:
+        return found
+    reasons = [found]
+    for bend in find_bends(stripes, (lab.shape[1], lab.shape[0])):
+        reasons.append(_choose_court(_judge_readings(lab, stripes, bend), standing, size))
+        if reasons[-1].court is not None:
+            return reasons[-1]
+    # The straight lens's reason, but where a bent one's is surer.
+    return max(reasons, key=lambda reason: reason.confidence)
+
+
+def _choose_court(
+    judged: list[JudgedReading], standing: FloatArray, size: tuple[int, int]
+) -> FoundCourt:
+    """The court of one of the judged readings, in a picture of a size, or why none is sure.
+
+    `standing` (n, 2) are the pixels of the picture that was searched where people stand.
+    """
     sound = [reading for reading in judged if is_sound(reading)]
     if not sound:
         return FoundCourt(None, 0.0, _say_what_is_missing(judged))
-    standing = np.zeros((0, 2)) if feet is None else np.asarray(feet, float) * shrink
     best = choose_reading(sound, standing)
     if len(standing) >= _FEW_FEET and not count_on_court(best.camera, standing):
         return FoundCourt(None, 0.0, _NOBODY_THERE)
     confidence = estimate_confidence(best, judged)
     if confidence < LEAST_CONFIDENCE:
         return FoundCourt(None, confidence, _AMBIGUOUS)
+    if confidence < _LEAST_CONFIDENCE_BENT and is_bent(best.camera):
+        return FoundCourt(None, confidence, _BENT)
     court = _calibrate(best, size)
     if min(_find_worst_error(court.camera, half) for half in (-1.0, 1.0)) > _LEAST_SURE_M:
         return FoundCourt(None, confidence, _WEAK)
@@ -126,17 +158,21 @@ class _ColouredReading:
     colour: LineColour
 
 
-def _judge_readings(lab: NDArray[np.float32], stripes: Stripes) -> list[JudgedReading]:
-    """All readings that can be fitted, the one that explains most first."""
+def _judge_readings(lab: NDArray[np.float32], stripes: Stripes, bend: float) -> list[JudgedReading]:
+    """All readings that can be fitted, the one that explains most first.
+
+    `bend` of the lens, as of `stance.court.pose.straighten`, is where the fits start from.
+    """
     size = (lab.shape[1], lab.shape[0])
     light = np.ascontiguousarray(lab[..., 0])
     pictures: dict[tuple[float, ...], NDArray[np.float32]] = {}
     judged: list[JudgedReading] = []
-    for entry in _list_different_readings(stripes, size):
+    for entry in _list_different_readings(straighten_stripes(stripes, bend, size), size):
         own = stripes.select(entry.colour.members)
-        start = approximate_camera(entry.reading.homography, size)
-        if start is None:
+        pinhole = approximate_camera(entry.reading.homography, size)
+        if pinhole is None:
             continue
+        start = replace(pinhole, distortion=bend * (pinhole.matrix[0, 0] / max(size)) ** 2)
         contrast = entry.reading.contrast
         direction = tuple(contrast / np.linalg.norm(contrast))
         if direction not in pictures:
@@ -191,7 +227,7 @@ def _calibrate(reading: JudgedReading, size: tuple[int, int]) -> CalibratedCourt
 
 
 def _estimate_covariance(reading: JudgedReading) -> FloatArray:
-    """Covariance (7, 7) of the camera's numbers, the distortion being free."""
+    """Covariance (8, 8) of the camera's numbers."""
     edges, camera = reading.edges, reading.camera
     unit = max(camera.image_size) / 1280
     seen = np.isfinite(edges.offset) & (np.abs(edges.offset) < 1.5 * unit)
@@ -200,7 +236,7 @@ def _estimate_covariance(reading: JudgedReading) -> FloatArray:
     noise = max(reading.error_px, 0.3 * unit)
     weight = np.full(len(jacobian), 1.0 / (_EDGES_ERRING_TOGETHER * noise**2))
     equations = build_normal_equations(camera, jacobian, edges.offset[seen], weight)
-    return np.asarray(np.linalg.inv(equations.information)[:7, :7], float)
+    return np.asarray(np.linalg.inv(equations.information), float)
 
 
 def _find_worst_error(camera: Camera, half: float) -> float:

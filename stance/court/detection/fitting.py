@@ -1,7 +1,7 @@
 """Fits a camera, lens included, to the painted lines: from afar to stripes, then to edges.
 
-Eight numbers are fitted, the seven of `stance.court.camera` and the lens's distortion, with
-priors for focal length and distortion. Each step looks anew for what belongs to which line, so
+Eight numbers are fitted, those of `stance.court.camera`, with priors for focal length and
+distortion. Each step looks anew for what belongs to which line, so
 these are iteratively reweighted Gauss-Newton steps of one linear solve each, after which the
 search is narrower, and nothing that `scipy.optimize.least_squares` could run to its end. Lengths
 are meant for a picture whose long side has 1280 pixels.
@@ -17,16 +17,14 @@ from stance.court.detection.edges import Edges, locate_edges
 from stance.court.detection.line_samples import LINE_EDGES, LINE_MIDDLES
 from stance.court.detection.stripes import Stripes
 from stance.court.floor_error import on_floor
-from stance.court.pose import FOCAL_RANGE, FOCAL_SPREAD, focal_misfit, move_camera
+from stance.court.pose import (
+    FOCAL_SPREAD,
+    focal_misfit,
+    is_plausible_lens,
+    move_camera,
+    weigh_distortion,
+)
 from stance.types import FloatArray
-
-# Standard deviation of a phone lens's distortion, and the largest that is believed.
-_DISTORTION_SPREAD = 0.03
-
-_MOST_DISTORTION = 0.2
-
-# Phones' lenses are shorter than this, in long sides (54 mm), their second ones included.
-_LONGEST_PHONE = 1.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,10 +58,11 @@ def fit_to_homography(camera: Camera, homography: FloatArray) -> Camera:
     error = _residuals(camera, flat, target)
     damping = 1e-3
     for _ in range(12):
-        jacobian = projection_parameter_jacobian(camera, flat).reshape(-1, 7)
+        jacobian = projection_parameter_jacobian(camera, flat)[..., :7].reshape(-1, 7)
         information = jacobian.T @ jacobian
         information += damping * np.diag(np.diag(information)) + 1e-9 * np.eye(7)
-        moved = move_camera(camera, np.linalg.solve(information, jacobian.T @ error.ravel()))
+        step = np.linalg.solve(information, jacobian.T @ error.ravel())
+        moved = move_camera(camera, np.append(step, 0.0))
         moved_error = _residuals(moved, flat, target)
         if _is_plausible(moved) and np.sum(moved_error**2) < np.sum(error**2):
             camera, error = moved, moved_error
@@ -164,9 +163,8 @@ def build_normal_equations(
     gradient = (jacobian * weight[:, None]).T @ offset
     information[0, 0] += FOCAL_SPREAD**-2
     gradient[0] -= focal_misfit(camera) / FOCAL_SPREAD
-    spread = _DISTORTION_SPREAD * _scale_distortion(camera, _LONGEST_PHONE)
-    information[7, 7] += spread**-2
-    gradient[7] -= camera.distortion / spread**2
+    information[7, 7] += weigh_distortion(camera)
+    gradient[7] -= weigh_distortion(camera) * camera.distortion
     return NormalEquations(information, gradient)
 
 
@@ -185,12 +183,7 @@ def normal_jacobian(camera: Camera, points: FloatArray, normal: FloatArray) -> F
     (n, 8) pixels.
     """
     by_camera = projection_parameter_jacobian(camera, points)
-    seen = points @ camera.rotation.T + camera.translation
-    plane = seen[:, :2] / seen[:, 2:]
-    squared = np.minimum(np.sum(plane**2, axis=1), 1.0)
-    by_distortion = camera.matrix[0, 0] * plane * squared[:, None]
-    whole = np.concatenate([by_camera, by_distortion[..., None]], axis=-1)
-    return np.asarray(np.einsum("nk,nkp->np", normal, whole))
+    return np.asarray(np.einsum("nk,nkp->np", normal, by_camera))
 
 
 @dataclass(frozen=True, eq=False)
@@ -244,21 +237,6 @@ def _residuals(camera: Camera, places: FloatArray, pixels: FloatArray) -> FloatA
     return np.asarray(np.nan_to_num(pixels - project(camera, places), nan=1e6))
 
 
-def _scale_distortion(camera: Camera, shortest: float) -> float:
-    """How many times as much distortion bends as much as in a lens of `shortest` long sides.
-
-    Lenses of all lengths bend the edges of their pictures by like shares. The distortion is that
-    share by the edge's radius in focal lengths squared, so it grows with the length squared. One
-    for lenses that are shorter.
-    """
-    return float(max(1.0, camera.matrix[0, 0] / max(camera.image_size) / shortest) ** 2)
-
-
 def _is_plausible(camera: Camera) -> bool:
     """Whether a phone could be such a camera."""
-    relative = camera.matrix[0, 0] / max(camera.image_size)
-    return bool(
-        FOCAL_RANGE[0] < relative < FOCAL_RANGE[1]
-        and abs(camera.distortion) < _MOST_DISTORTION * _scale_distortion(camera, 1.0)
-        and 0.2 < camera_centre(camera)[2] < 15
-    )
+    return is_plausible_lens(camera) and bool(0.2 < camera_centre(camera)[2] < 15)

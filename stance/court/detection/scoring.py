@@ -23,7 +23,9 @@ def map_distance(stripes: Stripes, image_size: tuple[int, int]) -> NDArray[np.fl
     for first, second in stripes.ends / 2:
         start, stop = (tuple(int(round(v * 16)) for v in end - 0.5) for end in (first, second))
         cv2.line(drawn, start, stop, 0, 1, shift=4)
-    return np.asarray(2 * cv2.distanceTransform(drawn, cv2.DIST_L2, 3), np.float32)
+    # Where no stripe is in the picture, OpenCV says the largest number there is.
+    distance = np.minimum(cv2.distanceTransform(drawn, cv2.DIST_L2, 3), width + height)
+    return np.asarray(2 * distance, np.float32)
 
 
 def score_readings(

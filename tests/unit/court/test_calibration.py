@@ -19,7 +19,7 @@ from stance.court.camera import (
 )
 from stance.court.court_file import MarkedCourt
 from stance.court.floor_error import floor_direction_error
-from stance.court.pose import MARKING_NOISE
+from stance.court.pose import MARKING_NOISE, straighten
 from tests.unit.court.cameras import (
     CORNERS,
     NEAR_HALF,
@@ -50,8 +50,10 @@ def test_calibration_recovers_cameras_that_opencv_projected(view):
 def test_pose_agrees_with_opencvs_solver_on_noisy_marks(view):
     marked = marked_by(VIEWS[view], NEAR_HALF, noise=1.0)
     found = calibrate(marked)
+    bend = found.camera.distortion / (found.camera.matrix[0, 0] / SIZE[0]) ** 2
+    straight = straighten(marked.pixels, bend, SIZE)
     done, vector, translation = cv2.solvePnP(
-        on_floor(marked.court_points), marked.pixels, found.camera.matrix, None
+        on_floor(marked.court_points), straight, found.camera.matrix, None
     )
     assert done
     turn = Rotation.from_matrix(cv2.Rodrigues(vector)[0] @ found.camera.rotation.T).magnitude()

@@ -1,5 +1,7 @@
 """The camera against OpenCV, SciPy's rotations and finite differences."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -8,7 +10,6 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from stance.court.camera import (
-    Camera,
     camera_centre,
     depth,
     floor_jacobian,
@@ -19,7 +20,7 @@ from stance.court.camera import (
     turned_180,
     viewing_ray,
 )
-from tests.unit.court.cameras import SIZE, camera_at
+from tests.unit.court.cameras import camera_at
 
 REAR_CORNER = camera_at([4.2, -10.0, 1.6], 25.0, 6.0, 2.0)
 
@@ -35,12 +36,18 @@ floor_places = st.tuples(st.floats(-3, 3), st.floats(-6.5, -1))
 
 
 def moved(camera, step):
-    """The camera after a step in its seven numbers."""
+    """The camera after a step in its eight numbers."""
     matrix = camera.matrix.copy()
     matrix[0, 0] *= np.exp(step[0])
     matrix[1, 1] *= np.exp(step[0])
     rotation = Rotation.from_rotvec(step[1:4]).as_matrix() @ camera.rotation
-    return Camera(matrix, rotation, camera.translation + step[4:], camera.image_size)
+    return replace(
+        camera,
+        matrix=matrix,
+        rotation=rotation,
+        translation=camera.translation + step[4:7],
+        distortion=camera.distortion + step[7],
+    )
 
 
 def test_the_camera_of_these_tests_looks_to_the_net_and_stands_upright():
@@ -101,8 +108,8 @@ def test_parameter_jacobians_agree_with_finite_differences():
     points = floor_point(REAR_CORNER, pixels, 0.05)
     of_floor = floor_parameter_jacobian(REAR_CORNER, pixels, 0.05)
     of_picture = projection_parameter_jacobian(REAR_CORNER, points)
-    for number in range(7):
-        step = 1e-5 * np.eye(7)[number]
+    for number in range(8):
+        step = 1e-5 * np.eye(8)[number]
         ahead, behind = moved(REAR_CORNER, step), moved(REAR_CORNER, -step)
         floor = floor_point(ahead, pixels, 0.05) - floor_point(behind, pixels, 0.05)
         np.testing.assert_allclose(of_floor[..., number], floor[:, :2] / 2e-5, rtol=1e-5, atol=1e-7)
@@ -125,35 +132,62 @@ def test_the_far_halfs_camera_keeps_its_covariance():
     np.testing.assert_allclose(far, -near, atol=1e-9)
 
 
-BENT = Camera(REAR_CORNER.matrix, REAR_CORNER.rotation, REAR_CORNER.translation, SIZE, None, -0.05)
+BENT = replace(REAR_CORNER, distortion=-0.3)
+points_in_front = st.tuples(st.floats(-2, 2), st.floats(-6, 3), st.floats(0, 1))
 
 
-def test_a_bent_lens_projects_as_opencv_says():
+@given(points_in_front)
+def test_a_quarter_is_a_stereographic_fisheye(point):
+    fisheye = replace(REAR_CORNER, distortion=-0.25)
+    seen = fisheye.rotation @ np.array(point) + fisheye.translation
+    off_middle = np.arctan2(np.hypot(*seen[:2]), seen[2])
+    shown = project(fisheye, point) - fisheye.matrix[:2, 2]
+    expected = fisheye.matrix[0, 0] * 2 * np.tan(off_middle / 2)
+    assert np.hypot(*shown) == pytest.approx(expected, abs=1e-8)
+    assert shown @ seen[:2] == pytest.approx(np.hypot(*shown) * np.hypot(*seen[:2]), rel=1e-9)
+
+
+def test_a_hardly_bent_lens_projects_as_opencv_says():
     points = np.random.default_rng(1).uniform([-2, -6, 0], [2, 3, 1], (50, 3))
-    vector = cv2.Rodrigues(BENT.rotation)[0]
-    lens = np.array([BENT.distortion, 0, 0, 0])
-    expected = cv2.projectPoints(points, vector, BENT.translation, BENT.matrix, lens)[0][:, 0]
-    np.testing.assert_allclose(project(BENT, points), expected, atol=1e-8)
+    vector = cv2.Rodrigues(REAR_CORNER.rotation)[0]
+    lens = np.array([-0.01, 0, 0, 0])
+    expected = cv2.projectPoints(points, vector, REAR_CORNER.translation, REAR_CORNER.matrix, lens)[
+        0
+    ][:, 0]
+    found = project(replace(REAR_CORNER, distortion=-0.01), points)
+    straight = project(REAR_CORNER, points)
+    # Both begin with the same term; the next one is 2 * 0.01^2 of the radius to the fifth.
+    assert np.abs(found - expected).max() < 0.05 < 0.1 * np.abs(straight - expected).max()
 
 
-@given(floor_places, st.floats(-0.08, 0.08))
-def test_a_bent_lens_is_undone_on_the_way_to_the_floor(place, distortion):
-    bent = Camera(BENT.matrix, BENT.rotation, BENT.translation, SIZE, None, distortion)
-    point = np.array([*place, 0.0])
-    assert floor_point(bent, project(bent, point)) == pytest.approx(point, abs=1e-5)
+@given(points_in_front, st.floats(-0.5, 0.15))
+def test_a_bent_lens_is_undone_on_the_way_to_the_floor(point, distortion):
+    bent = replace(BENT, distortion=distortion)
+    found = floor_point(bent, project(bent, point), point[2])
+    assert found == pytest.approx(np.array(point), abs=1e-6)
 
 
-def test_derivatives_through_a_bent_lens_agree_with_finite_differences():
-    point = np.array([1.5, -3.0, 0.0])
-    analytic = projection_parameter_jacobian(BENT, point)
-    ends = []
-    for step in 1e-6 * np.eye(7):
-        pair = []
-        for signed in (step, -step):
-            changed = moved(BENT, signed)
-            bent = Camera(
-                changed.matrix, changed.rotation, changed.translation, SIZE, None, BENT.distortion
-            )
-            pair.append(project(bent, point))
-        ends.append((pair[0] - pair[1]) / 2e-6)
-    np.testing.assert_allclose(analytic, np.transpose(ends), rtol=1e-4, atol=1e-3)
+@given(st.floats(0.01, 0.2), st.floats(0.1, 5.0))
+def test_a_lens_that_draws_out_never_folds_the_picture_back(distortion, step):
+    bent = replace(REAR_CORNER, distortion=distortion)
+    directions = np.array([[0.0, 0.0, 1.0], [step, 0.0, 1.0], [9.0, 0.0, 1.0]])
+    middle, near, far = project(bent, camera_centre(bent) + directions @ bent.rotation)[:, 0]
+    assert middle < near < far
+
+
+@pytest.mark.parametrize("distortion", [-0.3, 0.1])
+def test_derivatives_through_a_bent_lens_agree_with_finite_differences(distortion):
+    bent = replace(BENT, distortion=distortion)
+    points = np.array([[1.5, -3.0, 0.0], [-2.5, -5.5, 0.4]])
+    ends = [
+        (project(moved(bent, step), points) - project(moved(bent, -step), points)) / 2e-6
+        for step in 1e-6 * np.eye(8)
+    ]
+    found = projection_parameter_jacobian(bent, points)
+    np.testing.assert_allclose(found, np.moveaxis(ends, 0, -1), rtol=1e-4, atol=1e-3)
+    pixels = project(bent, [[1.5, -3.0, 0.0]])
+    for axis in (0, 1):
+        step = 1e-3 * np.eye(2)[axis]
+        change = (floor_point(bent, pixels + step) - floor_point(bent, pixels - step)) / 2e-3
+        expected = floor_jacobian(bent, pixels)[:, :, axis]
+        np.testing.assert_allclose(change[:, :2], expected, rtol=1e-5, atol=1e-9)

@@ -74,15 +74,23 @@ STAND = camera_at((0.0, -25.0, 8.4), (0.0, -0.5, 0.0), 2180)
 FAR_STAND = camera_at((0.1, -41.0, 10.0), (0.0, -0.5, 0.0), 4300)
 
 
+# An action camera and OpenCV's radial terms of its lens.
+WIDE = camera_at((3.8, -8.5, 2.4), (-0.3, -3.4, 0.0), 680)
+WIDE_LENS = (-0.25, 0.07)
+
+
 def drawn(camera, layers, floor, distortion=0.0, noise=2.0, net=False):
-    """A picture of a floor, upright and RGB, with layers of painted lines: (rectangles, colour)."""
+    """A picture of a floor, upright and RGB, with layers of painted lines: (rectangles, colour).
+
+    `distortion` is OpenCV's first radial term, or its first two.
+    """
     scale = 3
     matrix = camera.matrix.copy()
     matrix[:2] *= scale
     width, height = (side * scale for side in camera.image_size)
     canvas = np.full((height, width, 3), floor, np.uint8)
     vector = cv2.Rodrigues(camera.rotation)[0]
-    lens = np.array([distortion, 0, 0, 0])
+    lens = radial_terms(distortion)
 
     def paint(outline, colour):
         seen = outline @ camera.rotation.T + camera.translation
@@ -132,12 +140,18 @@ def floor_errors(true, found, distortion=0.0, shift=0.0):
     grid = grid[seen[:, 2] > 0.3]
     vector = cv2.Rodrigues(true.rotation)[0]
     pixels = cv2.projectPoints(
-        grid, vector, true.translation, true.matrix, np.array([distortion, 0, 0, 0])
+        grid, vector, true.translation, true.matrix, radial_terms(distortion)
     )[0][:, 0]
     inside = ((pixels > 0) & (pixels < true.image_size)).all(axis=1)
     places = floor_point(found, pixels[inside])[:, :2]
     grid = grid[inside, :2] - [shift, 0]
     return min((np.linalg.norm(places - sign * grid, axis=1) for sign in (1, -1)), key=np.max)
+
+
+def radial_terms(distortion):
+    """OpenCV's distortion coefficients of one radial term or two."""
+    terms = np.atleast_1d(distortion).astype(float)
+    return np.concatenate([terms, np.zeros(4 - len(terms))])
 
 
 def lab(picture):

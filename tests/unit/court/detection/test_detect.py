@@ -29,6 +29,8 @@ from tests.unit.court.detection.pictures import (
     TENNIS,
     VOLLEYBALL,
     WHITE,
+    WIDE,
+    WIDE_LENS,
     WOOD,
     YELLOW,
     camera_at,
@@ -146,6 +148,20 @@ def test_a_bent_lens_is_found_and_straight_ones_stay_straight():
     assert floor_errors(CORNER, bent.camera, -0.05).max() < 0.05
     straight = find_court(drawn(CORNER, [(BADMINTON, WHITE)], GREEN)).court
     assert straight is not None and abs(straight.camera.distortion) < 0.003
+
+
+def test_a_court_is_found_through_an_action_cameras_lens():
+    found = find_court(drawn(WIDE, [(BADMINTON, WHITE)], GREEN, WIDE_LENS, net=True))
+    assert found.court is not None
+    assert found.court.camera.distortion == pytest.approx(-0.26, abs=0.05)
+    assert floor_errors(WIDE, found.court.camera, WIDE_LENS).max() < 0.05
+
+
+def test_through_an_action_cameras_lens_nearly_all_lines_must_be_where_they_should():
+    picture = drawn(WIDE, [(BADMINTON, WHITE)], GREEN, WIDE_LENS, net=True)
+    picture[360:, 490:640] = GREEN
+    found = find_court(picture)
+    assert found.court is None and "wide-angle lens bends the lines" in found.reason
 
 
 @cache

@@ -31,7 +31,7 @@ from tests.unit.court.detection.pictures import (
 )
 
 # Log focal length, turn in radians, shift in metres: some ten pixels in the picture.
-STEP = np.array([0.02, 0.004, -0.003, 0.002, 0.05, -0.03, 0.1])
+STEP = np.array([0.02, 0.004, -0.003, 0.002, 0.05, -0.03, 0.1, 0.0])
 
 
 def apart_px(first, second):
