@@ -31,15 +31,18 @@ def print_result(result: "Result", folder: Path, as_json: bool) -> None:
         say_json(to_json(result))
         return
     for player in result.players:
-        _print_player(player)
+        _print_player(player, result)
     say(result.statement)
     say(_("Report: {file}").format(file=folder / "report.html"))
 
 
-def _print_player(player: "PlayerResult") -> None:
-    """Print one player's ready positions and shares."""
+def _print_player(player: "PlayerResult", result: "Result") -> None:
+    """Print one player's ready positions and shares, and what to do."""
     from rich import box
     from rich.table import Table
+
+    from stance.assessment.advice import advise
+    from stance.assessment.tendencies import tendencies_of_clip
 
     table = Table(
         title=_describe_player(player),
@@ -65,6 +68,9 @@ def _print_player(player: "PlayerResult") -> None:
     console.print(table)
     for line in (*_describe_strokes(player), *_describe_shares(player)):
         console.print(line)
+    advice = advise(tendencies_of_clip(result, player))
+    if advice is not None:
+        console.print("", " ".join(advice.sentences), "", sep="\n")
 
 
 def _describe_player(player: "PlayerResult") -> str:

@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from stance.assessment.advice import advise
 from stance.assessment.analysis_model import Analysis
+from stance.assessment.tendencies import tendencies_of_clip
 from stance.cli.app import app
 from stance.errors import InputError
 from stance.results.model import StrokeFaced
@@ -99,6 +101,10 @@ def test_strokes_are_printed_as_they_were_met_and_serves_apart(tmp_path, monkeyp
     ):
         assert words in text
     assert "10 strokes faced: 7 met set" in text
+    # What to do comes last, as the report has it first.
+    player = invented_defender()
+    advice = advise(tendencies_of_clip(invented_result(player), player))
+    assert " ".join(advice.sentences) in " ".join(text.split())
 
 
 def test_what_is_not_known_is_printed_so(tmp_path, monkeypatch):
