@@ -20,15 +20,15 @@ _ENOUGH_TO_NAME_LEG = 3
 _MOST_NAMED = 8
 
 _HEADLINES: dict[Flag, str] = {
-    "habit": N_("Over-side-on is a habit: {count} of {assessed} ready positions, {range}."),
+    "habit": N_("Over-side-on is a habit: {count} of {assessed} ready positions ({range})."),
     "watch": N_(
-        "Over-side-on may be a habit, to watch: {count} of {assessed} ready positions, {range}."
+        "Over-side-on may be a habit, to watch: {count} of {assessed} ready positions ({range})."
     ),
     "no_sign": N_(
-        "No sign of a habit: over-side-on in {count} of {assessed} ready positions, {range}."
+        "No sign of a habit: over-side-on in {count} of {assessed} ready positions ({range})."
     ),
     "too_few": N_(
-        "Too few ready positions to say: over-side-on in {count} of {assessed}, {range}."
+        "Too few ready positions to say: over-side-on in {count} of {assessed} ({range})."
     ),
 }
 
@@ -102,7 +102,7 @@ def describe_player(player: ScreenedPlayer) -> str:
     headline = _(_HEADLINES[player.flag]).format(
         count=over.count,
         assessed=over.assessed,
-        range=_("usually {low} to {high}\u00a0%").format(low=low, high=high),
+        range=_("likely range {low} to {high}\u00a0%").format(low=low, high=high),
     )
     leg = name_leg_in_front(player)
     if not leg:

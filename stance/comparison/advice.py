@@ -5,10 +5,13 @@ The rules stand in docs/comparing.md.
 
 import math
 
+from stance.assessment.advice import advise as advise_clips
+from stance.assessment.tendencies import gather_tendencies
 from stance.comparison.model import ShareChange
 from stance.runtime.language import gettext as _
 from stance.runtime.language import ngettext
-from stance.statistics.pooled import PooledShare
+from stance.statistics.pooled import Pool, PooledShare
+from stance.types import LEADING
 
 # A minute of a drill or of rallies gives about so many ready positions.
 _POSITIONS_A_MINUTE = 20
@@ -18,7 +21,11 @@ _MOST_MINUTES = 30
 
 
 def advise(
-    over: ShareChange, filmed_differently: bool, one_clip: bool = False, players: int = 1
+    over: ShareChange,
+    filmed_differently: bool,
+    one_clip: bool = False,
+    players: int = 1,
+    work_on: str = "",
 ) -> str:
     """What to do next, in two or three sentences.
 
@@ -32,6 +39,9 @@ def advise(
         whether a set is a single clip
     players
         how many were compared together
+    work_on
+        what a report of the clips after would work on in over-side-on stances, a sentence; empty
+        where it would not
     """
     if over.before.share is None or over.after.share is None:
         return _(
@@ -41,12 +51,32 @@ def advise(
     if over.verdict == "too_few":
         return _advise_filming(over.more_needed) if players == 1 else _advise_filming_more()
     if over.verdict == "steady":
-        return _advise_on_no_change(over.after)
-    advice = _advise_on_better(over.after) if over.verdict == "down" else _advise_on_worse()
+        return " ".join(filter(None, (_advise_on_no_change(over.after), work_on)))
+    sentences = (
+        [_advise_on_better(over.after)] if over.verdict == "down" else [_advise_on_worse(), work_on]
+    )
     if filmed_differently or one_clip:
-        check = _("Before you build on this, film another day from the same place as before.")
-        advice = f"{advice} {check}"
-    return advice
+        sentences.append(
+            _("Before you build on this, film another day from the same place as before.")
+        )
+    return " ".join(filter(None, sentences))
+
+
+def find_work_on(after: Pool, over: PooledShare, leading: PooledShare) -> str:
+    """What a report of the clips after would work on, where it is over-side-on; else nothing.
+
+    Parameters
+    ----------
+    after
+        one player's clips
+    over, leading
+        shares of over-side-on and of a racket foot in front in them
+    """
+    clips = list(zip(after.results, after.players, strict=True))
+    advice = advise_clips(
+        gather_tendencies(clips, {"over_side_on": over, LEADING: leading}, over.effective)
+    )
+    return advice.work_on if advice is not None and advice.kind == "over_side_on" else ""
 
 
 def _advise_filming_more() -> str:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
-from stance.comparison.advice import advise
+from stance.comparison.advice import advise, find_work_on
 from stance.comparison.assumed_courts import choose_counted
 from stance.comparison.changes import compare_measure, compare_share
 from stance.comparison.group import compare_group
@@ -105,7 +105,8 @@ def compare_player(
     met_set = compare_met_set(before, after, clusterings[MET_SET])
     over = classes["over_side_on"]
     sentences = describe_change(over, measures, bool(warnings), one_clip)
-    advice = advise(over, bool(warnings), one_clip)
+    work_on = find_work_on(after, over.after, leading.after)
+    advice = advise(over, bool(warnings), one_clip, work_on=work_on)
     if one_clip:
         warnings.append(
             Notice(

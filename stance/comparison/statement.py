@@ -144,8 +144,8 @@ def name_changed(changes: Sequence[Change]) -> list[str]:
     """Which players of a group surely became better or worse; nothing where none did."""
     sentences = []
     for verdict, text in (
-        ("down", _("Better by themselves: {players}.")),
-        ("up", _("Worse by themselves: {players}.")),
+        ("down", _("Surely better: {players}.")),
+        ("up", _("Surely worse: {players}.")),
     ):
         names = [c.player for c in changes if c.classes["over_side_on"].verdict == verdict]
         if names:

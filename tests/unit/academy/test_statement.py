@@ -53,8 +53,8 @@ def test_the_flagged_are_named_and_the_others_counted(player, flags, words):
 def test_a_player_has_counts_range_and_leg(player):
     low, high = (100 * end for end in player.shares["over_side_on"].interval)
     assert describe_player(player) == (
-        "Over-side-on is a habit: 13 of 14 ready positions, usually "
-        f"{low:.0f} to {high:.0f}\u00a0%. The non-racket leg is in front in them."
+        "Over-side-on is a habit: 13 of 14 ready positions (likely range "
+        f"{low:.0f} to {high:.0f}\u00a0%). The non-racket leg is in front in them."
     )
     assert describe_player(replace(player, leading="both")).endswith(
         "Now one leg, now the other is in front in them."

@@ -43,6 +43,12 @@ def test_nobody_builds_on_one_day_or_on_two_ways_of_filming():
     assert "film another day" not in advise(sure, False)
 
 
+def test_who_got_worse_is_told_what_to_work_on():
+    worse, better = compare(*draw_sets(1, 12)).whole, compare(*draw_sets(12, 1)).whole
+    assert "Work on the hips: turn the belt buckle to the attacker" in worse.advice
+    assert "belt buckle" not in better.advice
+
+
 def test_where_nothing_is_left_to_mend_none_is_advised():
     none = replace(make_change((-0.1, 0.1), "steady"))
     none = replace(none, after=replace(none.after, count=0, share=0.0))
