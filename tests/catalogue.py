@@ -1,11 +1,18 @@
 """Extracts all words shown into the catalogue: `python -m tests.catalogue`."""
 
+import ast
+import inspect
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any, BinaryIO
+
+from babel.messages.extract import extract_python
 
 from tests.paths import ROOT
 
+COMMANDS = ("main", "analyse", "court", "compare", "screen", "history", "forget")
 CATALOGUE = ROOT / "stance" / "locale" / "stance.pot"
 
 
@@ -20,6 +27,18 @@ def extract(path: Path) -> None:
         cwd=ROOT,
         check=True,
     )
+
+
+def extract_commands(
+    file: BinaryIO, keywords: Any, tags: Any, options: dict[str, Any]
+) -> Iterator[Any]:
+    """What babel extracts of Python, and the docstrings that are the help of commands."""
+    tree = ast.parse(file.read())
+    file.seek(0)
+    yield from extract_python(file, keywords, tags, options)
+    for node in tree.body:
+        if isinstance(node, ast.FunctionDef) and node.name in COMMANDS:
+            yield node.lineno, "_", inspect.cleandoc(ast.get_docstring(node) or ""), []
 
 
 if __name__ == "__main__":

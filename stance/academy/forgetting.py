@@ -25,6 +25,7 @@ from stance.reports.clip import REPORT_FILE
 from stance.results.csv_format import POSITIONS_FILE, STROKES_FILE
 from stance.results.json_format import RESULT_FILE, read_result
 from stance.results.temporary import sweep_leftovers
+from stance.runtime.language import gettext as _
 from stance.runtime.plain_text import clean_name
 from stance.watching.pose_cache import POSES_FILE
 
@@ -80,7 +81,11 @@ def recall_player(folder: str | Path, player: str) -> Memory:
     """
     place, name = Path(folder), clean_name(player)
     if not place.is_dir():
-        raise InputError(f"There is no folder {place}. Name the folder that holds the results.")
+        raise InputError(
+            _("There is no folder {place}. Name the folder that holds the results.").format(
+                place=place
+            )
+        )
     files = []
     for path in _walk(place):
         if path.name == RESULT_FILE and _is_of(path, name):
@@ -91,8 +96,10 @@ def recall_player(folder: str | Path, player: str) -> Memory:
             files.append(path)
     if not files:
         raise InputError(
-            f"The tool wrote nothing of {name} in {place}. See which names there are: "
-            f"stance history {place}"
+            _(
+                "The tool wrote nothing of {name} in {place}. See which names there are: "
+                "stance history {place}"
+            ).format(name=name, place=place)
         )
     index = place / INDEX_FILE
     return Memory(place, name, tuple(dict.fromkeys([*files, *([index] if _exists(index) else [])])))
@@ -111,8 +118,10 @@ def forget_player(memory: Memory) -> Proof:
             file.unlink(missing_ok=True)
         except OSError as problem:
             raise OutputError(
-                f"{file} can't be deleted: {problem.strerror}. Delete it by hand and run the "
-                "command again."
+                _(
+                    "{file} can't be deleted: {reason}. Delete it by hand and run the command "
+                    "again."
+                ).format(file=file, reason=problem.strerror)
             ) from None
     for folder in {file.parent for file in memory.files} - {memory.folder}:
         sweep_leftovers(folder)

@@ -8,6 +8,7 @@ from stance.academy.remote_files import file_name
 from stance.academy.roster import Row
 from stance.assessment.labels import label_result
 from stance.results.model import Notice, Result
+from stance.runtime.language import gettext as _
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,15 @@ def _note_guess(row: Row, letter: str, players: int) -> Notice:
     """What to say where a clip shows several players and the roster does not say which."""
     return Notice(
         "several_players",
-        f"line {row.line}: {file_name(row.job.clip)} shows {players} players, and the roster does "
-        f"not say which is {row.player}; player {letter}, who is in view longest, was taken. Add a "
-        "column letter that says who is who.",
+        _(
+            "line {line}: {clip} shows {players} players, and the roster does not say "
+            "which is {player}; player {letter}, who is in view longest, was taken. Add a "
+            "column letter that says who is who."
+        ).format(
+            line=row.line,
+            clip=file_name(row.job.clip),
+            players=players,
+            player=row.player,
+            letter=letter,
+        ),
     )

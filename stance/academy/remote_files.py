@@ -12,6 +12,8 @@ import fsspec
 
 from stance.errors import InputError
 from stance.results.temporary import temporary_folder
+from stance.runtime.language import format_number
+from stance.runtime.language import gettext as _
 from stance.runtime.plain_text import printable
 from stance.runtime.regular_files import MOST_TEXT_BYTES, is_regular
 
@@ -79,7 +81,11 @@ def _fetch(address: str, place: Path | None, most_bytes: int) -> Iterator[Path]:
         local = fsspec.core.url_to_fs(address)[1]
         # It would never end.
         if os.path.exists(local) and not is_regular(local):
-            raise InputError(f"{address} is a pipe or a device; give a clip that is on a disk.")
+            raise InputError(
+                _("{address} is a pipe or a device; give a clip that is on a disk.").format(
+                    address=address
+                )
+            )
     with temporary_folder(place) as folder:
         copy = folder / file_name(address)
         with (
@@ -137,13 +143,17 @@ def _copy(address: str, source: BinaryIO, target: BinaryIO, most_bytes: int) -> 
         size += len(block)
         if size > most_bytes:
             raise InputError(
-                f"{address} is larger than {most_bytes >> 20} MB and was not fetched to its end. "
-                "Cut the clip, or copy it to this computer and name the file."
+                _(
+                    "{address} is larger than {most} MB and was not fetched to its end. Cut "
+                    "the clip, or copy it to this computer and name the file."
+                ).format(address=address, most=most_bytes >> 20)
             )
         if time.monotonic() > end:
             raise InputError(
-                f"{address} was not fetched within {LONGEST_FETCH_S / 60:.0f} minutes. Copy the "
-                "file to this computer and name it there."
+                _(
+                    "{address} was not fetched within {minutes} minutes. Copy the file to "
+                    "this computer and name it there."
+                ).format(address=address, minutes=format_number(LONGEST_FETCH_S / 60))
             )
         target.write(block)
 
@@ -156,12 +166,16 @@ def _say_why_not_fetched(address: str) -> Iterator[None]:
     except InputError:
         raise
     except FileNotFoundError:
-        raise InputError(f"There is no file at {address}.") from None
+        raise InputError(_("There is no file at {address}.").format(address=address)) from None
     except ImportError as problem:
         raise InputError(
-            f"{address} can't be fetched: {problem}. Install the tool with its extra: "
-            "pip install 'stance[cluster]'."
+            _(
+                "{address} can't be fetched: {problem}. Install the tool with its extra: pip "
+                "install 'stance[cluster]'."
+            ).format(address=address, problem=problem)
         ) from None
     except Exception as problem:  # each protocol has errors of its own
         reason = getattr(problem, "strerror", None) or str(problem) or type(problem).__name__
-        raise InputError(f"{address} can't be fetched: {reason}.") from None
+        raise InputError(
+            _("{address} can't be fetched: {reason}.").format(address=address, reason=reason)
+        ) from None

@@ -13,6 +13,7 @@ from stance.court.court_file import court_file_beside
 from stance.errors import InputError
 from stance.results.json_format import RESULT_FILE, read_result
 from stance.results.model import Result
+from stance.runtime.language import gettext as _
 from stance.runtime.progress import Progress, no_progress
 from stance.types import FilmedFrom, Hand
 
@@ -114,8 +115,10 @@ def _is_clip(path: str) -> bool:
     if not is_url(path) and Path(path).is_dir():
         if not (Path(path) / RESULT_FILE).is_file():
             raise InputError(
-                f"The folder {path} holds no {RESULT_FILE}. Name a result folder, a "
-                "result file or a clip."
+                _(
+                    "The folder {path} holds no {file}. Name a result folder, a result file "
+                    "or a clip."
+                ).format(path=path, file=RESULT_FILE)
             )
         return False
     return is_url(path) or Path(path).suffix.lower() != ".json"

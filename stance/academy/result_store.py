@@ -23,6 +23,7 @@ from stance.results.json_format import RESULT_FILE, read_result, result_text
 from stance.results.model import Result
 from stance.results.schema import read_json
 from stance.results.temporary import name_temporary, open_private, sweep_leftovers
+from stance.runtime.language import gettext as _
 from stance.runtime.plain_text import hide_secrets
 from stance.runtime.version import results_version
 from stance.types import FilmedFrom, Hand
@@ -135,8 +136,10 @@ class Store:
             self._put(part, key)
         except OSError as problem:
             raise OutputError(
-                f"The results can't be kept in {self.folder}: {problem.strerror}. Name another "
-                "folder, or make room."
+                _(
+                    "The results can't be kept in {folder}: {reason}. Name another folder, or "
+                    "make room."
+                ).format(folder=self.folder, reason=problem.strerror)
             ) from None
         finally:
             shutil.rmtree(part, ignore_errors=True)
@@ -170,7 +173,7 @@ class Store:
             result = self.read(key)
             with suppress(InputError):
                 file = self.folder_of(key) / DURATION_FILE
-                duration = read_json(file, _Duration, "duration")
+                duration = read_json(file, _Duration, _("duration"))
                 if result is not None and 0 < duration.seconds < _LONGEST_S:
                     seconds, frames = seconds + duration.seconds, frames + result.clip.frames
         return seconds / frames if frames else None
@@ -178,7 +181,7 @@ class Store:
     def read_known_clips(self) -> dict[str, KnownClip]:
         """Clips seen before, by `name_clip`; empty where the file is missing or damaged."""
         try:
-            return read_json(self.folder / CLIPS_FILE, dict[str, KnownClip], "list of clips")
+            return read_json(self.folder / CLIPS_FILE, dict[str, KnownClip], _("list of clips"))
         except InputError:
             return {}
 

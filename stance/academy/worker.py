@@ -15,6 +15,7 @@ from stance.academy.remote_files import fetch_clip, fetch_court, file_name, find
 from stance.academy.result_store import make_key
 from stance.errors import StanceError
 from stance.results.temporary import sweep_leftovers, temporary_folder
+from stance.runtime.language import gettext as _
 from stance.runtime.regular_files import hash_file
 
 # The folder and the open lock of the core that this worker keeps to.
@@ -128,10 +129,9 @@ def analyse_job(job: Job, stored: frozenset[str], workplace: Workplace = ALONE) 
     except StanceError as problem:
         return WorkerResult(job, version, digest, key, reason=_share(str(problem), names))
     except Exception as problem:  # one clip must not stop the others
-        reason = (
-            f"{file_name(job.clip)} could not be analysed; this is a fault of the tool "
-            f"({type(problem).__name__}: {problem})."
-        )
+        reason = _(
+            "{clip} could not be analysed; this is a fault of the tool ({kind}: {problem})."
+        ).format(clip=file_name(job.clip), kind=type(problem).__name__, problem=problem)
         return WorkerResult(job, version, digest, key, reason=_share(reason, names))
     return WorkerResult(job, version, digest, key, files, time.monotonic() - start)
 

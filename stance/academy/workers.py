@@ -14,6 +14,7 @@ from stance.academy.remote_files import file_name
 from stance.academy.worker import WorkerResult, Workplace, analyse_job
 from stance.errors import StanceError
 from stance.results.temporary import temporary_folder
+from stance.runtime.language import gettext as _
 
 
 @dataclass(frozen=True)
@@ -83,11 +84,10 @@ def run_jobs(
             try:
                 yield from _run_in_parallel([job], stored, settings or {"n_jobs": 2}, place)
             except _death_errors():
-                reason = (
-                    f"The process that analysed {file_name(job.clip)} died, perhaps for "
-                    "lack of memory or over a damaged file. Copy the clip from the phone "
-                    "again, or run with --workers 1."
-                )
+                reason = _(
+                    "The process that analysed {clip} died, perhaps for lack of memory or over a "
+                    "damaged file. Copy the clip from the phone again, or run with --workers 1."
+                ).format(clip=file_name(job.clip))
                 yield WorkerResult(job, reason=reason)
 
 
@@ -139,20 +139,24 @@ def _connect(scheduler: str | None) -> Iterator[dict[str, Any]]:
         from distributed import Client
     except ImportError:
         raise StanceError(
-            "To use a scheduler, install the tool with its extra: pip install 'stance[cluster]'."
+            _("To use a scheduler, install the tool with its extra: pip install 'stance[cluster]'.")
         ) from None
     try:
         client: Any = Client(scheduler, timeout="5s")  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TimeoutError) as problem:
         raise StanceError(
-            f"The scheduler at {scheduler} can't be reached: {problem}. Check the address, and "
-            "that `dask scheduler` runs there."
+            _(
+                "The scheduler at {scheduler} can't be reached: {problem}. Check the address, "
+                "and that `dask scheduler` runs there."
+            ).format(scheduler=scheduler, problem=problem)
         ) from None
     # Dask's backend is known to joblib only by name in its settings.
     with client, joblib.parallel_config(backend="dask"):
         if not client.scheduler_info()["workers"]:
             raise StanceError(
-                f"The scheduler at {scheduler} has no workers. Start some with `dask worker "
-                f"{scheduler} --nthreads 1`, where this tool is installed too."
+                _(
+                    "The scheduler at {scheduler} has no workers. Start some with `dask worker "
+                    "{scheduler} --nthreads 1`, where this tool is installed too."
+                ).format(scheduler=scheduler)
             )
         yield {"n_jobs": -1}

@@ -29,84 +29,102 @@ class AnalyseOptions:
         Path | None,
         typer.Option(
             metavar="FILE",
-            help="Court file with the marked floor points of this camera position. Default: <clip "
-            "name>.court.json beside the clip or, where there is none, the court found in the "
-            "picture; where it is not found, no stance gets a class.",
+            help=_(
+                "Court file with the marked floor points of this camera position. Default: <clip "
+                "name>.court.json beside the clip or, where there is none, the court found in the "
+                "picture; where it is not found, no stance gets a class."
+            ),
         ),
     ] = None
     hand: Annotated[
         Hand | None,
-        typer.Option(help="The player's racket hand. Without it the hand is seen from the clip."),
+        typer.Option(
+            help=_("The player's racket hand. Without it the hand is seen from the clip.")
+        ),
     ] = None
     name: Annotated[
         list[str] | None,
         typer.Option(
             metavar="[LETTER=]NAME",
-            help="The player's name, for comparing and listing later; with two players "
-            "LETTER=NAME, such as A=Mia, once for each.",
+            help=_(
+                "The player's name, for comparing and listing later; with two players "
+                "LETTER=NAME, such as A=Mia, once for each."
+            ),
         ),
     ] = None
     date: Annotated[
-        str, typer.Option(metavar="DATE", help="The day of filming, for the same: 2026-03-14.")
+        str, typer.Option(metavar="DATE", help=_("The day of filming, for the same: 2026-03-14."))
     ] = ""
     session: Annotated[
-        str, typer.Option(metavar="NAME", help="What the session was, for the same.")
+        str, typer.Option(metavar="NAME", help=_("What the session was, for the same."))
     ] = ""
     out: Annotated[
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="Folder for the report; of several clips, for the folders of their reports. "
-            "Default: <clip name>_stance in the current folder.",
+            help=_(
+                "Folder for the report; of several clips, for the folders of their reports. "
+                "Default: <clip name>_stance in the current folder."
+            ),
         ),
     ] = None
     overlay: Annotated[
-        bool, typer.Option(help="Also write the clip with the measures drawn on it (overlay.mp4).")
+        bool,
+        typer.Option(help=_("Also write the clip with the measures drawn on it (overlay.mp4).")),
     ] = True
     blur_faces: Annotated[
         bool,
         typer.Option(
             "--blur-faces",
-            help="Make all faces unknowable in the report's pictures and the overlay; poses are "
-            "not kept then, so a second run takes as long.",
+            help=_(
+                "Make all faces unknowable in the report's pictures and the overlay; poses are "
+                "not kept then, so a second run takes as long."
+            ),
         ),
     ] = False
     half: Annotated[
         Literal["near", "far", "both"] | None,
         typer.Option(
-            help="Which half's players to measure. Default: the near half's or, where nobody is on "
-            "it, the far half's."
+            help=_(
+                "Which half's players to measure. Default: the near half's or, where nobody is on "
+                "it, the far half's."
+            )
         ),
     ] = None
     player: Annotated[
         Literal["A", "B", "C", "D"] | None,
         typer.Option(
-            help="Measure this player only. Letters go left to right at the first ready position."
+            help=_(
+                "Measure this player only. Letters go left to right at the first ready position."
+            )
         ),
     ] = None
     filmed_from: Annotated[
         FilmedFrom | None,
         typer.Option(
             metavar="PLACE",
-            help="Where the phone stood, seen from the player who faces the net: behind, "
-            "rear-left, rear-right, left, right or front. Asked only where the court is not "
-            "found: then the angles rest on it, and are less sure.",
+            help=_(
+                "Where the phone stood, seen from the player who faces the net: behind, "
+                "rear-left, rear-right, left, right or front. Asked only where the court is not "
+                "found: then the angles rest on it, and are less sure."
+            ),
         ),
     ] = None
     thorough: Annotated[
         bool,
         typer.Option(
-            "--thorough", help="Look at every frame with the heavy model; takes many times longer."
+            "--thorough",
+            help=_("Look at every frame with the heavy model; takes many times longer."),
         ),
     ] = False
     show_timings: Annotated[
-        bool, typer.Option("--timings", help="Say on stderr where the time went.")
+        bool, typer.Option("--timings", help=_("Say on stderr where the time went."))
     ] = False
     as_json: Annotated[
         bool,
         typer.Option(
             "--json",
-            help="Print the result as JSON and nothing else, for other programs; a line a clip.",
+            help=_("Print the result as JSON and nothing else, for other programs; a line a clip."),
         ),
     ] = False
 

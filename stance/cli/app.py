@@ -1,6 +1,8 @@
 """The command line: the program and its commands. Exit codes: README."""
 
+import inspect
 import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -16,6 +18,7 @@ from stance.cli.forget import forget
 from stance.cli.history import history
 from stance.cli.options import spread_options
 from stance.cli.screen import screen
+from stance.runtime.language import gettext as _
 
 
 class CommandsOrClip(TyperGroup):
@@ -48,12 +51,14 @@ def _print_version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def main(
     version: Annotated[
         bool,
         typer.Option(
-            "--version", is_eager=True, callback=_print_version, help="Print the version and exit."
+            "--version",
+            is_eager=True,
+            callback=_print_version,
+            help=_("Print the version and exit."),
         ),
     ] = False,
 ) -> None:
@@ -63,9 +68,15 @@ def main(
     """
 
 
-app.command()(spread_options(analyse))
-app.command()(court)
-app.command(cls=PathLists)(spread_options(compare))
-app.command()(spread_options(screen))
-app.command()(spread_options(history))
-app.command()(forget)
+def _help(command: Callable[..., None]) -> str:
+    """A command's docstring, in the reader's language."""
+    return _(inspect.cleandoc(command.__doc__ or ""))
+
+
+app.callback(help=_help(main))(main)
+app.command(help=_help(analyse))(spread_options(analyse))
+app.command(help=_help(court))(court)
+app.command(cls=PathLists, help=_help(compare))(spread_options(compare))
+app.command(help=_help(screen))(spread_options(screen))
+app.command(help=_help(history))(spread_options(history))
+app.command(help=_help(forget))(forget)

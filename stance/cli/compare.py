@@ -44,69 +44,73 @@ class CompareOptions:
         list[str] | None,
         typer.Option(
             metavar="PATH...",
-            help="Results (result.json or a result folder) or clips from before the block.",
+            help=_("Results (result.json or a result folder) or clips from before the block."),
         ),
     ] = None
     after: Annotated[
-        list[str] | None, typer.Option(metavar="PATH...", help="The same from after it.")
+        list[str] | None, typer.Option(metavar="PATH...", help=_("The same from after it."))
     ] = None
     player: Annotated[
         str | None,
-        typer.Option(metavar="NAME", help="Name or letter of the only player wanted."),
+        typer.Option(metavar="NAME", help=_("Name or letter of the only player wanted.")),
     ] = None
     court: Annotated[
         Path | None,
         typer.Option(
             metavar="FILE",
-            help="Court file for clips that have none of their own; CLIP.court.json beside "
-            "CLIP.mp4 is taken where it is there.",
+            help=_(
+                "Court file for clips that have none of their own; CLIP.court.json beside "
+                "CLIP.mp4 is taken where it is there."
+            ),
         ),
     ] = None
-    hand: Annotated[Hand | None, typer.Option(help="The racket hand in the clips.")] = None
+    hand: Annotated[Hand | None, typer.Option(help=_("The racket hand in the clips."))] = None
     blur_faces: Annotated[
         bool,
         typer.Option(
-            "--blur-faces", help="Make all faces unknowable in the pictures of the clips."
+            "--blur-faces", help=_("Make all faces unknowable in the pictures of the clips.")
         ),
     ] = False
     filmed_from: Annotated[
         FilmedFrom | None,
         typer.Option(
             metavar="PLACE",
-            help="Where the phone stood for the clips, seen from the player who faces the net, "
-            "as for stance analyse; asked only where the court is not found.",
+            help=_(
+                "Where the phone stood for the clips, seen from the player who faces the net, "
+                "as for stance analyse; asked only where the court is not found."
+            ),
         ),
     ] = None
     count_assumed: Annotated[
         bool,
         typer.Option(
             "--count-assumed",
-            help="Also count clips whose court is not known, so that the camera was assumed.",
+            help=_("Also count clips whose court is not known, so that the camera was assumed."),
         ),
     ] = False
     history: Annotated[
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="Instead of --before and --after: a folder of results to choose from.",
+            help=_("Instead of --before and --after: a folder of results to choose from."),
         ),
     ] = None
     split: Annotated[
         str | None,
         typer.Option(
             metavar="DATE",
-            help="With --history: the date from which results count as after (2026-03-14).",
+            help=_("With --history: the date from which results count as after (2026-03-14)."),
         ),
     ] = None
     sessions: Annotated[
         tuple[str, str] | None,
         typer.Option(
             metavar="BEFORE AFTER",
-            help="With --history: the session before and the session after.",
+            help=_("With --history: the session before and the session after."),
         ),
     ] = None
-    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Folder for the comparison.")] = Path(
-        "comparison"
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help=_("Folder for the comparison."))] = (
+        Path("comparison")
     )
 
 

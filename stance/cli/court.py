@@ -15,16 +15,20 @@ def court(
         Path | None,
         typer.Option(
             metavar="FILE",
-            help="Court file to save; with --check, the picture to write. Default: <clip "
-            "name>.court.json beside the clip; <clip name>_court.png in the current folder.",
+            help=_(
+                "Court file to save; with --check, the picture to write. Default: <clip "
+                "name>.court.json beside the clip; <clip name>_court.png in the current folder."
+            ),
         ),
     ] = None,
     check: Annotated[
         bool,
         typer.Option(
             "--check",
-            help="Draw the marked or found court over the clip's picture and print its "
-            "error, without marking.",
+            help=_(
+                "Draw the marked or found court over the clip's picture and print its "
+                "error, without marking."
+            ),
         ),
     ] = False,
     court_file: Annotated[
@@ -32,12 +36,14 @@ def court(
         typer.Option(
             "--court",
             metavar="FILE",
-            help="Court file to check. Default: <clip name>.court.json beside the clip or, "
-            "where there is none, the court found in the picture.",
+            help=_(
+                "Court file to check. Default: <clip name>.court.json beside the clip or, "
+                "where there is none, the court found in the picture."
+            ),
         ),
     ] = None,
     browser: Annotated[
-        bool, typer.Option(help="Open the page in the browser, or only print its address.")
+        bool, typer.Option(help=_("Open the page in the browser, or only print its address."))
     ] = True,
 ) -> None:
     """Mark the court in a clip's picture, on a page in the browser.

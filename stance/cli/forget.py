@@ -12,8 +12,8 @@ from stance.runtime.language import gettext as _
 
 def forget(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", hidden=True)],
-    player: Annotated[str, typer.Option(metavar="NAME", help="Name of the player to forget.")],
-    yes: Annotated[bool, typer.Option("--yes", help="Delete without asking.")] = False,
+    player: Annotated[str, typer.Option(metavar="NAME", help=_("Name of the player to forget."))],
+    yes: Annotated[bool, typer.Option("--yes", help=_("Delete without asking."))] = False,
 ) -> None:
     """Delete all that was written of a player, and prove it.
 

@@ -21,28 +21,32 @@ if TYPE_CHECKING:
 class HistoryOptions:
     """The options of the command, in the order in which its help lists them."""
 
-    player: Annotated[str | None, typer.Option(metavar="NAME", help="Only this player.")] = None
-    since: Annotated[str | None, typer.Option(metavar="DATE", help="Only from this date on.")] = (
+    player: Annotated[str | None, typer.Option(metavar="NAME", help=_("Only this player."))] = None
+    since: Annotated[
+        str | None, typer.Option(metavar="DATE", help=_("Only from this date on."))
+    ] = None
+    until: Annotated[str | None, typer.Option(metavar="DATE", help=_("Only up to this date."))] = (
         None
     )
-    until: Annotated[str | None, typer.Option(metavar="DATE", help="Only up to this date.")] = None
-    session: Annotated[str | None, typer.Option(metavar="NAME", help="Only this session.")] = None
+    session: Annotated[str | None, typer.Option(metavar="NAME", help=_("Only this session."))] = (
+        None
+    )
     view: Annotated[
         Literal["behind", "corner", "side", "front", "unknown"] | None,
         typer.Option(
             metavar="VIEW",
-            help="Only filmed from there: behind, corner, side, front or unknown.",
+            help=_("Only filmed from there: behind, corner, side, front or unknown."),
         ),
     ] = None
     out: Annotated[
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="Also write a page with each player's line over the season into this folder.",
+            help=_("Also write a page with each player's line over the season into this folder."),
         ),
     ] = None
     as_json: Annotated[
-        bool, typer.Option("--json", help="Print JSON and nothing else, for other programs.")
+        bool, typer.Option("--json", help=_("Print JSON and nothing else, for other programs."))
     ] = False
 
 

@@ -27,37 +27,43 @@ class ScreenOptions:
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="Folder for the reports. Default: <roster name>_screening in the current folder.",
+            help=_(
+                "Folder for the reports. Default: <roster name>_screening in the current folder."
+            ),
         ),
     ] = None
     workers: Annotated[
         int | None,
         typer.Option(
-            min=1, metavar="N", help="Processes on this machine. Default: one for each core."
+            min=1, metavar="N", help=_("Processes on this machine. Default: one for each core.")
         ),
     ] = None
     scheduler: Annotated[
         str | None,
         typer.Option(
             metavar="ADDRESS",
-            help="Address of a Dask scheduler whose workers do the work, such as "
-            "tcp://10.0.0.5:8786.",
+            help=_(
+                "Address of a Dask scheduler whose workers do the work, such as "
+                "tcp://10.0.0.5:8786."
+            ),
         ),
     ] = None
     blur_faces: Annotated[
         bool,
-        typer.Option(help="Make all faces unknowable in the reports' pictures."),
+        typer.Option(help=_("Make all faces unknowable in the reports' pictures.")),
     ] = True
     count_assumed: Annotated[
         bool,
         typer.Option(
             "--count-assumed",
-            help="Also count clips whose court is not known, so that the camera was assumed.",
+            help=_("Also count clips whose court is not known, so that the camera was assumed."),
         ),
     ] = False
     dry_run: Annotated[
         bool,
-        typer.Option("--dry-run", help="Only say what would be done and how long it would take."),
+        typer.Option(
+            "--dry-run", help=_("Only say what would be done and how long it would take.")
+        ),
     ] = False
 
 

@@ -5,11 +5,45 @@ from dataclasses import dataclass
 
 from stance.errors import InputError
 from stance.results.model import Notice, Result
+from stance.runtime.language import gettext as _
+from stance.runtime.language import join_words
+from stance.types import N_
 
 COUNT_ASSUMED = "--count-assumed"
 
 # So many clips are named in a notice.
 _CLIPS_NAMED = 5
+
+_SENTENCES = {
+    ("counted", "before"): N_(
+        "The camera was assumed before, as asked, in {names}: the court is not known there, so "
+        "angles are all off the same way by 15 degrees or more. Mark the court (stance court CLIP) "
+        "and analyse again."
+    ),
+    ("counted", "after"): N_(
+        "The camera was assumed after, as asked, in {names}: the court is not known there, so "
+        "angles are all off the same way by 15 degrees or more. Mark the court (stance court CLIP) "
+        "and analyse again."
+    ),
+    ("none", "before"): N_(
+        "The court is not known in any of the clips before: {names}. Their shares do not count. "
+        "Mark the court (stance court CLIP) and analyse again, or count them all the same with "
+        "{option}."
+    ),
+    ("none", "after"): N_(
+        "The court is not known in any of the clips after: {names}. Their shares do not count. "
+        "Mark the court (stance court CLIP) and analyse again, or count them all the same with "
+        "{option}."
+    ),
+    ("left_out", "before"): N_(
+        "Left out before, for the court is not known: {names}. Mark the court (stance court CLIP) "
+        "and analyse again, or {option}."
+    ),
+    ("left_out", "after"): N_(
+        "Left out after, for the court is not known: {names}. Mark the court (stance court CLIP) "
+        "and analyse again, or {option}."
+    ),
+}
 
 
 @dataclass(frozen=True)
@@ -45,20 +79,14 @@ def choose_counted(results: Sequence[Result], when: str, count_assumed: bool) ->
     assumed = [r.clip.file for r in results if is_assumed(r)]
     if not assumed:
         return CountedResults(list(results), [])
-    more = f" and {len(assumed) - _CLIPS_NAMED} more" if len(assumed) > _CLIPS_NAMED else ""
-    names = f"{', '.join(assumed[:_CLIPS_NAMED])}{more}"
-    advice = "Mark the court (stance court CLIP) and analyse again"
-    if count_assumed:
-        notice = (
-            f"The camera was assumed {when}, as asked, in {names}: the court is not known there, "
-            f"so angles are all off the same way by 15 degrees or more. {advice}."
-        )
-        return CountedResults(list(results), [Notice("assumed_court", notice)])
-    if len(assumed) == len(results):
-        raise InputError(
-            f"The court is not known in any of the clips {when}: {names}. Their shares do not "
-            f"count. {advice}, or count them all the same with {COUNT_ASSUMED}."
-        )
-    notice = f"Left out {when}, for the court is not known: {names}. {advice}, or {COUNT_ASSUMED}."
+    named = assumed[:_CLIPS_NAMED]
+    if len(assumed) > _CLIPS_NAMED:
+        named.append(_("{number} more").format(number=len(assumed) - _CLIPS_NAMED))
+    names = join_words(named) if len(assumed) > _CLIPS_NAMED else ", ".join(named)
     kept = [r for r in results if not is_assumed(r)]
-    return CountedResults(kept, [Notice("assumed_court", notice)])
+    kind = "counted" if count_assumed else "left_out" if kept else "none"
+    words = _(_SENTENCES[kind, when]).format(names=names, option=COUNT_ASSUMED)
+    if kind == "none":
+        raise InputError(words)
+    notices = [Notice("assumed_court", words)]
+    return CountedResults(list(results) if count_assumed else kept, notices)

@@ -9,6 +9,7 @@ from stance.comparison.history import Choice, list_entries, read_results
 from stance.comparison.season import SeasonClip
 from stance.errors import InputError
 from stance.results.model import Notice, Result
+from stance.runtime.language import gettext as _
 
 # Before all dates: a result without a date is in no span of dates.
 _FIRST_DATE = "0001-01-01"
@@ -28,7 +29,10 @@ class ResultSets:
 
     def list_notices(self) -> list[Notice]:
         """A notice for each result file that was left out."""
-        return [Notice("left_out", f"Left out: {reason}") for reason in self.left_out]
+        return [
+            Notice("left_out", _("Left out: {reason}").format(reason=reason))
+            for reason in self.left_out
+        ]
 
 
 def choose_by_date(history: str | Path, split: str, player: str | None = None) -> ResultSets:
@@ -125,10 +129,12 @@ def _read_sets(history: str | Path, before: Choice, after: Choice) -> ResultSets
         list_entries(history).left_out,
         {r.clip.sha256: folder for side in found for folder, r in side.items()},
     )
-    for results, when in ((sets.before, "before"), (sets.after, "after")):
+    for results, when in ((sets.before, _("before")), (sets.after, _("after"))):
         if not results:
             raise InputError(
-                f"No result in {history} fits the set {when}. See what there is: "
-                f"stance history {history}"
+                _(
+                    "No result in {history} fits the set {when}. See what there is: stance history "
+                    "{history}"
+                ).format(history=history, when=when)
             )
     return sets

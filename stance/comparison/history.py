@@ -20,6 +20,7 @@ from stance.court.viewpoint import filming_of
 from stance.errors import InputError
 from stance.results.json_format import RESULT_FILE, read_result
 from stance.results.model import Result
+from stance.runtime.language import gettext as _
 from stance.runtime.plain_text import printable
 from stance.types import CLASSES, CourtSource, View
 
@@ -118,7 +119,9 @@ def list_entries(folder: str | Path, choice: Choice = Choice()) -> History:
     """
     place = Path(folder)
     if not place.is_dir():
-        raise InputError(f"There is no folder {place}. Name a folder with results.")
+        raise InputError(
+            _("There is no folder {place}. Name a folder with results.").format(place=place)
+        )
     file = place / INDEX_FILE
     try:
         if _can_be_index(file):

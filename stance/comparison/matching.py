@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from stance.errors import InputError
 from stance.results.model import Notice, PlayerResult, Result
+from stance.runtime.language import gettext as _
 
 ClipsByPlayer = dict[str, list[tuple[Result, PlayerResult]]]
 
@@ -48,21 +49,24 @@ def match_players(
     shared = [name for name in sets[0] if name in sets[1]]
     if not shared:
         raise InputError(_describe_no_match(sets, wanted))
-    for index, when in ((0, "before"), (1, "after")):
+    for index, sentence in enumerate(
+        (
+            _("Only in the set before, so left out: {names}."),
+            _("Only in the set after, so left out: {names}."),
+        )
+    ):
         left_out = [name for name in sets[index] if name not in sets[1 - index]]
         if left_out:
-            notices.append(
-                Notice(
-                    "one_side_only", f"Only in the set {when}, so left out: {', '.join(left_out)}."
-                )
-            )
+            notices.append(Notice("one_side_only", sentence.format(names=", ".join(left_out))))
     if any(len(r.players) > 1 and not all(p.name for p in r.players) for r in (*before, *after)):
         notices.append(
             Notice(
                 "nameless",
-                "Some clips show several players without names, so they are matched by their "
-                "letters, which may change from clip to clip. Name the players when analysing, or "
-                "compare one with --player.",
+                _(
+                    "Some clips show several players without names, so they are matched by their "
+                    "letters, which may change from clip to clip. Name the players when analysing, "
+                    "or compare one with --player."
+                ),
             )
         )
     matched = [{name: clips_of[name] for name in shared} for clips_of in sets]
@@ -93,7 +97,12 @@ def _rename_only_player(sets: list[ClipsByPlayer]) -> list[Notice]:
     (name,), (letter,) = sets if named[0] else reversed(sets)
     nameless = sets[1] if named[0] else sets[0]
     nameless[name] = nameless.pop(letter)
-    return [Notice("nameless", f"One set carries no name; its player is taken to be {name}.")]
+    return [
+        Notice(
+            "nameless",
+            _("One set carries no name; its player is taken to be {name}.").format(name=name),
+        )
+    ]
 
 
 def _has_name(clips_of: ClipsByPlayer) -> bool:
@@ -104,21 +113,25 @@ def _has_name(clips_of: ClipsByPlayer) -> bool:
 def _describe_no_match(sets: Sequence[ClipsByPlayer], wanted: str | None) -> str:
     """Why nobody is in both sets, and what to do."""
     if not sets[0] or not sets[1]:
-        when = "before" if not sets[0] else "after"
-        whom = f"the player {wanted}" if wanted else "a player"
-        return (
-            f"None of the clips {when} shows {whom}, so there is nothing to compare. Give "
-            "results in which the player was found."
-        )
-    return (
-        f"No player is in both sets: before, {', '.join(sets[0])}; after, "
-        f"{', '.join(sets[1])}. Give results of the same player or players{_advise_names(sets)}."
-    )
-
-
-def _advise_names(sets: Sequence[ClipsByPlayer]) -> str:
-    """How players without a name can be told apart; empty where all have one."""
-    players = [player for clips_of in sets for clips in clips_of.values() for _, player in clips]
+        clips = _("the clips before") if not sets[0] else _("the clips after")
+        whom = _("the player {name}").format(name=wanted) if wanted else _("a player")
+        return _(
+            "None of {clips} shows {whom}, so there is nothing to compare. Give results in which "
+            "the player was found."
+        ).format(clips=clips, whom=whom)
+    names = [", ".join(clips_of) for clips_of in sets]
+    players = [
+        player for clips_of in sets for clips in clips_of.values() for _clip, player in clips
+    ]
     if all(player.name for player in players):
-        return ""
-    return ", and name them when analysing (--name), since letters may change from clip to clip"
+        sentence = _(
+            "No player is in both sets: before, {before}; after, {after}. Give results of the same "
+            "player or players."
+        )
+    else:
+        sentence = _(
+            "No player is in both sets: before, {before}; after, {after}. Give results of the same "
+            "player or players, and name them when analysing (--name), since letters may change "
+            "from clip to clip."
+        )
+    return sentence.format(before=names[0], after=names[1])

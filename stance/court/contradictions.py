@@ -15,6 +15,7 @@ from stance.court.pose import (
     reprojection_errors,
 )
 from stance.errors import InputError
+from stance.runtime.language import gettext as _
 from stance.types import FloatArray
 
 # Misfit in the picture's long sides: noise of all coordinates, and what a single point may be off.
@@ -22,8 +23,8 @@ CONTRADICTION_LIMIT = 8 / 1280
 
 OUTLIER_LIMIT = 12 / 1280
 
-_BENT = (
-    " If straight lines look strongly bent in the picture, film with a narrower field of view, or "
+_BENT = _(
+    "If straight lines look strongly bent in the picture, film with a narrower field of view, or "
     "with the camera's correction of bent lines switched on: a lens that bends more than a "
     "fisheye's can't be allowed for."
 )
@@ -80,15 +81,20 @@ def find_contradiction(marked: MarkedCourt) -> InputError:
     camera = fit_camera(mirrored.court_points, mirrored.pixels, mirrored.image_size)
     if camera is not None and estimate_marking_noise(camera, mirrored) <= limit:
         return InputError(
-            "The marked points show the court as in a mirror: left and right are swapped. Seen by "
-            "a player who faces the net, x is positive on the right and y grows towards the net; "
-            "correct the points' court places, or use the clip that is not mirrored."
+            _(
+                "The marked points show the court as in a mirror: left and right are swapped. "
+                "Seen by a player who faces the net, x is positive on the right and y grows "
+                "towards the net; correct the points' court places, or use the clip that is "
+                "not mirrored."
+            )
         )
     if len(marked.pixels) == 4:
         return InputError(
-            "The four marked points do not fit together: no camera above the floor sees the court "
-            "like that. Check that each was marked where its court place says, and mark one or "
-            "two more so that the wrong one can be found."
+            _(
+                "The four marked points do not fit together: no camera above the floor sees "
+                "the court like that. Check that each was marked where its court place says, "
+                "and mark one or two more so that the wrong one can be found."
+            )
         )
     left_out = []
     for index in range(len(marked.pixels)):
@@ -104,18 +110,29 @@ def find_contradiction(marked: MarkedCourt) -> InputError:
             left_out.append((estimate_marking_noise(camera, rest), index, camera))
     if not left_out:
         return InputError(
-            "The marked points do not fit together: no camera above the floor sees the court like "
-            "that, whichever of them is left out. Check the court place of each." + _BENT
+            _(
+                "The marked points do not fit together: no camera above the floor sees the "
+                "court like that, whichever of them is left out. Check the court place of each."
+            )
+            + f" {_BENT}"
         )
     noise, worst, camera = min(left_out, key=lambda entry: entry[0])
     misfit = reprojection_errors(camera, marked)[worst]
     error = float(np.linalg.norm(misfit))
     (x, y), (u, v) = marked.court_points[worst], marked.pixels[worst]
-    lies = f"{error:.0f} pixels from" if np.isfinite(error) else "nowhere near"
-    sentence = (
-        f"Marked point {worst + 1} (court {x:.2f}, {y:.2f}; pixel {u:.0f}, {v:.0f}) does not fit "
-        f"the others: it lies {lies} where they put it. Check its court place, or mark it again."
+    if np.isfinite(error):
+        sentence = _(
+            "Marked point {number} (court {place}; pixel {pixel}) does not fit the others: it lies "
+            "{error} pixels from where they put it. Check its court place, or mark it again."
+        )
+    else:
+        sentence = _(
+            "Marked point {number} (court {place}; pixel {pixel}) does not fit the others: it lies "
+            "nowhere near where they put it. Check its court place, or mark it again."
+        )
+    sentence = sentence.format(
+        number=worst + 1, place=f"{x:.2f}, {y:.2f}", pixel=f"{u:.0f}, {v:.0f}", error=f"{error:.0f}"
     )
     if noise > limit:
-        sentence += " Others do not fit well either; check them all." + _BENT
+        sentence += " " + _("Others do not fit well either; check them all.") + f" {_BENT}"
     return MisfitPointError(sentence, worst, marked.pixels[worst] + misfit)

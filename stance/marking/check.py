@@ -11,6 +11,8 @@ from stance.court.visible_court import least_direction_error_deg, trace_court
 from stance.errors import InputError
 from stance.reports.pictures import court_picture
 from stance.results.files import write_bytes
+from stance.runtime.language import format_number
+from stance.runtime.language import gettext as _
 from stance.video.probe import describe_clip
 from stance.watching.court_place import find_court_place
 
@@ -44,18 +46,26 @@ def draw_court_check(clip: str | Path, court_file: Path | None, picture: Path) -
         marked = read_court_file(court_file, size)
         calibrated, marks = calibrate(marked), marked.pixels
     place = find_court_place(clip, size)
-    what = f"{len(marks)} marked points"
     if calibrated is None:
         found = place.found
         if found.court is None:
             raise InputError(
-                f"The court was not found. {found.reason} Or mark it with: stance court {clip}."
+                _("The court was not found. {reason} Or mark it with: stance court {clip}.").format(
+                    reason=found.reason, clip=clip
+                )
             )
-        calibrated, what = found.court, f"Found with a confidence of {found.confidence:.0%}"
-    turn = least_direction_error_deg(calibrated.camera)
+        calibrated = found.court
+        source = _("Found with a confidence of {percent} %, error {error} pixels")
+    else:
+        source = _("{number} marked points, error {error} pixels")
+    error, confidence = calibrated.error_px or 0.0, place.found.confidence
+    source = source.format(
+        percent=format_number(100 * confidence), number=len(marks), error=format_number(error, 1)
+    )
+    turn = format_number(least_direction_error_deg(calibrated.camera), 1)
     caption = (
-        f"{what}, error {calibrated.error_px:.1f} pixels",
-        f"adds {turn:.1f} degrees to the uncertainty of a direction",
+        source,
+        _("adds {turn} degrees to the uncertainty of a direction").format(turn=turn),
     )
     court = trace_court(calibrated.camera)
     drawn = court_picture(place.background, court.lines, court.net, marks, caption)

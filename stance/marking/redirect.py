@@ -11,6 +11,7 @@ from pathlib import Path
 
 from stance.errors import OutputError
 from stance.results.temporary import open_private
+from stance.runtime.language import gettext as _
 
 
 @contextmanager
@@ -38,8 +39,9 @@ def redirect_file(address: str, folder: Path) -> Iterator[Path]:
             )
     except OSError as problem:
         raise OutputError(
-            f"The folder {folder} can't be written to: {problem.strerror}. Name another file "
-            "with --out."
+            _(
+                "The folder {folder} can't be written to: {reason}. Name another file with --out."
+            ).format(folder=folder, reason=problem.strerror)
         ) from None
     try:
         yield file

@@ -20,6 +20,8 @@ from typing import Any
 from stance.errors import StanceError
 from stance.marking.session import Content, MarkingSession
 from stance.marking.task import MarkingTask
+from stance.runtime.language import format_number
+from stance.runtime.language import gettext as _
 
 LOOPBACK = "127.0.0.1"
 
@@ -93,8 +95,10 @@ class MarkingServer:
             if self.session.saved:
                 return
             raise StanceError(
-                f"The marking page was not used for {idle_s / 60:.0f} minutes and nothing was "
-                "saved, so it was closed. Run the command again to mark the court."
+                _(
+                    "The marking page was not used for {minutes} minutes and nothing was saved, so "
+                    "it was closed. Run the command again to mark the court."
+                ).format(minutes=format_number(idle_s / 60))
             )
 
 

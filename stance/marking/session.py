@@ -29,6 +29,7 @@ from stance.marking.page import (
 from stance.marking.task import MarkingTask
 from stance.marking.words import list_page_words
 from stance.results.files import write_files
+from stance.runtime.language import gettext as _
 from stance.runtime.language import shown_language
 
 JPEG_QUALITY = 93
@@ -167,7 +168,11 @@ class MarkingSession:
         """Check the marks that the page sends, rounded as they will be saved."""
         points = content.get("points") if isinstance(content, dict) else None
         if isinstance(points, list) and len(points) > MOST_MARKS:
-            raise InputError(f"{len(points)} points are marked; {MOST_MARKS} are enough.")
+            raise InputError(
+                _("{number} points are marked; {most} are enough.").format(
+                    number=len(points), most=MOST_MARKS
+                )
+            )
         court = {"schema": SCHEMA, "image_size": list(self.task.image_size), "points": points}
         return round_marks(check_court(court, self.task.court_file, self.task.image_size))
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from stance.court.court_file import MarkedCourt, court_file_beside, read_court_file
 from stance.court.visible_court import mark_crossings
 from stance.errors import InputError
+from stance.runtime.language import gettext as _
 from stance.video.probe import describe_clip
 from stance.watching.court_place import find_court_place
 
@@ -77,7 +78,10 @@ def prepare_marking(clip: str | Path, court_file: Path) -> MarkingTask:
             start = read_court_file(court_file, size)
         except InputError as error:
             raise InputError(
-                f"{error} It would be overwritten; move it away, or name another file with --out."
+                _(
+                    "{error} It would be overwritten; move it away, or name another file with "
+                    "--out."
+                ).format(error=error)
             ) from error
     place = find_court_place(clip, size)
     background, found = place.background, place.found.court

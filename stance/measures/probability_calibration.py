@@ -13,6 +13,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from stance.errors import StanceError
+from stance.runtime.language import gettext as _
 from stance.runtime.model_files import network_card
 from stance.types import CLASSES, FloatArray, StanceClass
 
@@ -76,6 +77,8 @@ def inverse_temperature() -> float:
         return float(card["inverse_temperature"])
     except (KeyError, TypeError, ValueError) as error:
         raise StanceError(
-            f"The file {CALIBRATION_FILE} is missing from the installation or "
-            "damaged; install the tool anew."
+            _(
+                "The file {file} is missing from the installation or damaged; "
+                "install the tool anew."
+            ).format(file=CALIBRATION_FILE)
         ) from error
