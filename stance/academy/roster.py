@@ -16,6 +16,8 @@ from stance.academy.jobs import Job
 from stance.academy.remote_files import is_url
 from stance.court.court_file import read_court_file
 from stance.errors import InputError
+from stance.runtime.language import gettext as _
+from stance.runtime.language import ngettext
 from stance.runtime.plain_text import MOST_LETTERS, clean_name
 from stance.runtime.regular_files import is_regular, read_regular
 from stance.types import FILMED_FROM, FilmedFrom, Hand
@@ -52,13 +54,14 @@ NEEDED_COLUMNS = tuple(f.name for f in msgspec.structs.fields(Cells) if f.requir
 # Columns whose cells are shown.
 _NAMES = ("player", "age_group", "session")
 
+# A line's number and what is wrong in it.
+Problem = tuple[int, str]
+
 # What to say of a cell that is not as its column asks.
 _WRONG_CELLS = {
-    "hand": "the hand is {cell!r}; write right or left, or leave it empty",
-    "letter": "the letter is {cell!r}; write the player's letter in the clip, such as A or B",
-    "filmed_from": "the phone's place is {cell!r}; write "
-    + ", ".join(FILMED_FROM[:-1])
-    + f" or {FILMED_FROM[-1]}, or leave it empty",
+    "hand": _("the hand is {cell!r}; write right or left, or leave it empty"),
+    "letter": _("the letter is {cell!r}; write the player's letter in the clip, such as A or B"),
+    "filmed_from": _("the phone's place is {cell!r}; write {places} or {last}, or leave it empty"),
 }
 
 
@@ -101,14 +104,19 @@ def read_roster(path: str | Path, blur_faces: bool = True) -> Roster:
     file = Path(path)
     table = _read_table(file)
     _check_headings(file, table.headings)
-    problems: list[str] = []
+    problems: list[Problem] = []
     rows = []
     first = find_first(_list_cells(table, "date"))
     for line, cells in table.lines:
         if len(cells) > len(table.headings):
             problems.append(
-                f"line {line}: more cells than the heading row has; put a text "
-                "that holds the separator in double quotes"
+                (
+                    line,
+                    _(
+                        "more cells than the heading row has; put a text that holds the "
+                        "separator in double quotes"
+                    ),
+                )
             )
             continue
         named = dict(zip(table.headings, (cell.strip() for cell in cells), strict=False))
@@ -116,7 +124,7 @@ def read_roster(path: str | Path, blur_faces: bool = True) -> Roster:
         if row is not None:
             rows.append(row)
     if not table.lines:
-        problems.append("line 2: no player is listed")
+        problems.append((2, _("no player is listed")))
     problems += [*_check_spelling(rows), *_check_hands(rows), *_check_shared_clips(rows)]
     if problems:
         raise InputError(_list_problems(file, problems))
@@ -151,13 +159,17 @@ def _read_table(file: Path) -> _Table:
             start = reader.line_num + 1
     except csv.Error as problem:
         raise InputError(
-            f"The roster {file} can't be read at line {reader.line_num}: {problem}. "
-            "Check the double quotes."
+            _(
+                "The roster {file} can't be read at line {line}: {problem}. Check the "
+                "double quotes."
+            ).format(file=file, line=reader.line_num, problem=problem)
         ) from None
     if not lines:
         raise InputError(
-            f"The roster {file} is empty. Its first line must name the columns "
-            f"{', '.join(KNOWN_COLUMNS)}; only player and clip are needed."
+            _(
+                "The roster {file} is empty. Its first line must name the columns "
+                "{columns}; only player and clip are needed."
+            ).format(file=file, columns=", ".join(KNOWN_COLUMNS))
         )
     headings = [re.sub(r"[\s_-]+", "_", cell.strip().lower()) for cell in lines[0][1]]
     return _Table(headings, lines[1:])
@@ -169,8 +181,10 @@ def _read_text(file: Path) -> str:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError(
-            f"The roster {file} is not in UTF-8, so names could be garbled. Save it in the "
-            'spreadsheet as "CSV UTF-8".'
+            _(
+                "The roster {file} is not in UTF-8, so names could be garbled. Save it in the "
+                'spreadsheet as "CSV UTF-8".'
+            ).format(file=file)
         ) from None
 
 
@@ -178,12 +192,22 @@ def _check_headings(file: Path, headings: Sequence[str]) -> None:
     missing = [name for name in NEEDED_COLUMNS if name not in headings]
     if missing:
         raise InputError(
-            f"The roster {file} has no column {' and no column '.join(missing)}. Its first line "
-            f"must name the columns: {', '.join(KNOWN_COLUMNS)}; only player and clip are needed."
+            _(
+                "The roster {file} has no column {missing}. Its first line must name the "
+                "columns: {columns}; only player and clip are needed."
+            ).format(
+                file=file,
+                missing=_(" and no column ").join(missing),
+                columns=", ".join(KNOWN_COLUMNS),
+            )
         )
     doubled = sorted({name for name in headings if name and headings.count(name) > 1})
     if doubled:
-        raise InputError(f"The roster {file} has the column {doubled[0]} twice; keep one.")
+        raise InputError(
+            _("The roster {file} has the column {column} twice; keep one.").format(
+                file=file, column=doubled[0]
+            )
+        )
 
 
 def _list_cells(table: _Table, column: str) -> list[str]:
@@ -199,7 +223,7 @@ def _read_row(
     named: Mapping[str, str],
     folder: Path,
     first: First | None,
-    problems: list[str],
+    problems: list[Problem],
 ) -> Row | None:
     """A row without what was wrong in it and was noted; None without a player or a clip.
 
@@ -209,11 +233,11 @@ def _read_row(
     if cells.get("clip") and not is_url(cells["clip"]):
         cells["clip"] = str(folder / cells["clip"])
         if not is_regular(cells["clip"]):
-            wrong.append(f"there is no clip {cells['clip']}")
+            wrong.append(_("there is no clip {clip}").format(clip=cells["clip"]))
     if cells.get("court") and not is_url(cells["court"]):
         cells["court"] = str(folder / cells["court"])
         wrong += _check_court(cells["court"])
-    problems += [f"line {line}: {problem}" for problem in wrong]
+    problems += [(line, problem) for problem in wrong]
     if any(name not in cells for name in NEEDED_COLUMNS):
         return None
     row = Cells(**cells)
@@ -236,12 +260,16 @@ def _read_cells(named: Mapping[str, str], first: First | None) -> tuple[dict[str
         cell = named.get(column.name, "")
         if not cell:
             if column.required:
-                wrong.append(f"no {column.name} is named")
+                wrong.append(_("no {column} is named").format(column=column.name))
             continue
         if column.name in _NAMES:
             cell = clean_name(cell)
             if len(cell) > MOST_LETTERS:
-                wrong.append(f"the {column.name} has more than {MOST_LETTERS} letters")
+                wrong.append(
+                    _("the {column} has more than {most} letters").format(
+                        column=column.name, most=MOST_LETTERS
+                    )
+                )
                 continue
         if column.name == "date":
             try:
@@ -256,14 +284,18 @@ def _read_cells(named: Mapping[str, str], first: First | None) -> tuple[dict[str
         try:
             cells[column.name] = msgspec.convert(plain, column.type)
         except msgspec.ValidationError:
-            wrong.append(_WRONG_CELLS[column.name].format(cell=cell))
+            wrong.append(
+                _WRONG_CELLS[column.name].format(
+                    cell=cell, places=", ".join(FILMED_FROM[:-1]), last=FILMED_FROM[-1]
+                )
+            )
     return cells, wrong
 
 
 def _check_court(court: str) -> list[str]:
     """What is wrong with a court file, by itself; whether it fits its clip shows later."""
     if not is_regular(court):
-        return [f"there is no court file {court}"]
+        return [_("there is no court file {court}").format(court=court)]
     try:
         read_court_file(court)
     except InputError as problem:
@@ -271,22 +303,25 @@ def _check_court(court: str) -> list[str]:
     return []
 
 
-def _check_spelling(rows: Sequence[Row]) -> list[str]:
+def _check_spelling(rows: Sequence[Row]) -> list[Problem]:
     """Players who are written with and without capitals."""
+    sentence = _("{player} is written {other} in line {line}; write each player in one way")
     problems = []
     first_rows: dict[str, Row] = {}
     for row in rows:
         first = first_rows.setdefault(row.player.casefold(), row)
         if first.player != row.player:
-            problems.append(
-                f"line {row.line}: {row.player} is written {first.player} in line {first.line}; "
-                "write each player in one way"
-            )
+            words = sentence.format(player=row.player, other=first.player, line=first.line)
+            problems.append((row.line, words))
     return problems
 
 
-def _check_hands(rows: Sequence[Row]) -> list[str]:
+def _check_hands(rows: Sequence[Row]) -> list[Problem]:
     """Players who change their racket hand from line to line."""
+    sentences = {
+        "right": _("{player} is right-handed here and left-handed in line {line}"),
+        "left": _("{player} is left-handed here and right-handed in line {line}"),
+    }
     problems = []
     first_rows: dict[str, Row] = {}
     for row in rows:
@@ -294,15 +329,18 @@ def _check_hands(rows: Sequence[Row]) -> list[str]:
             continue
         first = first_rows.setdefault(row.player, row)
         if first.job.hand != row.job.hand:
-            problems.append(
-                f"line {row.line}: {row.player} is {row.job.hand}-handed here and "
-                f"{first.job.hand}-handed in line {first.line}"
-            )
+            words = sentences[row.job.hand].format(player=row.player, line=first.line)
+            problems.append((row.line, words))
     return problems
 
 
-def _check_shared_clips(rows: Sequence[Row]) -> list[str]:
+def _check_shared_clips(rows: Sequence[Row]) -> list[Problem]:
     """Players listed twice with a clip, and players of one clip whom no letter tells apart."""
+    twice = _("{player} is listed with this clip in line {line} already")
+    shared = _(
+        "the same clip is another player's in line {line}; say in both lines in the column letter "
+        "who is who, such as A and B"
+    )
     problems = []
     first_of_player: dict[tuple[str, str], Row] = {}
     of_clip: dict[str, list[Row]] = {}
@@ -310,19 +348,13 @@ def _check_shared_clips(rows: Sequence[Row]) -> list[str]:
         clip = row.job.clip
         same = first_of_player.setdefault((clip, row.player), row)
         if same is not row:
-            problems.append(
-                f"line {row.line}: {row.player} is listed with this clip in line {same.line} "
-                "already"
-            )
+            problems.append((row.line, twice.format(player=row.player, line=same.line)))
             continue
         others = of_clip.setdefault(clip, [])
         other = next((o for o in others if not _can_be_distinguished(o, row)), None)
         others.append(row)
         if other is not None:
-            problems.append(
-                f"line {row.line}: the same clip is another player's in line {other.line}; "
-                "say in both lines in the column letter who is who, such as A and B"
-            )
+            problems.append((row.line, shared.format(line=other.line)))
     return problems
 
 
@@ -331,17 +363,19 @@ def _can_be_distinguished(first: Row, second: Row) -> bool:
     return bool(first.letter and second.letter) and first.letter != second.letter
 
 
-def _list_problems(file: Path, problems: Sequence[str]) -> str:
+def _list_problems(file: Path, problems: Sequence[Problem]) -> str:
     """All that is wrong, by line, and what to do."""
-    ordered = sorted(problems, key=lambda text: int(text.split()[1].rstrip(":")))
-    shown = ordered[:_MOST_SHOWN]
-    more = len(ordered) - len(shown)
-    end = [f"and {more} more"] if more else []
-    count = "one mistake" if len(ordered) == 1 else f"{len(ordered)} mistakes"
-    return "\n".join(
-        [
-            f"The roster {file} has {count}; nothing was analysed:",
-            *(f"  {text}" for text in (*shown, *end)),
-            "Correct the roster and run again.",
-        ]
-    )
+    ordered = sorted(problems, key=lambda problem: problem[0])
+    shown = [
+        _("line {line}: {problem}").format(line=line, problem=problem)
+        for line, problem in ordered[:_MOST_SHOWN]
+    ]
+    if len(ordered) > _MOST_SHOWN:
+        shown.append(_("and {number} more").format(number=len(ordered) - _MOST_SHOWN))
+    heading = ngettext(
+        "The roster {file} has one mistake; nothing was analysed:",
+        "The roster {file} has {number} mistakes; nothing was analysed:",
+        len(ordered),
+    ).format(file=file, number=len(ordered))
+    lines = [f"  {text}" for text in shown]
+    return "\n".join([heading, *lines, _("Correct the roster and run again.")])

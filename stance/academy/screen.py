@@ -19,6 +19,7 @@ from stance.comparison.assumed_courts import COUNT_ASSUMED, is_assumed
 from stance.comparison.notices import note_unsure_hands
 from stance.comparison.season import find_trend, list_date_shares, pool_clips
 from stance.results.model import Notice, PlayerResult, Result
+from stance.runtime.language import gettext as _
 from stance.runtime.progress import Progress, no_progress
 from stance.statistics.inference import Clustering
 from stance.statistics.pooled import (
@@ -32,10 +33,11 @@ from stance.statistics.pooled import (
 from stance.statistics.shares import chance_below
 from stance.types import CLASSES, LEADING, NOT_ASSESSED
 
-_COURT_UNKNOWN = (
-    "The court is not known, so the camera was assumed and the shares do not count. Mark the court "
-    f"(stance court CLIP) and name its file in the column court, or run with {COUNT_ASSUMED}."
-)
+_COURT_UNKNOWN = _(
+    "The court is not known, so the camera was assumed and the shares do not "
+    "count. Mark the court (stance court CLIP) and name its file in the column "
+    "court, or run with {option}."
+).format(option=COUNT_ASSUMED)
 
 
 def screen_roster(
@@ -81,8 +83,9 @@ def _note_unknown_columns(roster: Roster) -> list[Notice]:
     return [
         Notice(
             "unknown_columns",
-            f"The roster's columns {', '.join(roster.unknown_columns)} mean nothing here and were "
-            "left out.",
+            _("The roster's columns {columns} mean nothing here and were left out.").format(
+                columns=", ".join(roster.unknown_columns)
+            ),
         )
     ]
 
@@ -112,7 +115,7 @@ def screen_players(
     collected = _collect_clips(rows, outcomes, results, count_assumed)
     hand_notices = note_unsure_hands(
         ((c.result, c.player) for clips in collected.clips.values() for c in clips),
-        "Give the hands in the roster's column hand and run again.",
+        _("Give the hands in the roster's column hand and run again."),
     )
     pools = {name: pool_clips(clips) for name, clips in collected.clips.items()}
     by_measure = estimate_clusterings(list(pools.values()))
@@ -152,7 +155,7 @@ def _collect_clips(
         clips = collected.clips.setdefault(row.player, [])
         outcome = outcomes[row.job]
         if outcome.key is None:
-            reason = outcome.reason or "It could not be analysed."
+            reason = outcome.reason or _("It could not be analysed.")
             collected.unused.append(UnusedClip(file_name(row.job.clip), reason))
             continue
         result = results[outcome.key]
@@ -170,8 +173,9 @@ def _collect_clips(
             collected.notices.append(
                 Notice(
                     "same_clip",
-                    f"line {row.line}: {name} is the same recording "
-                    f"as {same.file} and was counted once.",
+                    _(
+                        "line {line}: {name} is the same recording as {file} and was counted once."
+                    ).format(line=row.line, name=name, file=same.file),
                 )
             )
             continue
@@ -188,8 +192,11 @@ def _note_assumed(line: int, name: str) -> Notice:
     """What to say of a clip that counts although its court is not known."""
     return Notice(
         "assumed_court",
-        f"line {line}: the court is not known in {name}, so the camera was assumed; it counts, as "
-        "asked, and its angles are all off the same way by 15 degrees or more.",
+        _(
+            "line {line}: the court is not known in {name}, so the camera was assumed; it "
+            "counts, as asked, and its angles are all off the same way by 15 degrees or "
+            "more."
+        ).format(line=line, name=name),
     )
 
 
@@ -197,12 +204,11 @@ def _explain_empty(row: Row, result: Result, player: PlayerResult | None) -> str
     """Why a clip tells nothing of the player that the roster names."""
     if player is None and row.letter and result.players:
         letters = ", ".join(p.player for p in result.players)
-        return (
-            f"The roster says that {row.player} is player {row.letter}, but the clip shows "
-            f"only {letters}."
-        )
+        return _(
+            "The roster says that {player} is player {letter}, but the clip shows only {letters}."
+        ).format(player=row.player, letter=row.letter, letters=letters)
     reasons = [w.text for w in result.warnings if w.code in ("no_player", "no_ready_position")]
-    return " ".join(reasons) or "No ready position was found."
+    return " ".join(reasons) or _("No ready position was found.")
 
 
 def _find_age_group(rows: Sequence[Row], player: str) -> str:

@@ -44,6 +44,7 @@ from stance.reports.palette import (
     class_colours,
 )
 from stance.results.model import FloorContact, ReadyPosition
+from stance.runtime.language import gettext as _
 from stance.types import NOT_ASSESSED, FloatArray, Hand, ImageArray, StanceClass
 
 # Bones of one side by their left landmarks; the right one's number is one higher.
@@ -256,7 +257,7 @@ def jpeg(picture: ImageArray, most_bytes: int) -> bytes:
                 [cv2.IMWRITE_JPEG_QUALITY, quality],
             )
             if not done:
-                raise StanceError("A picture for the report could not be written as JPEG.")
+                raise StanceError(_("A picture for the report could not be written as JPEG."))
             if data.size <= most_bytes:
                 return data.tobytes()
     return data.tobytes()
@@ -380,8 +381,8 @@ def _draw_position(
     labels: list[Box] = []
     for text, ends, colour in (
         ("hips", hips, SKY),
-        ("racket foot", feet[[0, 0]], AMBER),
-        ("net line", net, WHITE),
+        (_("racket foot"), feet[[0, 0]], AMBER),
+        (_("net line"), net, WHITE),
     ):
         if np.isfinite(ends).all():
             labels.append(draw_label(picture, text, ends, colour, scale, labels))
