@@ -101,11 +101,9 @@ def report_html(
 
 
 def _heading(result: Result) -> str:
-    """Whom and when the report is about; the clip's name where nothing else is known."""
-    names = join_words([_(player.title) for player in result.players])
-    named = any(player.name for player in result.players)
-    parts = [names, format_day(result.date), result.session, "" if named else result.clip.file]
-    return ", ".join(filter(None, parts))
+    """Whom and when the report is about; the clip's name where nobody was found."""
+    names = join_words([_(player.title) for player in result.players]) or result.clip.file
+    return ", ".join(filter(None, (names, format_day(result.date), result.session)))
 
 
 def _court(court: CourtSummary, picture: ImageArray | None) -> dict[str, Any]:
