@@ -14,7 +14,7 @@ import msgspec
 from stance.academy.dates import First, find_first, read_date
 from stance.academy.jobs import Job
 from stance.academy.remote_files import is_url
-from stance.court.court_file import read_court_file
+from stance.court.court_file import court_file_beside, read_court_file
 from stance.errors import InputError
 from stance.runtime.language import gettext as _
 from stance.runtime.language import ngettext
@@ -234,9 +234,7 @@ def _read_row(
         cells["clip"] = str(folder / cells["clip"])
         if not is_regular(cells["clip"]):
             wrong.append(_("there is no clip {clip}").format(clip=cells["clip"]))
-    if cells.get("court") and not is_url(cells["court"]):
-        cells["court"] = str(folder / cells["court"])
-        wrong += _check_court(cells["court"])
+    wrong += _find_court(cells, folder)
     problems += [(line, problem) for problem in wrong]
     if any(name not in cells for name in NEEDED_COLUMNS):
         return None
@@ -290,6 +288,20 @@ def _read_cells(named: Mapping[str, str], first: First | None) -> tuple[dict[str
                 )
             )
     return cells, wrong
+
+
+def _find_court(cells: dict[str, Any], folder: Path) -> list[str]:
+    """Put in where the court file is, the one beside the clip where none is named; what is wrong."""
+    clip, court = cells.get("clip"), cells.get("court")
+    if court and is_url(court):
+        return []
+    if court:
+        cells["court"] = str(folder / court)
+    elif clip and not is_url(clip) and is_regular(court_file_beside(clip)):
+        cells["court"] = str(court_file_beside(clip))
+    else:
+        return []
+    return _check_court(cells["court"])
 
 
 def _check_court(court: str) -> list[str]:

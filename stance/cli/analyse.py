@@ -272,9 +272,10 @@ def _measure_and_write(
 def _find_court_file(clip: Path) -> Path | None:
     """The court file beside a clip, and say that it is taken; None where there is none."""
     from stance.court.court_file import court_file_beside
+    from stance.runtime.regular_files import is_regular
 
     beside = court_file_beside(clip)
-    if not beside.is_file():
+    if not is_regular(beside):
         return None
     note = _("Note: The court is taken from {file}, which lies beside the clip.")
     say(note.format(file=beside), err=True)

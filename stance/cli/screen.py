@@ -74,7 +74,8 @@ def screen(
     """Screen an academy: which players stand over-side-on as a habit.
 
     ROSTER is a CSV table with the columns player and clip and, where known, court, hand, age_group,
-    date, session, letter and filmed_from; paths are relative to it, or URLs.
+    date, session, letter and filmed_from; paths are relative to it, or URLs. Where no court is
+    named, CLIP.court.json beside the clip is taken.
 
     Writes report.html with a page for each player, screening.csv and screening.json. Each clip's
     result is kept as it is done; run the same command again to go on after a stop.

@@ -185,6 +185,18 @@ def test_a_third_player_of_a_clip_needs_a_letter_of_their_own(folder, letter):
         read_roster(file)
 
 
+def test_the_court_file_beside_a_clip_is_taken_where_none_is_named(folder):
+    (folder / "a.court.json").write_bytes((folder / "court.json").read_bytes())
+    for named, taken in (("", "a.court.json"), ("court.json", "court.json")):
+        lines = f"player,clip,court\nJ-1,a.mp4,{named}\nJ-2,b.mp4,\n"
+        first, second = read_roster(roster(folder, lines)).rows
+        assert first.job.court == str(folder / taken) and second.job.court is None
+    lines = "player,clip\nJ-1,a.mp4\n"
+    (folder / "a.court.json").write_text("{}")
+    with pytest.raises(InputError, match=r"a\.court\.json"):
+        read_roster(roster(folder, lines))
+
+
 def test_a_court_file_with_a_byte_order_mark_is_taken(folder):
     court = (folder / "court.json").read_bytes()
     (folder / "court.json").write_bytes(b"\xef\xbb\xbf" + court)
