@@ -117,9 +117,17 @@ def find_contradiction(marked: MarkedCourt) -> InputError:
             + f" {_BENT}"
         )
     noise, worst, camera = min(left_out, key=lambda entry: entry[0])
-    misfit = reprojection_errors(camera, marked)[worst]
-    error = float(np.linalg.norm(misfit))
+    expected = marked.pixels[worst] + reprojection_errors(camera, marked)[worst]
+    sentence = _describe_misfit(marked, worst, expected)
+    if noise > limit:
+        sentence += " " + _("Others do not fit well either; check them all.") + f" {_BENT}"
+    return MisfitPointError(sentence, worst, expected)
+
+
+def _describe_misfit(marked: MarkedCourt, worst: int, expected_px: FloatArray) -> str:
+    """The sentence on one point that does not fit the others."""
     (x, y), (u, v) = marked.court_points[worst], marked.pixels[worst]
+    error = float(np.linalg.norm(expected_px - marked.pixels[worst]))
     if np.isfinite(error):
         sentence = _(
             "Marked point {number} (court {place}; pixel {pixel}) does not fit the others: it lies "
@@ -130,9 +138,6 @@ def find_contradiction(marked: MarkedCourt) -> InputError:
             "Marked point {number} (court {place}; pixel {pixel}) does not fit the others: it lies "
             "nowhere near where they put it. Check its court place, or mark it again."
         )
-    sentence = sentence.format(
+    return sentence.format(
         number=worst + 1, place=f"{x:.2f}, {y:.2f}", pixel=f"{u:.0f}, {v:.0f}", error=f"{error:.0f}"
     )
-    if noise > limit:
-        sentence += " " + _("Others do not fit well either; check them all.") + f" {_BENT}"
-    return MisfitPointError(sentence, worst, marked.pixels[worst] + misfit)
