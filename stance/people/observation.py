@@ -74,6 +74,8 @@ class Observer:
         self.landmarker = landmarker
         self._name = name
         self._crops = 0
+        # Both halves search with one landmarker.
+        self._in_use = threading.Lock()
 
     def observe(
         self,
@@ -116,10 +118,12 @@ class Observer:
         if covered.any() and not covered.all():
             image = image.copy()
             image[covered] = middle_colour(image, ~covered)
-        found = self.landmarker.detect_all(image, Box(box.x - left, box.y - top, box.side))
-        self._crops += 1
+        with self._in_use:
+            found = self.landmarker.detect_all(image, Box(box.x - left, box.y - top, box.side))
+            self._crops += 1
+            crop = self._crops
         return [
-            Observation(ObservationId(self._name, self._crops, person), pose.moved(left, top))
+            Observation(ObservationId(self._name, crop, person), pose.moved(left, top))
             for person, pose in enumerate(found)
         ]
 

@@ -63,6 +63,7 @@ class PlayerWatcher:
         self._due = self._opponents_due = -np.inf
         self._stepped: dict[Half, int] = {}
         self._workers = ThreadPoolExecutor(options.workers or min(usable_cores(), _MOST_WORKERS))
+        self._beside = ThreadPoolExecutor(1)
         self._models = PoseModels(effort.model)
         self._trackers = make_trackers(clip, options, self._models, self._workers)
         self._observer = CloseObserver(effort, timings)
@@ -83,6 +84,7 @@ class PlayerWatcher:
     ) -> None:
         """Let go of networks and frames: they take memory that players need."""
         self._observer.close()
+        self._beside.shutdown(cancel_futures=True)
         self._workers.shutdown(cancel_futures=True)
         self._models.close()
         self._latest = None
@@ -151,22 +153,35 @@ class PlayerWatcher:
         if with_opponents:
             step = self._options.effort.rate and 1.0 / self._options.effort.opponent_rate
             self._opponents_due = frame.time_s + (step or 0.0) - _JITTER_S
+        # Beside the players who are measured: neither waits for the other.
+        stepping = {
+            half: self._beside.submit(self._step, half, frame, "opponents")
+            for half in self._trackers
+            if with_opponents and half not in self._measured_halves()
+        }
         for half, tracker in self._trackers.items():
             # Whether the far half's players are measured is known after the near ones are observed.
             measured = half in self._measured_halves()
-            if self._stepped.get(half) == frame.index or not (measured or with_opponents):
-                continue
-            self._stepped[half] = frame.index
-            with self._timings.of("find" if measured else "opponents"):
-                tracker.step(frame)
-            if not measured:
-                continue
-            with self._timings.of("pose"):
-                follow_up = partial(self._follow_up, tracker, frame=frame)
-                map_concurrently(self._workers, follow_up, tracker.players)
+            if half in stepping:
+                is_new = stepping[half].result()
+            else:
+                is_new = (measured or with_opponents) and self._step(half, frame, "find")
+            if measured and is_new:
+                with self._timings.of("pose"):
+                    follow_up = partial(self._follow_up, tracker, frame=frame)
+                    map_concurrently(self._workers, follow_up, tracker.players)
         track_ids = {p.track_id for tracker in self._trackers.values() for p in tracker.players}
         self._spells.keep_only(track_ids)
         self._rackets.keep_only(track_ids)
+
+    def _step(self, half: Half, frame: Frame, work: str) -> bool:
+        """Track the players of a half into a frame; False where that is done already."""
+        if self._stepped.get(half) == frame.index:
+            return False
+        self._stepped[half] = frame.index
+        with self._timings.of(work):
+            self._trackers[half].step(frame)
+        return True
 
     def _follow_up(self, tracker: Tracker, player: Player, frame: Frame) -> None:
         """Observe the racket, and the spell that is over, where due."""
