@@ -27,6 +27,8 @@ PLACES_X, PLACES_Y = (-2.2, 2.2), (-5.4, -2.3)
 PAIR_HOME_X, PAIR_PLACES_X = (0.9, 1.7), (0.45, 2.5)  # of the one on the right
 HOME_X, HOME_Y = (-1.7, 1.7), (-4.7, -2.8)
 FARTHEST_FROM_HOME_M = 0.8
+RUNNING_SPEED = (1.5, 2.3)  # m/s, of the body of who is met on the move
+PLACES_TO_RUN_TO = 12
 
 
 @dataclass(frozen=True)
@@ -189,7 +191,7 @@ def _meet_on_the_move(
     """Run through the stroke faced right up to the shuttle."""
     rng, skeleton = setting.rng, setting.skeleton
     end_s = exchange.own_contact_s - 0.03
-    place = _next_place(setting, composer.posture, 0.7 * reachable(end_s - free_s))
+    place = _place_to_run_to(setting, composer.posture, end_s - free_s)
     if not exchange.plays:
         hit = draw_ready(rng, skeleton, place, 0.0)
     elif exchange.own_kind == "overhead":
@@ -197,11 +199,22 @@ def _meet_on_the_move(
     else:
         stance = draw_ready(rng, skeleton, place, 0.0)
         hit = lunge(rng, skeleton, stance, 0 if rng.uniform() < 0.65 else 1)
-    spare = max(reachable(end_s - free_s) - np.hypot(*_way(composer.posture, hit)), 0.0)
-    detour = np.minimum(0.25 * spare, 0.6) * _direction(rng)
-    way = Walk(free_s, end_s, running=True, detour=(detour[0], detour[1]))
-    walk(rng, composer, hit, way)
+    walk(rng, composer, hit, Walk(free_s, end_s, running=True))
     composer.posture = hit
+
+
+def _place_to_run_to(setting: _Setting, start: Posture, seconds: float) -> tuple[float, float]:
+    """The place of some in this part of the court whose distance suits a run of so long best."""
+    wanted = float(setting.rng.uniform(*RUNNING_SPEED)) * seconds
+    places = [
+        setting.inside((start.hip_x + way[0], start.hip_y + way[1]))
+        for way in (wanted * _direction(setting.rng) for _ in range(PLACES_TO_RUN_TO))
+    ]
+
+    def misses(place: tuple[float, float]) -> float:
+        return abs(float(np.hypot(place[0] - start.hip_x, place[1] - start.hip_y)) - wanted)
+
+    return min(places, key=misses)
 
 
 def _next_place(setting: _Setting, start: Posture, farthest: float) -> tuple[float, float]:
@@ -228,10 +241,6 @@ def _moved_to(here: Sequence[Foot], stance: Posture, air_s: float) -> Posture:
         hip_x=stance.hip_x + x,
         hip_y=stance.hip_y + y,
     )
-
-
-def _way(start: Posture, end: Posture) -> tuple[float, float]:
-    return end.hip_x - start.hip_x, end.hip_y - start.hip_y
 
 
 def _direction(rng: np.random.Generator) -> np.ndarray:

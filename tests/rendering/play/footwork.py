@@ -19,15 +19,11 @@ WALKING_SPEED = 1.1  # m/s, of the body from place to place
 
 @dataclass(frozen=True)
 class Walk:
-    """How to walk: in which time, whether some foot is in the air all the time, and by a detour.
-
-    `detour` is how far (x, y) the middle of the way lies off the straight line, metres.
-    """
+    """How to walk: in which time, and whether some foot is in the air all the time."""
 
     start_s: float
     end_s: float
     running: bool = False
-    detour: tuple[float, float] = (0.0, 0.0)
 
 
 def reachable(seconds: float) -> float:
@@ -55,11 +51,11 @@ def walk(rng: np.random.Generator, composer: Composer, end: Posture, way: Walk) 
         count = min(count, max(2, int(seconds / 0.15)))
         slot = min(pace, seconds / count)
         lasting = slot * rng.uniform(0.92, 1.0)
-    which = _first_foot(composer, _on_the_way(start, end, 1.5 / count, way.detour))
+    which = _first_foot(composer, _on_the_way(start, end, 1.5 / count))
     for number in range(count):
         begin = start_s + number * slot
         feet_share = 1.0 if number + 2 >= count else (number + 1.5) / count
-        target = _on_the_way(start, end, feet_share, way.detour)
+        target = _on_the_way(start, end, feet_share)
         foot = target.racket_foot if which == RACKET else target.other_foot
         apex = rng.uniform(0.025, 0.07)
         composer.step(which, (begin, begin + lasting), foot, apex)
@@ -223,11 +219,10 @@ def _feet(posture: Posture) -> tuple[Foot, Foot]:
     return posture.racket_foot, posture.other_foot
 
 
-def _on_the_way(start: Posture, end: Posture, share: float, detour: tuple[float, float]) -> Posture:
+def _on_the_way(start: Posture, end: Posture, share: float) -> Posture:
     """The end's feet and a body between two postures, moved back to a share of the way."""
-    aside = 4.0 * share * (1.0 - share)
-    x = (1.0 - share) * (start.hip_x - end.hip_x) + aside * detour[0]
-    y = (1.0 - share) * (start.hip_y - end.hip_y) + aside * detour[1]
+    x = (1.0 - share) * (start.hip_x - end.hip_x)
+    y = (1.0 - share) * (start.hip_y - end.hip_y)
     body = blend(start, end, share)
 
     # Steps on the way come down nearer to the body.
