@@ -18,6 +18,12 @@ the second, the spell lasts only as long as that: so landing and leaving are kno
 labelled strokes of real rallies, met set or not, and on rendered play the first is good from 0.9 to
 1.2, the second from 0.6 to 0.8."""
 
+_RESTING_SPEED, _RESTING_S = 0.5, 0.14
+"""Where feet are that slow over so long, metres a second and seconds, the spell is these parts
+alone: short steps and low hops are no faster than the landmarks of planted feet seem to be, but
+lead away. On rendered play 4 in a hundred spells then end more than 0.2 s late or early, and 11 in
+place of 28 begin so; on 51 labelled strokes of real rallies the same are met set as without."""
+
 _WINDOW_S = 0.07
 """A foot's speed is taken over this, seconds: the observation before, itself and the one after."""
 
@@ -52,14 +58,37 @@ def find_planted_spells(track: Track, metres_per_pixel: FloatArray) -> tuple[Spe
         moving = speeds(feet, track.times, _WINDOW_S) * metres_per_pixel[:, None]
         planted = np.asarray((moving < PLANTED_SPEED).all(axis=1))
         surely = np.asarray((moving < _SURELY_PLANTED_SPEED).all(axis=1))
+        drifting = speeds(feet, track.times, _RESTING_S) * metres_per_pixel[:, None]
+        rests = np.asarray((drifting < _RESTING_SPEED).all(axis=1))
     places = feet * np.nanmedian(metres_per_pixel)
     spells: list[Spell] = []
     for start, end in find_runs(planted).tolist():
         if spells and _stays(places, track.times, spells[-1].end, start):
             start = spells.pop().start
         spells.append(Spell(start, end))
-    lasting = [s for s in spells if track.times[s.end] - track.times[s.start] > _SHORTEST_S]
-    return tuple(_shorten(spell, surely) for spell in lasting)
+    resting = surely & _is_near(rests, track.times, _RESTING_S / 2)
+    return tuple(
+        part
+        for spell in _lasting(spells, track.times)
+        for part in _lasting(_parts(spell, resting), track.times) or [_shorten(spell, surely)]
+    )
+
+
+def _lasting(spells: list[Spell], times: FloatArray) -> list[Spell]:
+    """Spells that are long enough."""
+    return [spell for spell in spells if times[spell.end] - times[spell.start] > _SHORTEST_S]
+
+
+def _is_near(true: BoolArray, times: FloatArray, seconds: float) -> BoolArray:
+    """Whether something is true in an observation so near in time."""
+    apart = np.abs(times[:, None] - times[true])
+    return np.asarray((apart < seconds + 1e-6).any(axis=1))
+
+
+def _parts(spell: Spell, holds: BoolArray) -> list[Spell]:
+    """The parts of a spell in which something holds."""
+    runs = find_runs(holds[spell.start : spell.end + 1]) + spell.start
+    return [Spell(start, end) for start, end in runs.tolist()]
 
 
 def _shorten(spell: Spell, surely: BoolArray) -> Spell:
