@@ -23,7 +23,7 @@ CARDS_SHA256 = {
     "class_calibration.json": "6ba0feb31bb2a76006d97b2e86378cbca7656e9c3574b11f6331bf9566d7cefd",
     "orientation.json": "58d6b9cdd2dceb449050d82f756c474e341124996996381123c2af616ce9b4cc",
     "racket.json": "5e8b11db8b2d15b7dbfad78a6bd74f841cbe253a599af822a2ed7d782368e586",
-    "strokes.json": "9781ab1c030564f1ddf228aeda1e253144b4948335549cc03538c249d1b500a0",
+    "strokes.json": "1ff5fcd725c7ee187925fda81a10d6a3b4d09df6826882cf8c1be0d8f7637ffa",
 }
 """Of the JSON files of `models/`, which hold fitted numbers and the checksums of the networks; who
 trains or fits anew puts the new ones here."""

@@ -31,6 +31,8 @@ from tests.training.stroke_samples import Sample, real_samples, rendered_sample
 # A moment so near to a contact is one of the stroke, seconds.
 CONTACT_S = 0.075
 NETWORKS = 3
+# Of rendered clips: none that is made with pictures.
+FIRST_SEED = 20_000
 # Real rallies are few; each counts so many times beside rendered play.
 REAL_WEIGHT = 3
 PARTS = 3
@@ -65,8 +67,8 @@ def train(folder: Path, rendered: int, real: tuple[Path, Path], poses: Path, wor
         processes
     """
     with ProcessPoolExecutor(workers) as pool:
-        learned = _rendered(pool, range(rendered), "train")
-        judged = _rendered(pool, range(rendered // 6), "tune")
+        learned = _rendered(pool, range(FIRST_SEED, FIRST_SEED + rendered), "train")
+        judged = _rendered(pool, range(FIRST_SEED, FIRST_SEED + rendered // 6), "tune")
     rallies = dict(real_samples(*real, poses))
     print("real rallies, each judged by networks that did not learn from it")
     found = {}
