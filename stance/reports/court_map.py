@@ -6,6 +6,7 @@ from markupsafe import Markup
 from stance.court.dimensions import COURT_LENGTH, COURT_WIDTH, court_lines
 from stance.reports.pages import chart
 from stance.results.model import PlayerResult
+from stance.runtime.language import gettext as _
 from stance.types import FloatArray
 
 # Pixels a metre, and those left, right and above of the court.
@@ -33,7 +34,7 @@ def court_map(player: PlayerResult) -> Markup:
         "court_map.svg",
         width=width,
         height=height,
-        label=f"Where player {player.player} waited on the half court",
+        label=_("{player}: where on the half court").format(player=player.title),
         floor=_rectangle((-COURT_WIDTH / 2, COURT_WIDTH / 2), (-COURT_LENGTH / 2, 0.0)),
         lines=[
             _rectangle(line.x, (line.y[0], min(line.y[1], 0.0)))
@@ -72,7 +73,7 @@ def spread_labels(
     # A first step each in a direction of its own parts places that coincide.
     turns = np.arange(len(spread)) * 2.4
     spread += 0.5 * np.column_stack([np.cos(turns), np.sin(turns)])
-    for _ in range(200):
+    for _round in range(200):
         apart = spread[:, None] - spread[None]
         distance = np.hypot(apart[..., 0], apart[..., 1])
         np.fill_diagonal(distance, np.inf)

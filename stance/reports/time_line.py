@@ -10,7 +10,9 @@ from stance.reports.pages import chart
 from stance.reports.sentences import class_words
 from stance.reports.stroke_words import MET_WORDS
 from stance.results.model import PlayerResult
+from stance.runtime.language import format_number, ngettext
 from stance.runtime.language import gettext as _
+from stance.statistics.statement import describe_strokes
 
 # Width that a number over the time line takes on a phone.
 _NUMBER_PERCENT = 6.0
@@ -88,7 +90,7 @@ def time_line(player: PlayerResult, duration_s: float, anchor: str) -> Markup:
             {
                 "x": rows.across(stroke.time_s, row),
                 "y": rows.top(row) + _BAR_HEIGHT,
-                "words": f"own stroke, {stroke.time_s:.1f} s",
+                "words": _("own stroke, {time} s").format(time=format_number(stroke.time_s, 1)),
             }
             for stroke in player.own_strokes
             for row in [rows.row_of(stroke.time_s)]
@@ -108,17 +110,20 @@ def _lay_rows(duration_s: float, strokes: bool) -> _Rows:
 
 def _label(player: PlayerResult) -> str:
     """The time line in words, for those who can't see it."""
-    words = [f"{len(player.ready_positions)} ready positions"]
-    if player.strokes_faced:
-        counts = player.stroke_counts
-        words.insert(
-            0,
-            f"{counts.in_play} strokes faced, {counts.met_set} met set, "
-            f"{counts.on_the_move} on the move",
+    number = len(player.ready_positions)
+    words = [
+        ngettext("{number} ready position", "{number} ready positions", number).format(
+            number=number
         )
+    ]
+    if player.strokes_faced:
+        words.insert(0, describe_strokes(player).removesuffix("."))
     if player.own_strokes:
-        words.append(f"{len(player.own_strokes)} own strokes")
-    return f"Time line of player {player.player}: {', '.join(words)}"
+        own = len(player.own_strokes)
+        words.append(
+            ngettext("{number} own stroke", "{number} own strokes", own).format(number=own)
+        )
+    return _("Time line of {player}: {words}").format(player=player.title, words="; ".join(words))
 
 
 def _bars(player: PlayerResult, rows: _Rows) -> list[dict[str, Any]]:
@@ -126,7 +131,12 @@ def _bars(player: PlayerResult, rows: _Rows) -> list[dict[str, Any]]:
     bars: list[dict[str, Any]] = []
     last_row, last_middle, raised = -1, 0.0, False
     for number, position in enumerate(player.ready_positions, start=1):
-        times = f"{position.start_s:.1f} to {position.end_s:.1f} s"
+        words = _("{number}: {stance}, {start} to {end} s").format(
+            number=number,
+            stance=class_words(position),
+            start=format_number(position.start_s, 1),
+            end=format_number(position.end_s, 1),
+        )
         first, final = rows.row_of(position.start_s), rows.row_of(position.end_s)
         for row in range(first, final + 1):
             begin, end = rows.across(position.start_s, row), rows.across(position.end_s, row)
@@ -141,7 +151,7 @@ def _bars(player: PlayerResult, rows: _Rows) -> list[dict[str, Any]]:
                 {
                     "number": number,
                     "class": position.stance_class,
-                    "words": f"{number}: {class_words(position)}, {times}",
+                    "words": words,
                     "begin": begin,
                     "end": end,
                     "top": rows.top(row),
@@ -156,14 +166,20 @@ def _faced(player: PlayerResult, rows: _Rows) -> list[dict[str, Any]]:
     marks = []
     for stroke in player.strokes_faced:
         row = rows.row_of(stroke.time_s)
-        kind = "serve" if stroke.serve else "stroke"
+        words = (
+            _("serve faced, {time} s: {met}")
+            if stroke.serve
+            else _("stroke faced, {time} s: {met}")
+        )
         marks.append(
             {
                 "x": rows.across(stroke.time_s, row),
                 "y": rows.top(row),
                 "serve": stroke.serve,
                 "met": stroke.met,
-                "words": f"{kind} faced, {stroke.time_s:.1f} s: {_(MET_WORDS[stroke.met])}",
+                "words": words.format(
+                    time=format_number(stroke.time_s, 1), met=_(MET_WORDS[stroke.met])
+                ),
             }
         )
     return marks
@@ -177,6 +193,12 @@ def _ticks(begin_s: float, length_s: float) -> list[dict[str, Any]]:
     while number * step <= begin_s + length_s + 1e-9:
         percent = (number * step - begin_s) / length_s * 100
         anchor = "start" if percent < 3 else "end" if percent > 97 else "middle"
-        ticks.append({"x": percent, "anchor": anchor, "words": f"{number * step:g} s"})
+        ticks.append(
+            {
+                "x": percent,
+                "anchor": anchor,
+                "words": _("{time} s").format(time=format_number(number * step, int(step < 1))),
+            }
+        )
         number += 1
     return ticks

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from stance.runtime.language import gettext as _
 from stance.types import (
     CLASS_NAMES,
     NOT_ASSESSED,
@@ -298,7 +299,7 @@ class PlayerResult:
     @property
     def title(self) -> str:
         """What to call the player: the name, or the letter where none was given."""
-        return self.name or f"Player {self.player}"
+        return self.name or _("Player {letter}").format(letter=self.player)
 
     @property
     def stroke_counts(self) -> StrokeCounts:

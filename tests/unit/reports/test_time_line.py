@@ -19,7 +19,7 @@ def test_each_ready_position_stands_on_the_time_line_with_its_number():
     root = ElementTree.fromstring(time_line(player, 22.0, "player-1"))
     numbers = [int(words.split(":")[0]) for words in titles(root)]
     assert list(dict.fromkeys(numbers)) == list(range(1, 9))
-    assert root.get("aria-label") == "Time line of player <b>&: 8 ready positions"
+    assert root.get("aria-label") == "Time line of Player <b>&: 8 ready positions"
 
 
 def test_strokes_of_both_sides_stand_on_the_time_line_with_how_they_were_met():
@@ -31,8 +31,8 @@ def test_strokes_of_both_sides_stand_on_the_time_line_with_how_they_were_met():
     assert "stroke faced, 13.0 s: not seen well enough" in words
     assert sum(w.startswith("own stroke") for w in words) == len(player.own_strokes)
     assert root.get("aria-label") == (
-        "Time line of player A: 10 strokes faced, 7 met set, 2 on the move, 9 ready positions, "
-        "11 own strokes"
+        "Time line of Player A: 10 strokes faced: 7 met set, 2 on the move, 1 not seen well "
+        "enough; 9 ready positions; 11 own strokes"
     )
 
 
