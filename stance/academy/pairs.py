@@ -44,14 +44,15 @@ def list_pairs(players: Sequence[ScreenedPlayer]) -> list[Pair]:
     players
         screened, with their clips
     """
-    by_key = [{clip.key: clip for clip in player.clips} for player in players]
+    # A clip is analysed once for each racket hand that the roster gives.
+    by_clip = [{c.result.clip.sha256: c for c in player.clips} for player in players]
     pairs = []
-    for (one, clips), (other, others) in combinations(zip(players, by_key, strict=True), 2):
-        shared = [key for key in clips if key in others]
+    for (one, clips), (other, others) in combinations(zip(players, by_clip, strict=True), 2):
+        shared = [clip for clip in clips if clip in others]
         if shared:
             both = (
-                _describe(one, [clips[key] for key in shared]),
-                _describe(other, [others[key] for key in shared]),
+                _describe(one, [clips[clip] for clip in shared]),
+                _describe(other, [others[clip] for clip in shared]),
             )
             first, second = sorted(both, key=lambda paired: paired.player.player)
             pairs.append(Pair((first, second), len(shared)))

@@ -48,8 +48,7 @@ MEANINGS: dict[Flag, str] = {
     ),
     "too_few": N_(
         "Too few to say: about as likely above {habit}\u00a0% as below, too few ready positions, "
-        "too doubtful ones, or all from one clip. Film more, best on another day: a minute of "
-        "rallies or of a drill gives some twenty."
+        "too doubtful ones, or all from one clip."
     ),
 }
 """What each flag means."""

@@ -22,9 +22,10 @@ def screen_pair():
         near, other = (drawn_result(random, n, 12, certain=True) for n in (9, 2))
         partner = replace(other.players[0], player="B", frames_seen=100)
         result = replace(near, players=(near.players[0], partner))
-        job = Job(f"pair {number}.mp4")
-        outcomes[job] = Outcome(job, f"k{number}", result)
-        rows += [Row(2, "Uma", job, letter="A"), Row(3, "Ida", job, letter="B")]
+        for name, letter, hand in (("Uma", "A", "right"), ("Ida", "B", None)):
+            job = Job(f"pair {number}.mp4", hand=hand)
+            outcomes[job] = Outcome(job, f"k{number}{hand}", result)
+            rows.append(Row(2, name, job, letter=letter))
     alone = Job("alone.mp4")
     outcomes[alone] = Outcome(alone, "k2", drawn_result(random, 12, 12, certain=True))
     return screen_rows([*rows, Row(6, "Uma", alone)], outcomes)
