@@ -27,6 +27,7 @@ def screening_html(screening: Screening) -> str:
     clips = sum(len(p.clips) for p in screening.players)
     positions = sum(p.assessed for p in screening.players)
     habits = sum(p.flag == "habit" for p in screening.players)
+    pairs = list_pairs(screening.players)
     return page(
         "screening.html",
         title=_("Screening for over-side-on"),
@@ -48,7 +49,8 @@ def screening_html(screening: Screening) -> str:
         failed=screening.unused,
         players=[_describe_row(p) for p in screening.players],
         any_strokes=any(p.pool.strokes.in_play for p in screening.players),
-        pairs=[_describe_pair(pair) for pair in list_pairs(screening.players)],
+        pairs=[_describe_pair(pair) for pair in pairs],
+        any_pair_strokes=any(p.strokes.in_play for pair in pairs for p in pair.players),
         groups=[_describe_group(g, habits / len(screening.players)) for g in screening.groups],
         meanings=[_(MEANINGS[flag]).format(**describe_limits()) for flag in FLAGS],
         habit=describe_limits()["habit"],
@@ -90,7 +92,7 @@ def _describe_pair(pair: Pair) -> dict[str, Any]:
                 "over": _("{count} of {assessed}").format(
                     count=paired.over_side_on, assessed=paired.assessed
                 ),
-                "met": format_on_the_move(paired.strokes) if paired.strokes.in_play else "",
+                "met": format_on_the_move(paired.strokes),
             }
             for paired in pair.players
         ],

@@ -59,7 +59,7 @@ def player_html(player: ScreenedPlayer, reports: ClipReports = NO_REPORTS) -> st
         met=format_on_the_move(player.pool.strokes) if player.pool.strokes.in_play else "",
         measures=[_describe_measure(player, name) for name in MEASURE_TITLES],
         not_assessed=player.not_assessed,
-        clips=[_describe_clip(c, reports) for c in player.clips],
+        clips=[_describe_clip(c, reports) for c in sorted(player.clips, key=_by_date)],
     )
 
 
@@ -166,6 +166,11 @@ def _describe_measure(player: ScreenedPlayer, name: str) -> dict[str, Any]:
         "words": ", ".join(filter(None, (format_mean(mean), format_mean_range(mean)))),
         "chart": draw_means(name, [("", mean, player.pool)]),
     }
+
+
+def _by_date(clip: ScreenedClip) -> tuple[bool, str]:
+    """The order of clips in a table: by date, those without one last."""
+    return not clip.date, clip.date
 
 
 def _describe_clip(clip: ScreenedClip, reports: ClipReports) -> dict[str, Any]:

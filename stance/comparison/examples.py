@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stance.comparison.clip_reports import ClipReports
+from stance.measures.classes import DEFAULT_LIMITS
 from stance.results.model import PlayerResult, ReadyPosition, Result
 from stance.statistics.angles import circular_mean, wrap_degrees
 from stance.types import CLASSES, StanceClass
@@ -138,6 +139,8 @@ def _sort_by_distance(members: Sequence[Example]) -> list[Example]:
 
 def _is_clear(position: ReadyPosition) -> bool:
     """Whether a ready position is surely of its class, and fits it well."""
+    if position.stance_class == "over_side_on":
+        return _chance(position) >= _CLEAR and _turn(position) > DEFAULT_LIMITS.side_on_deg
     return _chance(position) >= _CLEAR and not position.has_leading_foot
 
 

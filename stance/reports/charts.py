@@ -43,7 +43,7 @@ class _Axis:
         return {"low": self.across(low), "middle": middle, "high": self.across(high)}
 
 
-_SHARES = _Axis(0.0, 1.0, 17.0, 96.0)
+_SHARES = _Axis(0.0, 1.0, 17.0, 93.0)
 _ANGLES = _Axis(-90.0, 90.0, 18.0, 90.0)
 _STRIP = _Axis(0.0, 1.0, 0.0, 100.0)
 
