@@ -54,7 +54,7 @@ class Kind:
     needs
         what they share
     longest_s, given_up_s
-        what the tool may take, and how long a case is waited for
+        what the tool may take, and how long a case is waited for on a busy machine
     own_mounts
         whether it needs mounts of its own
     """
@@ -63,7 +63,7 @@ class Kind:
     share: int
     needs: tuple[str, ...] = ()
     longest_s: float = 20.0
-    given_up_s: float = 60.0
+    given_up_s: float = 300.0
     own_mounts: bool = False
 
 
