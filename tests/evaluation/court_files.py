@@ -30,7 +30,13 @@ from tests.rendering.marked_court import marked_court
 
 OTHERS = 4
 PICTURES = 3
-ANSWERS = ("agrees", "unseen", "replaced", "refused")
+# What becomes of a court file, and its column in docs/accuracy.md.
+ANSWERS = {
+    "agrees": "taken",
+    "unseen": "taken with a notice",
+    "replaced": "replaced by the found court",
+    "refused": "refused",
+}
 
 
 @dataclass(frozen=True)
@@ -154,7 +160,8 @@ def main() -> None:
         agreement = measure_agreement(trial.camera, trial.still.picture)
         answers.setdefault(trial.kind, Counter())[judge(trial, agreement)] += 1
         seen.setdefault(trial.kind, []).append(agreement.seen)
-    print(f"| court file | n | lines seen, least, median, most | {' | '.join(ANSWERS)} |")
+    titles = " | ".join(ANSWERS.values())
+    print(f"| court file | n | lines seen: least, median, most | {titles} |")
     print("|---|---|---|---|---|---|---|")
     for kind, counts in answers.items():
         parts = np.percentile(seen[kind], [0, 50, 100])

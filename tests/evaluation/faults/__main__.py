@@ -10,6 +10,7 @@ import argparse
 import collections
 import dataclasses
 import json
+import os
 import subprocess
 import sys
 import tempfile
@@ -127,6 +128,12 @@ def _print_table(counts: Mapping[str, Count]) -> None:
             print(f"{name}: {text}")
 
 
+def _core_s() -> float:
+    """Seconds that this command's processes have spent on the cores, as far as they have ended."""
+    spent = os.times()
+    return spent.children_user + spent.children_system
+
+
 def _read_record(file: Path | None, run: Mapping[str, Any]) -> dict[str, Count]:
     """The kinds that are done in an earlier run of the same cases."""
     if file is None or not file.exists():
@@ -155,9 +162,10 @@ def main() -> None:
         for name, number in _share_out(names, options.count).items():
             if name in counts:
                 continue
-            begun = time.monotonic()
+            begun, busy = time.monotonic(), _core_s()
             counts[name] = _count_kind(name, number, options.seed, base, options.workers)
-            print(f"{name}: {time.monotonic() - begun:.0f} s", file=sys.stderr)
+            took = f"{time.monotonic() - begun:.0f} s, {_core_s() - busy:.0f} core seconds"
+            print(f"{name}: {took}", file=sys.stderr, flush=True)
             if options.record is not None:
                 plain = {name: dataclasses.asdict(count) for name, count in counts.items()}
                 options.record.write_text(json.dumps({"run": run, "counts": plain}))

@@ -16,6 +16,9 @@ from tests.paths import ROOT
 
 GIVEN_UP = "given up"
 
+# A process that is not at a case ends so soon.
+_ENDING_S = 5.0
+
 
 def run_cases(
     name: str,
@@ -94,11 +97,16 @@ class _Worker:
 
     def end(self) -> None:
         """End the process."""
-        self._process.kill()
-        self._process.wait()
         self.pipe.close()
+        try:
+            # By itself, so that what it has spent is counted with what its own processes have.
+            self._process.wait(_ENDING_S)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait()
 
     def _restart(self) -> None:
+        self._process.kill()
         self.end()
         self._start()
 

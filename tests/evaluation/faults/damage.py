@@ -3,6 +3,7 @@
 import json
 import random
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -75,6 +76,28 @@ def change_json(draw: random.Random, content: str) -> str:
     return json.dumps(data)
 
 
+def misplace_marks(draw: random.Random, points: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Marks of a court that are not where they belong: shifted, swapped, mirrored, on one spot."""
+    points = draw.sample(points, draw.choice((4, 5, 6, 8, len(points))))
+    pixels = [list(point["pixel"]) for point in points]
+    case = draw.randrange(6)
+    if case == 0:
+        reach = draw.choice((0.0, 1.0, 30.0, 1000.0))
+        pixels = [[x + draw.gauss(0, reach), y + draw.gauss(0, reach)] for x, y in pixels]
+    elif case == 1:
+        draw.shuffle(pixels)
+    elif case == 2:
+        pixels = [[1280 - x, y] for x, y in pixels]
+    elif case == 3:
+        pixels = [pixels[0]] * len(pixels)
+    elif case == 4:
+        pixels = [[x, 0.5 * x + draw.choice((0, 1e-9, 1.0))] for x, _ in pixels]
+    else:
+        scale = draw.choice((1e-6, 0.01, 0.5))
+        pixels = [[scale * x, scale * y] for x, y in pixels]
+    return [{**p, "pixel": pixel} for p, pixel in zip(points, pixels, strict=True)]
+
+
 def _draw_value(draw: random.Random) -> object:
     nested: object = []
     for _ in range(draw.choice((1, 60, 400))):
@@ -87,13 +110,16 @@ def _draw_value(draw: random.Random) -> object:
 def change_roster(draw: random.Random, content: str) -> bytes:
     """A roster with nasty cells, odd separators and line ends, or damaged bytes."""
     lines = [line.split(",") for line in content.splitlines()]
-    for _ in range(draw.randrange(4)):
+    for _ in range(draw.randrange(3)):
         row = draw.choice(lines)
-        row[draw.randrange(len(row))] = draw.choice(NASTY_TEXTS)
-    if draw.random() < 0.2:
+        # Names and sessions may be anything; the rest is checked.
+        column = draw.choice((0, 6, draw.randrange(len(row))))
+        row[column] = draw.choice(NASTY_TEXTS) if draw.random() < 0.5 else draw_name(draw)
+    if draw.random() < 0.1:
         draw.choice(lines).append("more")
     end = draw.choice(("\n", "\r\n", "\r", "\n\n", "\u2028"))
-    text = end.join(draw.choice((",", ",", ";", "\t")).join(row) for row in lines)
+    separator = draw.choice((",", ",", ",", ";", "\t"))
+    text = end.join(separator.join(row) for row in lines)
     encoding = draw.choice(("utf-8", "utf-8", "utf-8-sig", "utf-16", "latin-1"))
     encoded = text.encode(encoding, "replace")
     return flip_bytes(draw, encoded) if draw.random() < 0.3 else encoded

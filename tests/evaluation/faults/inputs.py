@@ -32,8 +32,12 @@ def try_court(draw: random.Random, place: Path, base: Path) -> None:
 
     file = place / "x.court.json"
     content = json.loads(COURT.read_text())
-    content["points"] = draw.sample(content["points"], 6)
-    text = damage.change_json(draw, json.dumps(content))
+    if draw.random() < 0.5:
+        content["points"] = damage.misplace_marks(draw, content["points"])
+        text = json.dumps(content)
+    else:
+        content["points"] = draw.sample(content["points"], 6)
+        text = damage.change_json(draw, json.dumps(content))
     file.write_text(text, encoding="utf-8", errors="surrogatepass")
     calibrate(read_court_file(file))
 

@@ -6,6 +6,7 @@ import json
 import random
 import socket
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlsplit
 
 import numpy as np
@@ -48,9 +49,13 @@ def try_page(draw: random.Random, place: Path, base: Path) -> None:
         read_court_file(file)
 
 
-def _draw_request(draw: random.Random, host: str, path: str, content: dict[str, object]) -> bytes:
+def _draw_request(draw: random.Random, host: str, path: str, content: dict[str, Any]) -> bytes:
     """A request with damaged marks, or with a damaged head."""
-    body = damage.change_json(draw, json.dumps({"points": content["points"]}))
+    points = content["points"]
+    if draw.random() < 0.4:
+        body = json.dumps({"points": damage.misplace_marks(draw, points)})
+    else:
+        body = damage.change_json(draw, json.dumps({"points": points}))
     sent = body.encode("utf-8", "surrogatepass")
     length = draw.choice(_LENGTHS) if draw.random() < 0.2 else str(len(sent))
     method = draw.choice(("POST",) * 8 + ("GET", "PUT", "BREW", ""))

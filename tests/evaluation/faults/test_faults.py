@@ -15,13 +15,16 @@ CASES = {
     "together": 6,
     "full": 8,
     "readonly": 5,
+    "kills": 1,
+    "network": 1,
+    "repeats": 1,
 }
 
 
 @pytest.fixture(scope="module")
 def counts():
     """What became of a few cases of each kind."""
-    return count_faults(CASES, seed=0)
+    return count_faults(CASES, seed=0, workers=2)
 
 
 @pytest.mark.parametrize("name", CASES)
