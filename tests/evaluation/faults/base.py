@@ -29,10 +29,10 @@ def make_base(base: Path, needs: Collection[str]) -> None:
         _make_results(base / "results")
     if "clip" in needs or "steps" in needs or "runs" in needs:
         damage.cut_clip(CLIP, base / "short.mp4", CLIP_S)
-    if "steps" in needs:
-        _make_steps(base)
     if "runs" in needs:
         _make_runs(base)
+    if "steps" in needs:
+        _make_steps(base)
 
 
 def _make_results(folder: Path) -> None:
@@ -54,11 +54,11 @@ def _make_steps(base: Path) -> None:
     """Poses of the short clip, an academy with kept results, and what each step writes."""
     from tests.evaluation.screening_speed import invented_academy
 
-    folder = base / "poses"
-    run_command("analyse", base / "short.mp4", "--out", folder)
-    for path in folder.iterdir():
-        if path.name != "poses.npz":
-            path.unlink()
+    whole = base / "whole" / "analysis"
+    if not whole.exists():
+        run_command("analyse", base / "short.mp4", "--out", whole)
+    (base / "poses").mkdir()
+    shutil.copy(whole / "poses.npz", base / "poses")
     invented_academy(base / "academy", _KEPT_CLIPS, of_each=2)
     shutil.copytree(base / "academy" / "screening", base / "kept")
     steps.write_expected(base)
