@@ -140,7 +140,7 @@ def start_step(step: Step, folder: Path, base: Path, wait_s: float = 0.0) -> Run
         os._exit(code)
 
 
-def wait_for(running: Running, longest_s: float = 20.0) -> int:
+def wait_for(running: Running, longest_s: float = 200.0) -> int:
     """Wait for a step's end; its exit code, negative where a signal ended it.
 
     Raises
