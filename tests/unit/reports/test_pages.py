@@ -3,7 +3,10 @@
 import pytest
 from jinja2 import UndefinedError
 
+from stance.reports.clip import report_html
 from stance.reports.pages import chart, counted, page
+from stance.reports.time_line import time_line
+from tests.unit.results.invented import invented_result
 
 
 def test_one_thing_is_counted_without_an_s():
@@ -20,28 +23,11 @@ def test_text_in_a_chart_is_escaped_and_the_chart_itself_is_not_escaped_again():
     )
     assert strip.startswith("<svg") and strip.endswith("</svg>")
     assert 'aria-label="&lt;b&gt; &amp; &#34;more&#34;"' in strip
-    assert f"{strip}" in page("player.html", **player(charts=strip))
+    result = invented_result()
+    line = time_line(result.players[0], result.clip.duration_s, "player-1")
+    assert line.startswith("<svg") and line in report_html(result, {}, overlay=False)
 
 
 def test_a_page_that_lacks_what_it_shows_is_an_error():
     with pytest.raises(UndefinedError):
         page("player.html", title="J-07")
-
-
-def player(charts):
-    """What a player's page shows, with one chart."""
-    return {
-        "title": "J-07",
-        "name": "J-07",
-        "about": "",
-        "statement": "",
-        "flag": "watch",
-        "flag_name": "watch",
-        "shares": [{"name": "square", "words": "", "sides": "", "chart": charts}],
-        "met": "",
-        "measures": [],
-        "not_assessed": 0,
-        "trend_chart": None,
-        "trend": "",
-        "clips": [],
-    }
