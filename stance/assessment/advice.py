@@ -15,9 +15,9 @@ from stance.assessment.advice_words import (
     say_how_to_turn,
     say_late,
     say_on_the_move,
-    say_on_which_half,
     say_to_watch,
     say_too_few,
+    say_where,
     say_where_from,
     say_why,
 )
@@ -110,8 +110,8 @@ def _say_over_side_on(tendencies: Tendencies) -> tuple[str, str, str]:
     part = next((name for name in PARTS if tendencies.from_part[name].is_most), None)
     side = _commonest_side(tendencies.racket_side_in_front)
     source = f"{say_where_from(tendencies, part, side)}."
-    if half := say_on_which_half(tendencies):
-        source = f"{source.removesuffix('.')}; {half}."
+    if where := say_where(tendencies):
+        source = f"{source.removesuffix('.')}; {where}."
     return count_over_side_on(tendencies), source, say_how_to_turn(part, side)
 
 

@@ -81,12 +81,21 @@ def say_where_from(tendencies: Tendencies, part: Part | None, side: Side | None)
     return words.format(feet=feet_words, hips=hips_words)
 
 
-def say_on_which_half(tendencies: Tendencies) -> str:
-    """On which half of the court it happens more, where the intervals lie apart; else nothing."""
-    left, right = tendencies.on_left, tendencies.on_right
+def say_where(tendencies: Tendencies) -> str:
+    """From or on which half of the court it happens more, where intervals lie apart; else nothing.
+
+    Where the attack comes from goes before where the player stands.
+    """
+    attack = tendencies.from_left, tendencies.from_right
+    place = tendencies.on_left, tendencies.on_right
     for words, here, there in (
-        (_("above all on the left half of the court, {here} against {there}"), left, right),
-        (_("above all on the right half of the court, {here} against {there}"), right, left),
+        (_("above all when the attack comes from the left, {here} against {there}"), *attack),
+        (
+            _("above all when the attack comes from the right, {here} against {there}"),
+            *attack[::-1],
+        ),
+        (_("above all on the left half of the court, {here} against {there}"), *place),
+        (_("above all on the right half of the court, {here} against {there}"), *place[::-1]),
     ):
         if here.interval[0] > there.interval[1]:
             counts = [

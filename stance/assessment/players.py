@@ -89,7 +89,7 @@ def measure_players(
     players = [
         _measure_player(
             _Sighting(player, player.own_camera(court.camera), racket, frame_s),
-            strokes_of_player(found, number, player),
+            strokes_of_player(found, number, clip, court),
             limits,
         )
         for number, (player, racket) in enumerate(zip(clip.players, clip.racket_hands, strict=True))
@@ -176,7 +176,7 @@ def _measure_at_strokes(
     """Measure a player at each stroke faced: ready positions, and how each stroke was met."""
     positions: list[ReadyPosition] = []
     faced: list[StrokeFaced] = []
-    for stroke in strokes.faced:
+    for stroke, attacker_m in zip(strokes.faced, strokes.attackers_m, strict=True):
         meeting = meet_stroke(stroke, sighting.watched, strokes.own)
         met, number = meeting.met, None
         if meeting.spell is not None:
@@ -189,7 +189,15 @@ def _measure_at_strokes(
                 number = len(positions)
                 positions.append(_ready_position(meeting.spell, measures, limits, sighting.frame_s))
         faced.append(
-            StrokeFaced(stroke.time_s, stroke.time_se_s, stroke.known_by, stroke.serve, met, number)
+            StrokeFaced(
+                stroke.time_s,
+                stroke.time_se_s,
+                stroke.known_by,
+                stroke.serve,
+                met,
+                number,
+                attacker_m=attacker_m,
+            )
         )
     return positions, faced
 

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from stance.court.calibration import CalibratedCourt
 from stance.court.camera import Camera
+from stance.people.floor import base_on_floor
 from stance.people.track import Track
-from stance.results.model import Met
+from stance.results.model import UNKNOWN, Met, Pair
 from stance.strokes.find import FoundStrokes, Mover, Stroke, find_strokes
 from stance.watching.watched_clip import ObservedSpell, Opponent, WatchedClip, WatchedPlayer
 
@@ -18,6 +20,9 @@ BEFORE_S, AFTER_S = 0.15, 0.30
 _LEAST_SEEN = 0.5
 """Share of the moments about a contact in which the player must be seen for a word on how it was
 met."""
+
+_STRIKER_S = 0.15
+"""A striker stands where the feet are on average so long before and after the contact, seconds."""
 
 _SAME_WAIT_S = 0.1
 """A planted spell that lies nearer than this to a wait is that wait, seconds."""
@@ -35,11 +40,15 @@ class PlayerStrokes:
         the player's own
     imagined_s
         as in `FoundStrokes`
+    attackers_m
+        where the striker of each stroke faced stands at the contact, metres, court frame of the
+        player's half; NaN where that is not seen
     """
 
     faced: tuple[Stroke, ...]
     own: tuple[Stroke, ...]
     imagined_s: tuple[float, ...]
+    attackers_m: tuple[Pair, ...]
 
 
 @dataclass(frozen=True)
@@ -64,12 +73,13 @@ def find_clip_strokes(clip: WatchedClip, near: Camera) -> FoundStrokes:
     -------
     FoundStrokes
     """
-    everybody: tuple[WatchedPlayer | Opponent, ...] = (*clip.players, *clip.opponents)
-    movers = [Mover(one.half, one.track, one.own_camera(near)) for one in everybody]
+    movers = [Mover(one.half, one.track, one.own_camera(near)) for one in _list_everybody(clip)]
     return find_strokes(movers, clip.times, clip.onsets_s)
 
 
-def strokes_of_player(found: FoundStrokes, number: int, player: WatchedPlayer) -> PlayerStrokes:
+def strokes_of_player(
+    found: FoundStrokes, number: int, clip: WatchedClip, court: CalibratedCourt
+) -> PlayerStrokes:
     """Tell which of a clip's strokes a player faced, and which they played.
 
     Parameters
@@ -77,14 +87,19 @@ def strokes_of_player(found: FoundStrokes, number: int, player: WatchedPlayer) -
     found
         strokes of the clip
     number
-        of the player among the movers
-    player
-        what was seen of them
+        of the player among those of the clip
+    clip
+        what was seen in it
+    court
+        with the camera in the frame of the near half
     """
+    half = clip.players[number].half
+    faced = tuple(stroke for stroke in found.strokes if stroke.half != half)
     return PlayerStrokes(
-        tuple(stroke for stroke in found.strokes if stroke.half != player.half),
+        faced,
         tuple(stroke for stroke in found.strokes if stroke.striker == number),
         found.imagined_s,
+        tuple(_place_striker(stroke, clip, court) for stroke in faced),
     )
 
 
@@ -165,6 +180,27 @@ def spells_without_strokes(
         )
     ]
     return tuple(sorted((*waits, *landings), key=lambda spell: spell.start_s))
+
+
+def _list_everybody(clip: WatchedClip) -> tuple[WatchedPlayer | Opponent, ...]:
+    """The players of a clip and, after them, their opponents: the numbers of strikers."""
+    return (*clip.players, *clip.opponents)
+
+
+def _place_striker(stroke: Stroke, clip: WatchedClip, court: CalibratedCourt) -> Pair:
+    """Where a striker stands about the contact, in the frame of the other half, metres."""
+    # An assumed camera does not know where on the court somebody is.
+    if stroke.striker is None or court.source == "assumed":
+        return UNKNOWN
+    striker = _list_everybody(clip)[stroke.striker]
+    track = striker.track
+    about = track.seen & (np.abs(track.times - stroke.time_s) <= _STRIKER_S)
+    places = base_on_floor(striker.own_camera(court.camera), track.pixels[about])
+    places = places[np.isfinite(places).all(axis=1)]
+    if not len(places):
+        return UNKNOWN
+    x, y = np.median(places, axis=0)
+    return -float(x), -float(y)
 
 
 def _is_about(spell: ObservedSpell, contact_s: float) -> bool:

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from statistics import NormalDist, median
-from typing import Literal, Protocol
+from typing import Literal, NamedTuple, Protocol
 
 import numpy as np
 
@@ -102,9 +102,11 @@ class Tendencies:
         part is turned to the commonest side, degrees; NaN without any
     foot_in_front_deg
         median lead angle where the racket foot is in front, degrees; NaN without any
+    from_left, from_right
+        over-side-on, of the assessed ready positions for strokes that come from each half of the
+        attacker's side of the court, as the player sees it
     on_left, on_right
-        over-side-on, of the assessed ready positions on each half of the player's side of the
-        court as the player sees it
+        over-side-on, of the assessed ready positions on each half of the player's own side
     effective_part
         how many independent ready positions tell as much as one, 0 to 1
     """
@@ -123,6 +125,8 @@ class Tendencies:
     feet_deg: float = math.nan
     hips_deg: float = math.nan
     foot_in_front_deg: float = math.nan
+    from_left: Tendency = Tendency()
+    from_right: Tendency = Tendency()
     on_left: Tendency = Tendency()
     on_right: Tendency = Tendency()
     effective_part: float = 1.0
@@ -169,11 +173,11 @@ def gather_tendencies(
     effective
         how many independent ready positions tell as much as the assessed ones
     """
-    positions = [(r, p) for r, player in clips for p in player.counted_positions]
-    positions = [(r, p) for r, p in positions if p.stance_class != NOT_ASSESSED]
+    looks = [look for result, player in clips for look in _list_looks(result, player)]
+    positions = [look.position for look in looks]
     part = min(effective / len(positions), 1.0) if positions else 1.0
-    over = [p for _, p in positions if p.stance_class == "over_side_on"]
-    leading = [p for _, p in positions if p.has_leading_foot]
+    over = [p for p in positions if p.stance_class == "over_side_on"]
+    leading = [p for p in positions if p.has_leading_foot]
     strokes = sum((player.stroke_counts for _, player in clips), StrokeCounts())
     landings = [landing for _, player in clips for landing in _list_landings(player)]
     limit = _side_on_limit(clips)
@@ -182,9 +186,7 @@ def gather_tendencies(
     in_front = [p.racket_side_leads for p in over]
     return Tendencies(
         strokes=strokes,
-        right=sum(
-            p.stance_class != "over_side_on" and not p.has_leading_foot for _, p in positions
-        ),
+        right=sum(p.stance_class != "over_side_on" and not p.has_leading_foot for p in positions),
         over_side_on=_known(shares, "over_side_on", len(positions)),
         racket_foot_in_front=_known(shares, LEADING, len(positions)),
         on_the_move=_counted(strokes.on_the_move, strokes.on_the_move + strokes.met_set, part),
@@ -199,10 +201,38 @@ def gather_tendencies(
         feet_deg=_median([p.lead_angle_deg for p in typical]),
         hips_deg=_median([p.hip_yaw_deg for p in typical]),
         foot_in_front_deg=_median([p.lead_angle_deg for p in leading]),
-        on_left=_on_side(positions, -1.0, part),
-        on_right=_on_side(positions, 1.0, part),
+        from_left=_over_where([p for p, _, x in looks if x < 0], part),
+        from_right=_over_where([p for p, _, x in looks if x > 0], part),
+        on_left=_over_where([p for p, x, _ in looks if x < 0], part),
+        on_right=_over_where([p for p, x, _ in looks if x > 0], part),
         effective_part=part,
     )
+
+
+class _Look(NamedTuple):
+    """An assessed ready position, where the player stands and where the stroke comes from.
+
+    Metres to the right of the court's middle as the player sees it; NaN where not known.
+    """
+
+    position: ReadyPosition
+    own_x: float
+    attacker_x: float
+
+
+def _list_looks(result: Result, player: PlayerResult) -> list[_Look]:
+    """The counted ready positions of a player that have a class."""
+    strokes, assumed = player.stroke_of, result.court.source == "assumed"
+    return [
+        _Look(
+            position,
+            math.nan if assumed else position.base_m[0],
+            strokes[index].attacker_m[0] if index in strokes else math.nan,
+        )
+        for index in player.counted_indices
+        for position in [player.ready_positions[index]]
+        if position.stance_class != NOT_ASSESSED
+    ]
 
 
 def _known(shares: Mapping[Counted, CountedShare], what: Counted, total: int) -> Tendency:
@@ -314,10 +344,7 @@ def _median(values: Sequence[float]) -> float:
     return median(values) if values else math.nan
 
 
-def _on_side(
-    positions: Sequence[tuple[Result, ReadyPosition]], side: float, effective_part: float
-) -> Tendency:
-    """Over-side-on among the ready positions left (-1) or right (1) of the court's middle."""
-    here = [p for r, p in positions if r.court.source != "assumed" and side * p.base_m[0] > 0]
-    members = [p.stance_class == "over_side_on" for p in here]
-    return _doubtful(members, [p.probabilities["over_side_on"] for p in here], effective_part)
+def _over_where(positions: Sequence[ReadyPosition], effective_part: float) -> Tendency:
+    """Over-side-on among some ready positions."""
+    members = [p.stance_class == "over_side_on" for p in positions]
+    return _doubtful(members, [p.probabilities["over_side_on"] for p in positions], effective_part)

@@ -50,6 +50,8 @@ def strokes_csv(result: Result) -> str:
         "ready position",
         "both feet down in seconds after the contact",
         "first foot leaves in seconds after the contact",
+        "attacker across the court in metres (0: middle, positive: to the defender's right)",
+        "attacker along the court in metres (0: net, positive: beyond it)",
     ]
     rows = [
         [*_whose(result, player), *_stroke_cells(player, number, stroke)]
@@ -158,6 +160,7 @@ def _stroke_cells(player: PlayerResult, number: int, stroke: StrokeFaced) -> lis
         "" if stroke.ready_position is None else str(stroke.ready_position + 1),
         "" if position is None else _cell(position.start_s - stroke.time_s, 3),
         "" if position is None else _cell(position.end_s - stroke.time_s, 3),
+        *(_cell(place, 2) for place in stroke.attacker_m),
     ]
 
 

@@ -208,6 +208,9 @@ class StrokeFaced:
         index into the player's `ready_positions`; None where there is none
     frame
         nearest in time to the contact; -1 where not known
+    attacker_m
+        where the attacker stands at the contact, court frame of the defender's half, so y is
+        positive; unknown where the attacker or the court is not seen
     """
 
     time_s: float
@@ -217,6 +220,7 @@ class StrokeFaced:
     met: Met = "not_seen"
     ready_position: int | None = None
     frame: int = -1
+    attacker_m: Pair = UNKNOWN
 
 
 @dataclass(frozen=True)

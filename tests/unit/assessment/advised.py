@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from stance.measures.classes import class_probabilities, classify, leading_probability
-from stance.results.model import PlayerResult, StrokeFaced
+from stance.results.model import UNKNOWN, PlayerResult, StrokeFaced
 from stance.statistics.shares import class_shares, leading_share
 from tests.unit.results.invented import PLACES, invented_position
 
@@ -35,7 +35,9 @@ def stance(lead_deg, hip_deg, **fields):
     )
 
 
-def defender(stances, landing_s=0.05, places=PLACES, name="A", **fields) -> PlayerResult:
+def defender(
+    stances, landing_s=0.05, places=PLACES, attackers=(UNKNOWN,), name="A", **fields
+) -> PlayerResult:
     """A player who meets a stroke every two seconds in such a stance, in rallies of six.
 
     Parameters
@@ -46,6 +48,8 @@ def defender(stances, landing_s=0.05, places=PLACES, name="A", **fields) -> Play
         from the contact to both feet down, seconds, the same for all or one for each
     places
         (x, y) metres, taken in turn
+    attackers
+        (x, y) metres in the frame of the player's half, taken in turn
     """
     positions, strokes = [], []
     landings = np.broadcast_to(landing_s, len(stances))
@@ -59,7 +63,10 @@ def defender(stances, landing_s=0.05, places=PLACES, name="A", **fields) -> Play
             )
             positions.append(replace(position, key_frame=round(30 * start) + 3, **frames))
         met = "on_the_move" if angles is None else "set"
-        strokes.append(StrokeFaced(contact, 0.02, ("seen",), False, met, index))
+        attacker = attackers[number % len(attackers)]
+        strokes.append(
+            StrokeFaced(contact, 0.02, ("seen",), False, met, index, attacker_m=attacker)
+        )
     return PlayerResult(
         **{
             "player": name,

@@ -74,6 +74,17 @@ def test_the_half_of_the_court_is_told_where_it_makes_a_difference():
     assert "half of the court" not in alike.source
 
 
+def test_where_the_attack_comes_from_is_told_before_where_the_player_stands():
+    advice = advice_on(
+        [HIPS_BACK, SQUARE] * 8,
+        places=LEFT_AND_RIGHT,
+        attackers=((2.0, 5.5), (-2.0, 5.5)),
+    )
+    assert advice.source.endswith(
+        "; above all when the attack comes from the right, 8 of 8 against 0 of 8."
+    )
+
+
 def test_where_nothing_is_to_be_mended_there_is_praise():
     advice = advice_on([SQUARE, BACK] * 12)
     assert advice.kind == "right"

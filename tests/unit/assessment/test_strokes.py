@@ -1,5 +1,7 @@
 """Whether each stroke that was faced was met set, on the move or unseen, and in which spell."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -14,6 +16,7 @@ from stance.assessment.strokes import (
     strokes_of_player,
 )
 from stance.camera_motion.motion import CameraMotion, Part
+from stance.court.calibration import CalibratedCourt
 from stance.court.camera import turned_180
 from stance.people.track import Track
 from stance.strokes.find import FoundStrokes, Stroke
@@ -22,6 +25,7 @@ from stance.watching.watched_clip import ObservedSpell, Opponent, WatchedClip, W
 from tests.unit.figures import behind_camera, figure, track_of
 
 NEAR = behind_camera()
+MARKED = CalibratedCourt(NEAR, 1.0, "marked")
 RATE = 30.0
 CONTACT_S = 5.0
 
@@ -37,9 +41,13 @@ def spell(start_s: float, end_s: float) -> ObservedSpell:
     return ObservedSpell(start, end, start_s, end_s, (start,), start)
 
 
-def track_in(camera=NEAR, unseen_s: tuple[float, float] = (-1.0, -1.0)) -> Track:
+def track_in(
+    camera=NEAR,
+    unseen_s: tuple[float, float] = (-1.0, -1.0),
+    place: tuple[float, float] = (0.0, -4.0),
+) -> Track:
     """Ten seconds of somebody who stands still and is not seen for a time."""
-    track = track_of(camera, np.stack([figure((0.0, -4.0))] * 301), RATE)
+    track = track_of(camera, np.stack([figure(place)] * 301), RATE)
     track.pixels[(track.times >= unseen_s[0]) & (track.times <= unseen_s[1])] = np.nan
     return track
 
@@ -100,10 +108,10 @@ def test_a_stroke_outside_the_track_is_not_seen() -> None:
 
 
 def test_a_player_faces_the_other_sides_strokes_and_plays_their_own() -> None:
-    theirs, mine, partners = stroke(1.0, "far", 2), stroke(2.0, "near", 0), stroke(4.0, "near", 1)
+    theirs, mine, partners = stroke(1.0), stroke(2.0, "near", 0), stroke(4.0, "near", 1)
     found = FoundStrokes((theirs, mine, partners), (7.0,))
     for number, own in ((0, mine), (1, partners)):
-        strokes = strokes_of_player(found, number, player())
+        strokes = strokes_of_player(found, number, clip_of(player(), player()), MARKED)
         assert strokes.faced == (theirs,)
         assert strokes.own == (own,)
         assert strokes.imagined_s == (7.0,)
@@ -157,5 +165,24 @@ def test_players_and_opponents_are_asked_about_in_their_own_halves_frames(
 
 
 def test_without_opponents_and_sound_no_strokes_are_faced() -> None:
-    found = find_clip_strokes(clip_of(player(spell(3.0, 7.0))), NEAR)
-    assert strokes_of_player(found, 0, player()).faced == ()
+    clip = clip_of(player(spell(3.0, 7.0)))
+    assert strokes_of_player(find_clip_strokes(clip, NEAR), 0, clip, MARKED).faced == ()
+
+
+def test_who_strikes_is_placed_in_the_frame_of_who_defends() -> None:
+    seen = Opponent("far", track_in(turned_180(NEAR), place=(1.2, -5.0)))
+    clip = clip_of(player(), opponents=(seen,))
+    found = FoundStrokes((stroke(2.0, "far", 1), stroke(4.0, "far", None)), ())
+    (first, second) = strokes_of_player(found, 0, clip, MARKED).attackers_m
+    # In the frame of the near half what is turned by 180 degrees.
+    assert first == pytest.approx((-1.2, 5.0), abs=0.15)
+    assert np.isnan(second).all()
+    assumed = replace(MARKED, source="assumed")
+    assert np.isnan(strokes_of_player(found, 0, clip, assumed).attackers_m).all()
+
+
+def test_an_attacker_who_is_not_seen_at_the_contact_has_no_place() -> None:
+    hidden = Opponent("far", track_in(turned_180(NEAR), unseen_s=(1.0, 3.0)))
+    found = FoundStrokes((stroke(2.0, "far", 1),), ())
+    clip = clip_of(player(), opponents=(hidden,))
+    assert np.isnan(strokes_of_player(found, 0, clip, MARKED).attackers_m).all()

@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from stance.assessment.tendencies import LATE_S, gather_tendencies, tendencies_of_clip
+from stance.results.model import UNKNOWN
 from stance.statistics.shares import wilson_interval
 from tests.unit.assessment.advised import (
     ALL_BACK,
@@ -78,6 +79,14 @@ def test_the_halves_of_the_court_are_told_apart_where_the_court_is_known():
     assert found.on_left.interval[0] > found.on_right.interval[1]
     assumed = tendencies_of_clip(invented_result(player, source="assumed"), player)
     assert assumed.on_left.total == assumed.on_right.total == 0
+
+
+def test_where_the_attack_comes_from_is_counted_where_the_attacker_is_seen():
+    found = of_clip(
+        defender([HIPS_BACK, SQUARE, SQUARE] * 4, attackers=((-2.0, 5.0), (1.5, 6.0), UNKNOWN))
+    )
+    assert (found.from_left.count, found.from_left.total) == (4, 4)
+    assert (found.from_right.count, found.from_right.total) == (0, 4)
 
 
 def test_over_several_clips_counts_add_up_and_the_share_is_the_one_given():

@@ -70,7 +70,11 @@ def test_a_ready_position_has_its_stroke_and_says_which_side_leads():
 
 
 def test_every_stroke_faced_has_a_row_that_says_how_it_was_met():
-    rows = list(csv.DictReader(io.StringIO(strokes_csv(invented_result(with_strokes())))))
+    player = with_strokes()
+    first = replace(player.strokes_faced[0], attacker_m=(-1.25, 5.5))
+    player = replace(player, strokes_faced=(first, *player.strokes_faced[1:]))
+    rows = list(csv.DictReader(io.StringIO(strokes_csv(invented_result(player)))))
+    assert [list(row.values())[-2:] for row in rows] == [["-1.25", "5.50"], ["", ""], ["", ""]]
     assert [row["stroke faced"] for row in rows] == ["1", "2", "3"]
     assert rows[0]["known by"] == "seen; heard" and rows[0]["serve"] == "yes"
     assert [row["met"] for row in rows] == ["set", "set", "on the move"]
