@@ -233,6 +233,11 @@ def test_nothing_sticks_out_targets_can_be_hit_and_save_is_in_view(
     for _ in range(turns):
         page.value("$('turn').click()")
     assert page.value("document.documentElement.scrollWidth") <= size[0]
+    right, beside = page.value(
+        "[$('stage'), $('say')].map((e) => e.getBoundingClientRect())"
+        ".flatMap((box, i) => i ? [box.left] : [box.right])"
+    )
+    assert phone or right <= beside
     # WCAG 2.2, 2.5.8: targets of at least 24 by 24 pixels.
     targets = "main button, summary, #plan .hit"
     smallest = page.value(
