@@ -34,6 +34,8 @@ _HEADINGS = (
     "q-value",
     "over the dates",
     "age group",
+    "dates",
+    "sessions",
     "clips",
 )
 
@@ -69,6 +71,8 @@ def _list_cells(player: ScreenedPlayer) -> list[Any]:
         _format(player.q_value, 5),
         "" if player.trend is None else TREND_WORDS[player.trend.verdict],
         player.age_group,
+        "; ".join(sorted({clip.date for clip in player.clips if clip.date})),
+        "; ".join(dict.fromkeys(clip.session for clip in player.clips if clip.session)),
         "; ".join(clip.file for clip in player.clips),
     ]
 

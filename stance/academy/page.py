@@ -11,7 +11,12 @@ from stance.academy.statement import (
     describe_screening,
     name_leg_in_front,
 )
-from stance.comparison.presentation import format_count, format_on_the_move, format_percent
+from stance.comparison.presentation import (
+    format_count,
+    format_days,
+    format_on_the_move,
+    format_percent,
+)
 from stance.comparison.words import TREND_WORDS
 from stance.reports.charts import interval_strip
 from stance.reports.pages import page
@@ -42,6 +47,7 @@ def screening_html(screening: Screening) -> str:
                     "{number} assessed ready positions",
                     positions,
                 ).format(number=positions),
+                *format_days(clip.date for p in screening.players for clip in p.clips),
             )
         ),
         statement=describe_screening(screening),

@@ -19,6 +19,7 @@ from stance.comparison.presentation import (
     draw_means,
     draw_shares,
     format_court,
+    format_days,
     format_filming,
     format_mean,
     format_mean_range,
@@ -28,8 +29,8 @@ from stance.comparison.presentation import (
     format_trend,
 )
 from stance.reports.pages import page
-from stance.runtime.language import format_day, ngettext
 from stance.runtime.language import gettext as _
+from stance.runtime.language import ngettext
 from stance.types import CLASS_NAMES, CLASSES, LEADING, Counted
 
 # So many pictures are shown of what a player is flagged for; beside them is one that is right.
@@ -101,17 +102,12 @@ def _describe(player: ScreenedPlayer, reports: ClipReports) -> dict[str, Any]:
 
 
 def _describe_clips(player: ScreenedPlayer) -> str:
-    """How many clips of which days."""
+    """How many clips of which days and sessions."""
     number = len(player.clips)
     words = ngettext("{number} clip", "{number} clips", number).format(number=number)
-    days = sorted({c.date for c in player.clips if c.date})
-    if not days:
-        return words
-    if len(days) == 1:
-        return _("{clips}, {day}").format(clips=words, day=format_day(days[0]))
-    return _("{clips}, {first} to {last}").format(
-        clips=words, first=format_day(days[0]), last=format_day(days[-1])
-    )
+    days = format_days(clip.date for clip in player.clips)
+    sessions = dict.fromkeys(clip.session for clip in player.clips if clip.session)
+    return ", ".join([words, *days, *sessions])
 
 
 def _list_pictures(player: ScreenedPlayer, reports: ClipReports) -> list[dict[str, Any]]:

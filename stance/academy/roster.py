@@ -291,7 +291,7 @@ def _read_cells(named: Mapping[str, str], first: First | None) -> tuple[dict[str
 
 
 def _find_court(cells: dict[str, Any], folder: Path) -> list[str]:
-    """Put in where the court file is, the one beside the clip where none is named; what is wrong."""
+    """Put in the court file, the one beside the clip where none is named; give what is wrong."""
     clip, court = cells.get("clip"), cells.get("court")
     if court and is_url(court):
         return []

@@ -16,6 +16,7 @@ from stance.comparison.presentation import (
     draw_shares,
     format_count,
     format_court,
+    format_days,
     format_filming,
     format_mean,
     format_mean_range,
@@ -25,8 +26,8 @@ from stance.comparison.presentation import (
 from stance.comparison.words import change_words, turn_words
 from stance.reports.charts import paired_chart
 from stance.reports.pages import page
-from stance.runtime.language import format_day, join_words, ngettext
 from stance.runtime.language import gettext as _
+from stance.runtime.language import ngettext
 from stance.statistics.pooled import Pool, PooledShare
 from stance.types import CLASS_NAMES, CLASSES, LEADING, N_, Counted, Verdict
 
@@ -85,14 +86,12 @@ def comparison_html(comparison: Comparison, reports: ClipReports = NO_REPORTS) -
 
 
 def _describe_set(when: str, pool: Pool) -> str:
-    """How many clips a set has and of which days: "Before: 2 clips, 2026-01-12"."""
+    """A set's clips, days and sessions: "Before: 2 clips, 2026-01-12, winter"."""
     clips = ngettext("{number} clip", "{number} clips", len(pool.results)).format(
         number=len(pool.results)
     )
-    days = [format_day(day) for day in sorted({r.date for r in pool.results if r.date})]
-    if len(days) > 2:
-        days = [_("{first} to {last}").format(first=days[0], last=days[-1])]
-    words = ", ".join([clips, *([join_words(days)] if days else [])])
+    sessions = dict.fromkeys(r.session for r in pool.results if r.session)
+    words = ", ".join([clips, *format_days(r.date for r in pool.results), *sessions])
     return _("{when}: {clips}").format(when=when, clips=words)
 
 

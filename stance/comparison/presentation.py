@@ -1,7 +1,7 @@
 """Words and charts of pooled shares and means, for the pages of comparisons and screenings."""
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from markupsafe import Markup
@@ -45,6 +45,16 @@ def format_filming(filming: Filming) -> str:
 def format_court(source: CourtSource) -> str:
     """Where the court comes from, for a table."""
     return _(COURT_WORDS[source])
+
+
+def format_days(dates: Iterable[str]) -> list[str]:
+    """From when to when some clips are, one text; none where no date is known."""
+    days = sorted({date for date in dates if date})
+    if not days:
+        return []
+    if len(days) == 1:
+        return [format_day(days[0])]
+    return [_("{first} to {last}").format(first=format_day(days[0]), last=format_day(days[-1]))]
 
 
 def format_count(share: PooledShare) -> str:

@@ -27,6 +27,7 @@ def test_every_player_has_a_row():
     assert int(first["racket side leading where over-side-on"]) == player.pool.racket_side_leading
     assert int(first["racket foot leading"]) == player.racket_foot_leading.count
     assert first["strokes faced"] == "0"
+    assert first["dates"] == "2026-01-05; 2026-02-05" and first["sessions"] == ""
     assert first["clips"] == "; ".join(c.file for c in player.clips)
     assert last["flag"] == "too few to say"
     assert last["share of over-side-on"] == last["p-value"] == last["over the dates"] == ""

@@ -50,6 +50,18 @@ def test_a_page_with_nothing_assessed_is_whole():
     assert "none could be assessed after" in text and "none assessed" in text
 
 
+def test_the_heading_has_name_dates_and_sessions():
+    sets = [
+        [replace(r, date=f"2026-0{month}-0{n}", session=name) for n, r in enumerate(results, 1)]
+        for results, month, name in zip(draw_sets(9, 1), (1, 3), ("winter", "spring"), strict=True)
+    ]
+    text = read_page(comparison_html(compare(*sets)))
+    assert text.startswith(
+        "Before and after: J-07 Before: 3 clips, 2026-01-01 to 2026-01-03, winter · After: 3 "
+        "clips, 2026-03-01 to 2026-03-03, spring"
+    )
+
+
 def test_names_are_escaped():
     results = [
         drawn_result(np.random.default_rng(n), 3, 12, "<b>Ann", certain=True) for n in (1, 2)
