@@ -84,10 +84,34 @@ def run_twice(draw: random.Random, place: Path, base: Path) -> Seen:
 
 
 def run_without_network(draw: random.Random, place: Path, base: Path) -> Seen:
-    """Do a run in a network namespace without interfaces."""
+    """Do a run in a network namespace without interfaces; it opens no socket of the Internet."""
     if not confinement.is_permitted(confinement.NO_NETWORK):
         return Seen(refused=True)
-    return _compare(draw.choice(RUNS), place, base, Setting(confinement.NO_NETWORK))
+    name = draw.choice(RUNS)
+    begun = time.monotonic()
+    run = _start(name, place / "out", base, Setting(confinement.NO_NETWORK))
+    opened: set[str] = set()
+    while run.poll() is None:
+        opened |= _list_sockets(run.pid)
+        time.sleep(0.01)
+    _check(name, run)
+    if opened:
+        raise Fault(f"it opened sockets: {' '.join(sorted(opened))}")
+    seconds = time.monotonic() - begun
+    unlike = _differences(name, place / "out", base)
+    return Seen(identical=not unlike, left_over=list_unfinished(place), seconds=seconds)
+
+
+def _list_sockets(process: int) -> set[str]:
+    """The sockets of a process's network namespace, where it has one of its own (proc(5), net)."""
+    sockets: set[str] = set()
+    with contextlib.suppress(OSError):
+        here = Path(f"/proc/{process}")
+        if os.readlink(here / "ns" / "net") != os.readlink("/proc/self/ns/net"):
+            for kind in ("tcp", "tcp6", "udp", "udp6", "raw", "raw6"):
+                lines = (here / "net" / kind).read_text().splitlines()[1:]
+                sockets |= {f"{kind} {line.split()[1]}" for line in lines}
+    return sockets
 
 
 def repeat_run(draw: random.Random, place: Path, base: Path) -> Seen:
