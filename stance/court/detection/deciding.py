@@ -98,6 +98,9 @@ def estimate_confidence(best: JudgedReading, judged: list[JudgedReading]) -> flo
     judged
         all readings, of which those that mean another court than the best are its rivals.
     """
+    if best.score <= 0:
+        # It speaks as much against itself as for.
+        return 0.0
     rivals = [
         other
         for other in judged

@@ -105,3 +105,10 @@ def test_the_same_court_and_one_beside_it_are_no_rivals():
 def test_a_missing_net_and_unexplained_lines_take_confidence_away():
     assert estimate_confidence(replace(GOOD, tape=NetTape(0.2, 0.5)), []) == pytest.approx(0.6)
     assert estimate_confidence(replace(GOOD, stray=2.5), []) < 0.6
+
+
+@pytest.mark.parametrize("missing", [0.0, 0.5])
+def test_a_reading_that_explains_nothing_is_not_trusted(missing):
+    tape = replace(GOOD.tape, share=None)
+    nothing = replace(GOOD, explained=0.0, stray=0.0, missing=missing, tape=tape)
+    assert estimate_confidence(nothing, [nothing]) == 0.0
