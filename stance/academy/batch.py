@@ -17,6 +17,7 @@ from stance.errors import StanceError
 from stance.runtime.plain_text import hide_secrets
 from stance.runtime.progress import Progress, no_progress
 from stance.runtime.regular_files import hash_file
+from stance.types import N_
 
 # What a worker is said to need while no result is stored: rather more than what `python -m
 # tests.evaluation.screening_speed workers` prints for the sample clip (0.017 to 0.024), since most
@@ -111,7 +112,7 @@ def analyse_jobs(
                 damaged.add(outcome.key)
                 continue
             outcomes[result.job] = outcome
-            progress("analysing the clips", len(outcomes), total)
+            progress(N_("analysing the clips"), len(outcomes), total)
     return {job: outcomes[job] for job in jobs}
 
 

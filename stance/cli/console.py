@@ -142,7 +142,7 @@ def progress_bars() -> Iterator["Progress"]:
 
         def report(stage: str, done: int, total: int) -> None:
             if stage not in tasks:
-                tasks[stage] = bars.add_task(stage, total=total)
+                tasks[stage] = bars.add_task(_(stage), total=total)
             bars.update(tasks[stage], completed=done, total=total)
 
         yield report

@@ -12,6 +12,7 @@ from stance.court.pose import reprojection_errors
 from stance.court.visible_court import least_direction_error_deg, mark_crossings, trace_court
 from stance.errors import InputError
 from stance.marking.words import name_crossing
+from stance.runtime.language import gettext as _
 from stance.types import FloatArray
 
 # Nobody marks so many points so exactly: they were laid by a camera.
@@ -109,4 +110,4 @@ def _name_place(place: list[float]) -> str:
     for name, known in court_points().items():
         if np.allclose(place, known, atol=0.002):
             return name_crossing(name.removesuffix(", centre"))
-    return f"court {place[0]:.2f}, {place[1]:.2f} m"
+    return _("court {x}, {y} m").format(x=f"{place[0]:.2f}", y=f"{place[1]:.2f}")

@@ -34,7 +34,7 @@ def redirect_file(address: str, folder: Path) -> Iterator[Path]:
     try:
         with open_private(file) as page:
             page.write(
-                '<!DOCTYPE html><meta charset="utf-8"><title>Marking page</title>'
+                f'<!DOCTYPE html><meta charset="utf-8"><title>{_("Marking page")}</title>'
                 f'<meta http-equiv="refresh" content="0; url={html.escape(address)}">\n'.encode()
             )
     except OSError as problem:

@@ -13,7 +13,7 @@ from stance.reports.face_blur import blur_faces
 from stance.reports.overlay_words import caption_lines, position_at, tags_at
 from stance.reports.pictures import draw_state, draw_tags
 from stance.runtime.progress import Progress, Timings, no_progress
-from stance.types import FloatArray, ImageArray
+from stance.types import N_, FloatArray, ImageArray
 from stance.video.frame import Frame
 from stance.video.prefetch import prefetch
 from stance.video.reader import read_frames
@@ -62,7 +62,7 @@ def write_overlay(
                 if stabilised:
                     image = _draw_players(image, frame, analysis)
                 writer.write(image, frame.time_s)
-            progress("drawing", frame.index + 1, summary.frames)
+            progress(N_("drawing"), frame.index + 1, summary.frames)
 
 
 def _blur(image: ImageArray, frame: Frame, analysis: Analysis) -> ImageArray:

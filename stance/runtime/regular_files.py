@@ -18,7 +18,7 @@ MOST_TEXT_BYTES = 64 << 20
 _BLOCK_BYTES = 1 << 20
 
 
-def open_regular(path: str | Path, what: str = "file") -> BinaryIO:
+def open_regular(path: str | Path, what: str | None = None) -> BinaryIO:
     """Open a file to read bytes.
 
     Parameters
@@ -26,13 +26,14 @@ def open_regular(path: str | Path, what: str = "file") -> BinaryIO:
     path
         the file
     what
-        it is, in the coach's words, such as "court file"
+        it is, in the coach's words, such as "court file"; None for a file
 
     Raises
     ------
     InputError
         There is no such file, it is a folder, pipe or device, or it can't be read.
     """
+    what = what or _("file")
     try:
         mode = os.stat(path).st_mode
         if stat.S_ISDIR(mode):

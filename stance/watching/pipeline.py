@@ -15,7 +15,7 @@ from stance.camera_motion.stabilising import stabilise_frame
 from stance.camera_motion.standing import CameraStillnessCheck
 from stance.runtime.cores import single_threaded_libraries
 from stance.runtime.progress import Progress, Timings, no_progress
-from stance.types import FloatArray
+from stance.types import N_, FloatArray
 from stance.video.frame import Frame
 from stance.video.prefetch import prefetch
 from stance.video.reader import read_frames
@@ -101,7 +101,9 @@ def watch(
                 frames = _check_stillness(frames, stillness, timings)
             for frame in prefetch(frames, _frames_ahead(clip.image_size)):
                 times += [*frame.skipped_s, frame.time_s]
-                progress("watching the players", len(times), max(clip.expected_frames, len(times)))
+                progress(
+                    N_("watching the players"), len(times), max(clip.expected_frames, len(times))
+                )
                 if stillness.moved:
                     raise CameraMoved
                 steady = frame if motion is None else stabilise_frame(frame, motion)

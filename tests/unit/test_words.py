@@ -35,8 +35,39 @@ app(sys.argv[2:] + ["--help"], prog_name="stance")
 """
 PAGES = """
 import json, sys
+from importlib.resources import files
+from stance.marking.words import list_page_words
 from tests.unit.invented_pages import make_pages
-print(json.dumps(dict(make_pages())))
+marking = (files("stance.marking") / "templates" / "marking.html").read_text("utf-8")
+words = "".join(f"<p>{text}</p>" for text in list_page_words().values())
+words = words.replace("{", "<!--").replace("}", "-->")
+print(json.dumps({"marking page": marking + words, **dict(make_pages())}))
+"""
+PRINTED = """
+import sys
+from pathlib import Path
+from typer.testing import CliRunner
+from stance.cli.app import app
+from stance.cli.clip_tables import print_result
+from tests.unit.invented_history import write_history
+from tests.unit.results.invented import invented_defender, invented_result
+folder = Path(sys.argv[2])
+history = write_history(folder / "1")
+print_result(invented_result(), folder, as_json=False)
+print_result(invented_result(invented_defender()), folder, as_json=False)
+for command in (
+    ("history", history),
+    ("history", history, "--player", "J-3"),
+    ("compare", "--history", history, "--sessions", "winter", "spring", "--out", folder / "2"),
+    ("compare", "--history", history),
+    ("compare", "--before", folder / "3", "--after", history, "--out", folder / "2"),
+    ("analyse", history / "other" / "result.json", "--out", folder / "3"),
+    ("analyse", folder / "4.mp4", "--date", "5"),
+    ("forget", history, "--player", "J-3"),
+    ("court", folder / "4.mp4"),
+):
+    done = CliRunner().invoke(app, [str(part) for part in command])
+    print(done.stdout, done.stderr)
 """
 
 # Of the command line: its frame, which the library puts in; names of commands, options, files and
@@ -50,10 +81,17 @@ FRAME = (
 # Names, files and words of invented results, and a unit that all languages share.
 INVENTED = (
     r"\b(Mia|Noa|Uma|[\w-]+\.+(mp4|html|json|csv))\b|Broken\.|A hand was not seen\."
-    r"|\bcm\b|Which hand holds the racket could not be seen\."
+    r"|^Stance$|\bcm\b|Which hand holds the racket could not be seen\."
 )
 
 MODULES = sorted(str(path.relative_to(ROOT)) for path in (ROOT / "stance").rglob("*.py"))
+
+
+# What commands print beside that: invented sessions, and the frame of wrong use.
+TYPED = (
+    rf"{INVENTED}|{FRAME}|\b(winter|spring)\b|J-\w+|other/|None|stance-result|Usage: .*"
+    r"|Try '.*' for help|Error: Invalid value"
+)
 
 
 def pseudo(text):
@@ -102,6 +140,13 @@ def test_the_help_of_a_command_has_no_words_that_cannot_be_translated(language, 
     assert ENGLISH.findall(rest) == []
 
 
+def test_what_commands_print_has_no_words_that_cannot_be_translated(language, tmp_path):
+    text = run(PRINTED, language, str(tmp_path)).replace(str(tmp_path), "")
+    assert text.count("\n") > 40 and "ȯṿėṙ-ṡíḋė-ȯṅ" in text
+    left = [line for line in text.splitlines() if ENGLISH.search(re.sub(TYPED, "", line))]
+    assert left == [], "\n".join(left)
+
+
 class _Reader(HTMLParser):
     """All text that a page shows or reads aloud."""
 
@@ -110,7 +155,7 @@ class _Reader(HTMLParser):
         self.hidden, self.texts = False, []
 
     def handle_starttag(self, tag, attributes):
-        self.hidden = tag == "style"
+        self.hidden = tag in ("style", "script")
         spoken = ("alt", "aria-label", "title", "data-name", "placeholder")
         self.texts += [value for name, value in attributes if name in spoken]
 
@@ -138,7 +183,7 @@ def test_the_pages_have_no_words_that_cannot_be_translated(pages):
         assert len(reader.texts) > 20
         texts = (re.sub(INVENTED, "", text) for text in reader.texts)
         left |= {f"{name}: {text.strip()[:200]}" for text in texts if ENGLISH.search(text)}
-    assert sorted(left) == []
+    assert left == set(), "\n".join(sorted(left))
 
 
 # Whose first or named text a coach reads.
@@ -185,7 +230,7 @@ def test_what_is_said_can_be_translated(module):
         for call, text in said(ast.parse((ROOT / module).read_text(encoding="utf-8")))
         if (words := plain_words(text))
     ]
-    assert left == []
+    assert left == [], left
 
 
 def test_the_search_for_what_is_said_tells_plain_words_from_others():
