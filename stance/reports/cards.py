@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from stance.assessment.tendencies import LATE_S
 from stance.reports.packed_pictures import PackedPictures
 from stance.reports.sentences import class_words, how_sure, measure_rows, stance_words
 from stance.reports.stance_chart import view_from_above
@@ -16,7 +17,7 @@ OVERLAY_FILE = "overlay.mp4"
 _OPEN_CARDS = 3
 """So many cards are open from the start: a phone shows one at a time."""
 
-_LEAST_URGENT = 3
+_LEAST_URGENT = 4
 """Rank of the cards that are folded away."""
 
 _BEFORE_S = 0.8
@@ -24,7 +25,11 @@ _BEFORE_S = 0.8
 
 
 def list_cards(
-    player: PlayerResult, pictures: PackedPictures, place_known: bool, overlay: bool
+    player: PlayerResult,
+    pictures: PackedPictures,
+    place_known: bool,
+    overlay: bool,
+    late: bool = False,
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """What the template shows of each ready position.
 
@@ -38,11 +43,14 @@ def list_cards(
         whether the camera knows where on the court the player stands
     overlay
         whether the overlay video lies beside the report
+    late
+        whether late landings are what is to be worked on
 
     Returns
     -------
-    the cards that a coach looks at first, over-side-on, with the racket foot in front and then not
-    assessed, the surest first and the first few open; and the others, in the order of time
+    the cards that a coach looks at first, late landings where these are to be worked on,
+    over-side-on, with the racket foot in front and then not assessed, the surest first and the
+    first few open; and the others, in the order of time
     """
     strokes = player.stroke_of
     cards = [
@@ -50,9 +58,10 @@ def list_cards(
         | {"video": video_link(_shown_s(position, strokes.get(number - 1))) if overlay else ""}
         for number, position in enumerate(player.ready_positions, 1)
     ]
+    ranks = [_rank(player, number, late) for number in range(len(cards))]
     first = sorted(
-        (number for number in range(len(cards)) if _rank(player, number) < _LEAST_URGENT),
-        key=lambda number: (_rank(player, number), -_certainty(player.ready_positions[number])),
+        (number for number, rank in enumerate(ranks) if rank < _LEAST_URGENT),
+        key=lambda number: (ranks[number], -_certainty(player.ready_positions[number])),
     )
     for number in first[:_OPEN_CARDS]:
         cards[number]["open"] = True
@@ -70,16 +79,18 @@ def _shown_s(position: ReadyPosition, stroke: StrokeFaced | None) -> float:
     return position.start_s if stroke is None else min(position.start_s, stroke.time_s)
 
 
-def _rank(player: PlayerResult, index: int) -> int:
+def _rank(player: PlayerResult, index: int, late: bool) -> int:
     """How soon a coach looks at a ready position, 0 first."""
-    position = player.ready_positions[index]
+    position, stroke = player.ready_positions[index], player.stroke_of.get(index)
     if index not in player.counted_indices:
         return _LEAST_URGENT
-    if position.stance_class == "over_side_on":
+    if late and stroke is not None and position.start_s - stroke.time_s > LATE_S:
         return 0
-    if position.has_leading_foot:
+    if position.stance_class == "over_side_on":
         return 1
-    return 2 if position.stance_class == NOT_ASSESSED else _LEAST_URGENT
+    if position.has_leading_foot:
+        return 2
+    return 3 if position.stance_class == NOT_ASSESSED else _LEAST_URGENT
 
 
 def _certainty(position: ReadyPosition) -> float:

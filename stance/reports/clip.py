@@ -126,7 +126,8 @@ def _player(
     place_known = result.court.source != "assumed"
     has_map = place_known and any(math.isfinite(p.base_m[0] + p.base_m[1]) for p in positions)
     advice = advise(tendencies_of_clip(result, player))
-    first, others = list_cards(player, pictures, place_known, overlay)
+    late = advice is not None and advice.kind == "late"
+    first, others = list_cards(player, pictures, place_known, overlay, late)
     return {
         "title": _(player.title),
         "anchor": anchor,
@@ -149,6 +150,7 @@ def _player(
         "time_line": time_line(player, result.clip.duration_s, anchor),
         "court_map": court_map(player) if has_map else None,
         "first_cards": first,
+        "late": late,
         "other_cards": others,
         "cards": sorted([*first, *others], key=lambda card: card["number"]),
         "unset": list_strokes_unset(player, pictures, overlay),

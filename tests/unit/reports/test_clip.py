@@ -11,6 +11,7 @@ from stance.errors import OutputError
 from stance.reports.clip import report_html, write_report
 from stance.results.model import Notice, StrokeFaced
 from stance.statistics.shares import class_shares
+from tests.unit.assessment.advised import SQUARE, defender
 from tests.unit.invented_pages import invented_pictures
 from tests.unit.page_text import PageWalker
 from tests.unit.results.invented import (
@@ -104,6 +105,14 @@ def test_the_cards_to_look_at_come_first_and_three_are_open(report):
     assert numbers[:3] == [(" open", "4"), (" open", "3"), (" open", "6")]
     assert [number for _, number in numbers] == list("43675128")
     assert {fold for fold, _ in numbers[3:]} == {""}
+
+
+def test_where_landings_are_late_their_cards_come_first():
+    player = defender([SQUARE] * 14, landing_s=[0.1] * 4 + [0.29] * 10)
+    html = report_html(invented_result(player), {}, overlay=False)
+    numbers = re.findall(r'<details(?: open)?>\n<summary>\n<span class="number">(\d+)', html)
+    assert {int(number) for number in numbers[:10]} == set(range(5, 15))
+    assert "7 more that are late, over-side-on" in html and "Work on the timing" in html
 
 
 def test_each_card_leads_to_its_second_in_the_video(play):
