@@ -9,7 +9,6 @@ standard errors. Turning the court turns the answer exactly; nothing is assumed 
 player faces.
 """
 
-import functools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -19,6 +18,13 @@ import numpy as np
 import numpy.typing as npt
 
 from stance.court.camera import Camera, depth, floor_jacobian, floor_point
+from stance.measures.network_outputs import (
+    FACTORS_FILE,
+    FEET_PLACES,
+    combine_readings,
+    rescale_to_usual,
+    unmirror_predictions,
+)
 from stance.measures.rectified_crop import (
     RECTIFIED_FACTOR,
     RECTIFIED_PIXELS,
@@ -27,47 +33,8 @@ from stance.measures.rectified_crop import (
 )
 from stance.people.floor import feet_on_floor
 from stance.people.landmarks import LEFT_HEEL, LEFT_TOE, RIGHT_HEEL, RIGHT_TOE, Pose, side_indices
-from stance.runtime.model_files import network_bytes, network_card
+from stance.runtime.model_files import network_bytes
 from stance.types import FloatArray, Hand, ImageArray
-
-TARGETS = (
-    "hips right",
-    "hips away",
-    "shoulders right",
-    "shoulders away",
-    "left foot across",
-    "left foot down",
-    "right foot across",
-    "right foot down",
-    "left knee",
-    "right knee",
-    "hip middle right",
-    "hip middle away",
-    "hip width",
-    "leg length",
-)
-"""What the network predicts, in this order: lines from left to right as unit vectors (right, away)
-seen from above in the view's frame; middles of the feet on the floor in 0..1 of the crop; knees in
-radians; middle of the hips from the base and lengths in metres."""
-
-ERRORS = (
-    "hips",
-    "shoulders",
-    "line across",
-    "line down",
-    "base across",
-    "base down",
-    "left knee",
-    "right knee",
-)
-"""Whose standard errors it predicts: directions and knees in degrees, the rest in pixels of the
-crop."""
-
-FEET_PLACES = slice(TARGETS.index("left foot across"), TARGETS.index("right foot down") + 1)
-"""The feet among the `TARGETS`."""
-
-PIXEL_ERRORS = slice(ERRORS.index("line across"), ERRORS.index("base down") + 1)
-"""Those of the `ERRORS` that are pixels."""
 
 WIDTHS = (1.15, 1.45)
 """How many times as large as the player the crop is, and the one whose mirror image is taken
@@ -75,38 +42,8 @@ WIDTHS = (1.15, 1.45)
 
 NETWORK_FILE = "orientation.onnx"
 
-FACTORS_FILE = "orientation.json"
-
-MIRROR_ORDER = np.array([0, 1, 2, 3, 6, 7, 4, 5, 9, 8, 10, 11, 12, 13])
-
-MIRROR_SIGNS = np.array([1, -1, 1, -1, -1, 1, -1, 1, 1, 1, -1, 1, 1, 1], float)
-
-MIRROR_SHIFT = np.array([0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0, 0], float)
-"""From predictions for the mirror image to predictions for the crop: their order, signs and shift.
-The feet's places across also change from one side's distance to the other's."""
-
-MIRROR_ERRORS = np.array([0, 1, 2, 3, 4, 5, 7, 6])
-"""The same for the order of the errors."""
-
 _USUAL_SCALE = -4.7
 """Metres per pixel of a grown-up's crop, as a logarithm: the network's scale counts from here."""
-
-
-def unmirror_predictions(predictions: FloatArray) -> FloatArray:
-    """Turn predictions for a crop's mirror image into predictions for the crop.
-
-    Parameters
-    ----------
-    predictions
-        (..., targets + errors), the errors as logarithms
-
-    Returns
-    -------
-    (..., targets + errors)
-    """
-    count = len(TARGETS)
-    targets = predictions[..., :count][..., MIRROR_ORDER] * MIRROR_SIGNS + MIRROR_SHIFT
-    return np.concatenate([targets, predictions[..., count:][..., MIRROR_ERRORS]], axis=-1)
 
 
 @dataclass(frozen=True)
@@ -168,21 +105,6 @@ class Estimate:
     leg_length: float
 
 
-@functools.cache
-def error_factors() -> FloatArray:
-    """Return by what the network's standard errors are multiplied, (errors,).
-
-    With these, 95 % intervals hold 95 % of the truths of the tune split.
-
-    Raises
-    ------
-    StanceError
-        If the file is missing or damaged.
-    """
-    content = network_card(FACTORS_FILE)
-    return np.array([content["factors"][name] for name in ERRORS], float)
-
-
 class OrientationNetwork:
     """The network, loaded; one for each thread that uses it.
 
@@ -206,13 +128,13 @@ class OrientationNetwork:
         self._network.setInput(geometry, "geometry")
         return np.asarray(self._network.forward()[0], float)
 
-    def predict(
+    def read_twice(
         self,
         crops: Sequence[ImageArray],
         elevation: float,
         scale: float,
-    ) -> tuple[FloatArray, FloatArray]:
-        """Predict from a crop and the mirror image of another.
+    ) -> FloatArray:
+        """Read a crop, and the mirror image of another.
 
         Parameters
         ----------
@@ -225,39 +147,18 @@ class OrientationNetwork:
 
         Returns
         -------
-        (targets,) predictions in the order of `TARGETS`, and (errors,) their standard errors in
-        the order of `ERRORS`; pixels are those of a crop of the usual width
+        (2, targets + errors), both readings as of a crop of the usual width, unmirrored, the
+        errors as logarithms; pixels are those of a crop of the usual width
         """
         narrow, wide = (width / RECTIFIED_FACTOR for width in WIDTHS)
         upright = self._run(crops[0], elevation, scale * narrow)
         mirrored = self._run(crops[1][:, ::-1], elevation, scale * wide)
-        predictions = (
-            _rescale_to_usual(upright, narrow)
-            + _rescale_to_usual(unmirror_predictions(mirrored), wide)
-        ) / 2.0
-        count = len(TARGETS)
-        return predictions[:count], np.asarray(np.exp(predictions[count:]) * error_factors())
-
-
-def _rescale_to_usual(predictions: FloatArray, wider: float) -> FloatArray:
-    """Turn predictions for a crop into predictions for one of the usual width.
-
-    Parameters
-    ----------
-    predictions
-        (targets + errors,), the errors as logarithms
-    wider
-        how many times as wide as usual the crop was
-
-    Returns
-    -------
-    (targets + errors,)
-    """
-    usual = np.array(predictions)
-    # Both show the player in the middle.
-    usual[FEET_PLACES] = 0.5 + (predictions[FEET_PLACES] - 0.5) * wider
-    usual[len(TARGETS) :][PIXEL_ERRORS] += np.log(wider)
-    return usual
+        return np.stack(
+            [
+                rescale_to_usual(upright, narrow),
+                rescale_to_usual(unmirror_predictions(mirrored), wide),
+            ]
+        )
 
 
 def observe(
@@ -292,9 +193,8 @@ def observe(
         rectified_crop(image, camera, rectified_camera(camera, pose.pixels, factor=width))
         for width in WIDTHS
     ]
-    predictions, errors = network.predict(
-        crops, float(np.arcsin(-crop_camera.rotation[2, 2])), scale
-    )
+    readings = network.read_twice(crops, float(np.arcsin(-crop_camera.rotation[2, 2])), scale)
+    predictions, errors = combine_readings(readings)
     return Observation(pose, predictions, errors)
 
 

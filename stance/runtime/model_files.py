@@ -20,8 +20,8 @@ SHA256 = {
 
 CARDS_SHA256 = {
     "arms.json": "de747004aa1471084b6450280fe7b42eb4d6bfe534281360816816602ac80e7c",
-    "class_calibration.json": "6ba0feb31bb2a76006d97b2e86378cbca7656e9c3574b11f6331bf9566d7cefd",
-    "orientation.json": "58d6b9cdd2dceb449050d82f756c474e341124996996381123c2af616ce9b4cc",
+    "class_calibration.json": "f4a7161abdefcd1a5408be219da8c99557993cc57bac9d9efaef96c0478b0791",
+    "orientation.json": "391422d7c741a22ce2537a679785c1b0311c6dc8e9a53008ecbd875748415639",
     "racket.json": "5e8b11db8b2d15b7dbfad78a6bd74f841cbe253a599af822a2ed7d782368e586",
     "strokes.json": "1ff5fcd725c7ee187925fda81a10d6a3b4d09df6826882cf8c1be0d8f7637ffa",
 }

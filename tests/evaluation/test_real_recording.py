@@ -259,7 +259,7 @@ def test_a_phone_turned_aside_needs_the_viewing_ray(view: int, reference: Refere
 def test_the_tools_network_beats_the_naive_estimate_on_a_real_person(
     cameras: tuple[Camera, ...], reference: Reference, pose_pairs: list[list[list[Pose | None]]]
 ) -> None:
-    off = np.array([network_errors(view, ROWS, reference).hips for view in range(CAMERAS)])
+    off = np.array([network_errors(view, ROWS, reference).errors.hips for view in range(CAMERAS)])
     assert np.isfinite(off).all()
     network = np.abs(off).mean(axis=1)
     naive = [

@@ -7,10 +7,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-from stance.measures.orientation import (
-    MIRROR_ORDER,
-    MIRROR_SIGNS,
-)
+from stance.measures.network_outputs import MIRROR_ORDER, MIRROR_SIGNS
 from stance.measures.rectified_crop import RECTIFIED_PIXELS
 from tests.rendering.skeleton import JOINT_NAMES
 from tests.training.augmentation import uniform

@@ -10,16 +10,17 @@ import cv2
 import numpy as np
 
 from stance.court.camera import Camera, camera_centre, floor_jacobian, floor_point
-from stance.measures.orientation import (
+from stance.measures.network_outputs import (
     ERRORS,
     FACTORS_FILE,
     FEET_PLACES,
     TARGETS,
-    WIDTHS,
-    OrientationNetwork,
+    combine_readings,
+    distance_apart,
     error_factors,
-    line_yaw,
+    own_errors,
 )
+from stance.measures.orientation import WIDTHS, OrientationNetwork, line_yaw
 from stance.measures.rectified_crop import RECTIFIED_FACTOR, RECTIFIED_PIXELS
 from stance.runtime.model_files import models_folder, network_card
 from tests.evaluation.limits import PHONE_FOCAL_PX, seen_limit
@@ -42,6 +43,9 @@ class Readings:
     Attributes
     ----------
     errors, sizes : (stills, errors) in the order of `ERRORS`: errors and standard errors
+    own_sizes : (stills, errors) standard errors that the network itself predicts
+    feet_sizes : (stills, 2, 2) standard errors of lead angle and stagger, of these alone and of how
+        far two readings are apart
     centimetres : (stills,) of a crop pixel
     hip_yaw, lead_angle, stagger : (stills, 3) predicted, standard error, true; degrees and metres
     elevation : (stills,) radians at which the phone looks down on the player
@@ -53,6 +57,8 @@ class Readings:
 
     errors: np.ndarray
     sizes: np.ndarray
+    own_sizes: np.ndarray
+    feet_sizes: np.ndarray
     centimetres: np.ndarray
     hip_yaw: np.ndarray
     lead_angle: np.ndarray
@@ -75,13 +81,16 @@ def read(crops: Crops) -> Readings:
         (truth.points[:, len(JOINT_NAMES) :] - _CUT.start) / RECTIFIED_PIXELS
     ).reshape(count, 4)
     scale = np.exp(truth.scale)
+    own_sizes, feet_sizes = np.empty((count, len(ERRORS))), np.empty((count, 2, 2))
     yaws, leads, staggers, places = [], [], [], []
     for row, picture in enumerate(crops.pictures):
-        predicted[row], sizes[row] = reader.predict(
+        readings = reader.read_twice(
             [_of_width(picture, width) for width in WIDTHS],
             float(truth.elevation[row]),
             float(scale[row]),
         )
+        predicted[row], sizes[row] = combine_readings(readings)
+        own_sizes[row] = own_errors(readings)
         matrix = crops.matrix[row].copy()
         matrix[:2, 2] -= _CUT.start
         camera = Camera(
@@ -94,6 +103,9 @@ def read(crops: Crops) -> Readings:
         found, real = (
             _measures(camera, values, sizes[row], hand) for values in (predicted[row], true[row])
         )
+        for part, alone in enumerate((own_sizes[row], distance_apart(readings))):
+            of_part = _measures(camera, predicted[row], alone, hand)
+            feet_sizes[row, :, part] = of_part[1][1], of_part[2][1]
         yaws.append((*found[0], real[0][0]))
         leads.append((*found[1], real[1][0]))
         staggers.append((*found[2], real[2][0]))
@@ -102,6 +114,8 @@ def read(crops: Crops) -> Readings:
     return Readings(
         prediction_errors(predicted, true),
         sizes,
+        own_sizes,
+        feet_sizes,
         100.0 * scale,
         np.array(yaws),
         np.array(leads),
@@ -195,9 +209,10 @@ def print_errors(readings: Readings) -> None:
 
 
 def fit_factors(readings: Sequence[Readings]) -> None:
-    """Write the factors with which 95 % intervals hold 95 % of these truths, put together."""
+    """Write the factors with which 95 % intervals of what the network itself predicts hold 95 % of
+    these truths, put together."""
     content = network_card(FACTORS_FILE)
-    in_sizes = np.concatenate([np.abs(part.errors) / part.sizes for part in readings])
+    in_sizes = np.concatenate([np.abs(part.errors) / part.own_sizes for part in readings])
     off_by = np.percentile(in_sizes, 95, axis=0) / 1.96
     content["factors"] = {
         name: round(float(value), 4)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from stance.measures.orientation import FEET_PLACES
+from stance.measures.network_outputs import FEET_PLACES
 from stance.measures.rectified_crop import RECTIFIED_PIXELS
 from stance.types import FloatArray
 

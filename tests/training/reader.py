@@ -16,10 +16,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from stance.measures.orientation import (
-    ERRORS,
-    TARGETS,
-)
+from stance.measures.network_outputs import ERRORS, TARGETS
 from tests.training.batches import JOINTS
 from tests.training.graph_network import Network
 from tests.training.tflite import Graph

@@ -8,9 +8,7 @@ import numpy as np
 import torch
 from torch import Tensor
 
-from stance.measures.orientation import (
-    unmirror_predictions,
-)
+from stance.measures.network_outputs import unmirror_predictions
 from tests.training.batches import geometry_of
 from tests.training.reader import Reader
 

@@ -7,9 +7,7 @@ import numpy as np
 import torch
 from torch import Tensor
 
-from stance.measures.orientation import (
-    TARGETS,
-)
+from stance.measures.network_outputs import TARGETS
 from tests.training.crops import Crops, load, truth_of
 
 

@@ -5,10 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import torch
 
-from stance.measures.orientation import (
-    TARGETS,
-    unmirror_predictions,
-)
+from stance.measures.network_outputs import TARGETS, unmirror_predictions
 from tests.rendering.cameras import VIEWS
 from tests.training.batches import BATCH, batch_of
 from tests.training.prediction_errors import prediction_errors

@@ -14,9 +14,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from stance.measures.orientation import (
-    TARGETS,
-)
+from stance.measures.network_outputs import TARGETS
 from tests.training.augmentation import augmented
 from tests.training.batches import BATCH, batch_of
 from tests.training.crops import load

@@ -21,6 +21,8 @@ from tests.evaluation.real_recording.errors import (
     difference,
     error_text,
     errors,
+    feet_reference_error,
+    holds,
     network_errors,
     turned_aside_errors,
 )
@@ -129,9 +131,20 @@ def accuracy_table(reference: Reference) -> Iterator[str]:
 def network_table(reference: Reference) -> Iterator[str]:
     """Yield the errors of the tool's own network, camera by camera."""
     yield f"the tool's network on the rectified crop, degrees {BIAS_AND_MEAN}"
-    for view in range(CAMERAS):
-        made = network_errors(view, range(len(reference.frames)), reference)
-        yield f"  camera {view + 1}                    " + error_text(made)
+    found = [
+        network_errors(view, range(len(reference.frames)), reference) for view in range(CAMERAS)
+    ]
+    for view, made in enumerate(found):
+        yield f"  camera {view + 1}                    " + error_text(made.errors)
+    of_reference = feet_reference_error(reference)
+    hips = [(made.errors.hips, made.sizes.hips) for made in found]
+    feet = [(made.errors.feet, np.hypot(made.sizes.feet, of_reference)) for made in found]
+    for name, pairs in (("hips", hips), ("feet, with the reference's own error", feet)):
+        errors, sizes = (np.concatenate(part) for part in zip(*pairs, strict=True))
+        yield (
+            f"  95 % intervals hold, {name}: {holds(errors, sizes):.1f} % of "
+            f"{np.isfinite(errors).sum()}"
+        )
 
 
 def turned_aside_table(reference: Reference) -> Iterator[str]:

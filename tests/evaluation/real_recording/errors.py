@@ -1,12 +1,14 @@
 """How far one camera alone is off the reference."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from stance.court.camera import Camera, floor_point
-from stance.measures.orientation import OrientationNetwork, estimate, observe
+from stance.measures import stance_measures
+from stance.measures.orientation import observe
 from stance.people.landmarker import Landmarker
 from stance.people.landmarks import (
     LEFT_HIP,
@@ -15,18 +17,18 @@ from stance.people.landmarks import (
 )
 from stance.types import FloatArray
 from stance.video.reader import read_frames_at
+from tests.evaluation.feet_sizes import KeptReadings, feet_sizes
 from tests.evaluation.real_recording.observing import (
     mean_pose,
     observe_both_ways,
     person_box,
     turned_aside,
 )
-from tests.evaluation.real_recording.recording import read_cameras, video
+from tests.evaluation.real_recording.recording import CAMERAS, read_cameras, video
 from tests.evaluation.real_recording.reference import (
     LANDMARK_OF_JOINT,
     Directions,
     Reference,
-    direction,
     joint_directions,
 )
 from tests.evaluation.world_landmarks import crop_rotation
@@ -126,12 +128,29 @@ def turned_aside_errors(
     return with_ray, without_ray
 
 
-def network_errors(view: int, rows: Sequence[int], reference: Reference) -> Directions:
-    """Return the errors of what the tool measures by: the network on one camera's crops."""
+@dataclass(frozen=True)
+class NetworkErrors:
+    """Errors of what the tool measures by, the network on one camera's crops.
+
+    Attributes
+    ----------
+    errors, sizes : of hips, shoulders and feet (rows,): estimate minus truth, and standard errors
+    feet_sizes : (rows, 2) standard errors of the feet's direction, by what the network predicts
+        alone and by how far its readings are apart alone
+    """
+
+    errors: Directions
+    sizes: Directions
+    feet_sizes: FloatArray
+
+
+def network_errors(view: int, rows: Sequence[int], reference: Reference) -> NetworkErrors:
+    """Return the errors of the network on one camera's crops."""
     camera = read_cameras()[view]
     frames = [int(reference.frames[row]) for row in rows]
-    predicted = np.full((len(rows), 3), np.nan)
-    reader = OrientationNetwork()
+    predicted, sizes = np.full((2, len(rows), 3), np.nan)
+    of_feet = np.full((len(rows), 2), np.nan)
+    reader = KeptReadings()
     with Landmarker("full") as landmarker:
         for i, (frame, row) in enumerate(
             zip(read_frames_at(video(view), frames), rows, strict=True)
@@ -139,11 +158,44 @@ def network_errors(view: int, rows: Sequence[int], reference: Reference) -> Dire
             box = person_box(camera, reference.hips_middle[row])
             pose = landmarker.detect(frame.image, box)
             seen = None if pose is None else observe(reader, frame.image, pose, camera)
-            found = None if seen is None else estimate(camera, seen, "right")
-            if found is not None:
-                feet = found.feet.mean(axis=1)
-                predicted[i] = (found.hip_yaw, found.shoulder_yaw, direction(feet[1], feet[0]))
-    return against(reference, Directions(*predicted.T), reference.directions.at(rows), rows)
+            found = None if seen is None else stance_measures.measure(camera, seen, "right")
+            if seen is not None and found is not None:
+                pairs = (found.hip_yaw, found.shoulder_yaw, found.lead_angle)
+                predicted[i], sizes[i] = np.array(pairs).T
+                of_feet[i] = feet_sizes(camera, seen, reader.readings, "right")[0]
+    errors = against(reference, Directions(*predicted.T), reference.directions.at(rows), rows)
+    return NetworkErrors(errors, Directions(*sizes.T), of_feet)
+
+
+def real_feet(reference: Reference) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return errors of the feet's direction in all cameras, of those frames in which he stands.
+
+    Returns
+    -------
+    (n, 1) degrees; (n, 1, 2) as `NetworkErrors.feet_sizes`; (n, 1) the reference's own error
+    """
+    rows = range(len(reference.frames))
+    found = [network_errors(view, rows, reference) for view in range(CAMERAS)]
+    errors = np.concatenate([made.errors.feet for made in found])
+    sizes = np.concatenate([made.feet_sizes for made in found])
+    of_reference = np.tile(feet_reference_error(reference), CAMERAS)
+    known = np.isfinite(errors)
+    return errors[known, None], sizes[known, None], of_reference[known, None]
+
+
+def feet_reference_error(reference: Reference) -> FloatArray:
+    """Return the jackknife standard error of the feet's directions (frames,), degrees: what leaving
+    out one camera after the other makes of them."""
+    without = np.array([part.feet for part in reference.without])
+    apart = difference(without, without[0])
+    count = len(without)
+    return np.asarray(np.sqrt((count - 1) * apart.var(axis=0)))
+
+
+def holds(errors: FloatArray, sizes: FloatArray) -> float:
+    """Return how often 95 % intervals hold, per cent, of errors that are no NaN."""
+    known = np.isfinite(errors)
+    return float(100.0 * np.mean(np.abs(errors[known]) <= 1.96 * sizes[known]))
 
 
 def bias_and_mean(values: FloatArray) -> tuple[float, float]:

@@ -42,8 +42,9 @@ class Garment:
     """A garment; metres, and fractions of the limb that it covers.
 
     `limb` is "arm" (with the trunk), "leg" (with the hips) or "shin" (a sock, from below), `reach`
-    how much of it is covered; `hem` how far the trunk's part hangs below the hip joints; `close` the distance from the skin
-    where it is closest, `loose` how much more at the hem; `fold` height and `wave` width of folds.
+    how much of it is covered; `hem` how far the trunk's part hangs below the hip joints; `close`
+    the distance from the skin where it is closest, `loose` how much more at the hem; `fold` height
+    and `wave` width of folds.
     """
 
     limb: str

@@ -79,9 +79,7 @@ def shod(skeleton: Skeleton, kind: Footwear) -> Skeleton:
 
 def _refitted(shoe: ShoeShape, kind: Footwear) -> ShoeShape:
     back = kind.overhang * turn_z(shoe.yaw)[:, 1]
-    return replace(
-        shoe, heel=shoe.heel - back, length=shoe.length + kind.overhang + kind.longer
-    )
+    return replace(shoe, heel=shoe.heel - back, length=shoe.length + kind.overhang + kind.longer)
 
 
 def shoe_pieces(skeleton: Skeleton, side: str, kind: Footwear) -> list[Piece]:

@@ -5,7 +5,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.rendering.arrays import FloatArray
-from tests.rendering.path_traced.models import CLOUDS, GRAIN, PLAIN, Colour, Model, Surface, box, plane
+from tests.rendering.path_traced.models import (
+    CLOUDS,
+    GRAIN,
+    PLAIN,
+    Colour,
+    Model,
+    Surface,
+    box,
+    plane,
+)
 
 # The Laws of Badminton, Law 1 and Diagram A; metres.
 _HALF_WIDTH, _HALF_LENGTH, _LINE = 3.05, 6.70, 0.04
@@ -81,13 +90,14 @@ def _lines(rng: np.random.Generator) -> list[Model]:
     paint = rng.uniform(0.6, 0.9)
     colour = (paint, paint, paint) if rng.uniform() < 0.8 else (paint, 0.8 * paint, 0.1 * paint)
     surface = Surface(colour, roughness=0.4)
-    w, l, t = _HALF_WIDTH, _HALF_LENGTH, _LINE
+    wide, long, t = _HALF_WIDTH, _HALF_LENGTH, _LINE
     strips = []
     for sign in (-1, 1):
-        strips += [(sign * (w - t / 2), 0.0, t, 2 * l), (sign * (w - _TRAMLINE - t / 2), 0.0, t, 2 * l)]
-        for y in (l - t / 2, l - _LONG_SERVICE - t / 2, _SHORT_SERVICE + t / 2):
-            strips.append((0.0, sign * y, 2 * w, t))
-        strips.append((0.0, sign * (l + _SHORT_SERVICE) / 2, t, l - _SHORT_SERVICE))
+        for x in (wide - t / 2, wide - _TRAMLINE - t / 2):
+            strips.append((sign * x, 0.0, t, 2 * long))
+        for y in (long - t / 2, long - _LONG_SERVICE - t / 2, _SHORT_SERVICE + t / 2):
+            strips.append((0.0, sign * y, 2 * wide, t))
+        strips.append((0.0, sign * (long + _SHORT_SERVICE) / 2, t, long - _SHORT_SERVICE))
     return [
         plane((x - dx / 2, y - dy / 2), (x + dx / 2, y + dy / 2), 0.001 + 0.0001 * k, surface)
         for k, (x, y, dx, dy) in enumerate(strips)
@@ -110,9 +120,7 @@ def _net(rng: np.random.Generator) -> list[Model]:
     ]
 
 
-def _walls(
-    rng: np.random.Generator, size: tuple[float, float, float], sunny: bool
-) -> list[Model]:
+def _walls(rng: np.random.Generator, size: tuple[float, float, float], sunny: bool) -> list[Model]:
     """Four walls; where the sun shines, the wall at its side has windows."""
     half_x, half_y, height = size
     paint = Surface(
@@ -165,9 +173,7 @@ def _clutter(rng: np.random.Generator, half_x: float, half_y: float) -> list[Mod
     return things
 
 
-def _lamps(
-    rng: np.random.Generator, size: tuple[float, float, float], sunny: bool
-) -> list[Lamp]:
+def _lamps(rng: np.random.Generator, size: tuple[float, float, float], sunny: bool) -> list[Lamp]:
     """Rows of lamps under the ceiling, and at times the sun."""
     half_x, half_y, height = size
     lamps = []
@@ -194,7 +200,9 @@ def _lamps(
             -float(np.sin(elevation)),
         )
         strength = float(rng.uniform(1.5, 6.0))
-        lamps.append(Lamp("sun", (0.0, 0.0, 0.0), direction, (0.01, 0.01), strength, (1, 0.95, 0.85)))
+        lamps.append(
+            Lamp("sun", (0.0, 0.0, 0.0), direction, (0.01, 0.01), strength, (1, 0.95, 0.85))
+        )
     return lamps
 
 

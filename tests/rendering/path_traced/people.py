@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.rendering.arrays import FloatArray
-from tests.rendering.body import Body, Phenotype, make_body
+from tests.rendering.body import Phenotype, make_body
 from tests.rendering.kinematics import solve
 from tests.rendering.path_traced.clothes import (
     BodyPlaces,
@@ -19,7 +19,15 @@ from tests.rendering.path_traced.clothes import (
     skirt_piece,
 )
 from tests.rendering.path_traced.footwear import draw_footwear, shod, shoe_pieces
-from tests.rendering.path_traced.models import CHECKS, CLOUDS, PLAIN, STRIPES, Colour, Model, Surface
+from tests.rendering.path_traced.models import (
+    CHECKS,
+    CLOUDS,
+    PLAIN,
+    STRIPES,
+    Colour,
+    Model,
+    Surface,
+)
 from tests.rendering.posture import Posture
 from tests.rendering.racket import racket_mesh
 from tests.rendering.skeleton import PosedSkeleton, Skeleton, make_skeleton, mirror_joints

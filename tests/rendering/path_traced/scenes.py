@@ -36,7 +36,7 @@ class Scene:
     """A person in some stances before one camera.
 
     `joints` (stances, 17, 3) in the order of `JOINT_NAMES`, court frame, metres; `camera` of the
-    whole picture; `windows` (stances, 3): left, top and side of the square that is rendered, pixels.
+    whole picture; `windows` (stances, 3): left, top and side of the squares to render, pixels.
     """
 
     view: str
@@ -103,9 +103,7 @@ def write_scene(scene: Scene, path: Path) -> None:
     unfinished.replace(path)
 
 
-def _draw_camera(
-    rng: np.random.Generator, view: str, joints: FloatArray
-) -> ViewCamera | None:
+def _draw_camera(rng: np.random.Generator, view: str, joints: FloatArray) -> ViewCamera | None:
     """A random camera for a view, or None where the drawn one does not show all stances well."""
     points = joints.reshape(-1, 3)
     middle = 0.5 * (points.min(axis=0) + points.max(axis=0))

@@ -13,7 +13,12 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
+from tests.rendering.path_traced.tracing import picture_path
+
 SAMPLES = 8
+
+# How often a pattern repeats along each axis, times what its period says.
+STRETCH = {"stripes": (0, 0, 1), "checks": (1, 1, 1), "clouds": (1, 1, 1), "grain": (1, 0.08, 1)}
 
 
 def main() -> None:
@@ -25,13 +30,8 @@ def main() -> None:
     arguments = parser.parse_args()
     number, count = (int(part) for part in arguments.share.split("/"))
     for path in sorted(arguments.folder.glob("*[0-9].npz"))[number::count]:
-        if not picture_path(path, 0).exists():
+        if not picture_path(arguments.folder, int(path.stem), 0).exists():
             render(path, arguments.threads)
-
-
-def picture_path(scene: Path, moment: int) -> Path:
-    """Where the picture of a scene's moment lies."""
-    return scene.with_name(f"{scene.stem}-{moment}.png")
 
 
 def render(path: Path, threads: int) -> None:
@@ -56,7 +56,7 @@ def render(path: Path, threads: int) -> None:
                 mesh.update()
         _place_camera(scene, header["cameras"][moment])
         scene.cycles.seed = moment
-        scene.render.filepath = str(picture_path(path, moment))
+        scene.render.filepath = str(picture_path(path.parent, int(path.stem), moment))
         bpy.ops.render.render(write_still=True)
 
 
@@ -116,7 +116,12 @@ def _material(surface):
     scale = nodes.new("ShaderNodeVectorMath")
     scale.operation = "MULTIPLY"
     links.new(place.outputs["Vector"], scale.inputs[0])
-    stretch = {"stripes": (0, 0, 1), "checks": (1, 1, 1), "clouds": (1, 1, 1), "grain": (1, 0.08, 1)}
+    stretch = {
+        "stripes": (0, 0, 1),
+        "checks": (1, 1, 1),
+        "clouds": (1, 1, 1),
+        "grain": (1, 0.08, 1),
+    }
     period = surface["period"]
     scale.inputs[1].default_value = [s / period for s in stretch[surface["pattern"]]]
     texture = nodes.new(

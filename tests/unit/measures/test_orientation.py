@@ -12,16 +12,8 @@ from stance.court.calibration import calibrate
 from stance.court.camera import Camera, project
 from stance.court.court_file import read_court_file
 from stance.errors import StanceError
-from stance.measures.orientation import (
-    ERRORS,
-    FACTORS_FILE,
-    TARGETS,
-    Observation,
-    OrientationNetwork,
-    estimate,
-    line_yaw,
-    observe,
-)
+from stance.measures.network_outputs import ERRORS, FACTORS_FILE, TARGETS
+from stance.measures.orientation import Observation, OrientationNetwork, estimate, line_yaw, observe
 from stance.people.landmarker import Landmarker
 from stance.people.landmarks import Box, Pose
 from stance.runtime import model_files
