@@ -61,8 +61,7 @@ class _Rows:
 def time_line(player: PlayerResult, duration_s: float, anchor: str) -> Markup:
     """When the strokes were, how they were met, and when the player was set, in which class.
 
-    Its width is that of the page; long clips take several rows. Each ready position links to
-    `#<anchor>-<number>`.
+    Its width is that of the page; long clips take several rows.
 
     Parameters
     ----------

@@ -37,6 +37,8 @@ def judge(address, place, ready):
     page.value(AXE)
     # What is folded away is read, too.
     page.value("document.querySelectorAll('details').forEach(fold => { fold.open = true; })")
+    # Of links in a drawing axe measures no size.
+    assert page.value("document.querySelectorAll('svg a').length") == 0
     found = []
     for (width, height), scheme in itertools.product(SIZES, ("light", "dark")):
         page.send(
