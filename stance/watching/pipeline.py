@@ -23,6 +23,8 @@ from stance.watching.options import DEFAULT_OPTIONS, ClipContext, WatchOptions
 from stance.watching.player_watcher import PlayerWatcher
 from stance.watching.watched_clip import Opponent, WatchedPlayer
 
+_STAGE = N_("watching the players")
+
 # Frames decoded ahead of their use, so that decoding does not wait for an observation: at most so
 # many, and fewer where they hold more than so many bytes.
 _AHEAD, _AHEAD_BYTES = 24, 100_000_000
@@ -101,9 +103,7 @@ def watch(
                 frames = _check_stillness(frames, stillness, timings)
             for frame in prefetch(frames, _frames_ahead(clip.image_size)):
                 times += [*frame.skipped_s, frame.time_s]
-                progress(
-                    N_("watching the players"), len(times), max(clip.expected_frames, len(times))
-                )
+                progress(_STAGE, len(times), max(clip.expected_frames, len(times)))
                 if stillness.moved:
                     raise CameraMoved
                 steady = frame if motion is None else stabilise_frame(frame, motion)
