@@ -1,7 +1,6 @@
 """What a coach is told about a result: what is missing, and what to do."""
 
 import math
-import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,6 +13,7 @@ from stance.measures.ready_positions import SHORTEST
 from stance.results.model import ClipSummary, Notice, StrokeFaced
 from stance.runtime.language import format_number, ngettext
 from stance.runtime.language import gettext as _
+from stance.runtime.plain_text import quote_words
 from stance.types import (
     ANGLES_UNSURE,
     AT_REST,
@@ -93,7 +93,7 @@ def court_search_notice(
     filmed_from
         where the phone stood as somebody says
     """
-    clip = shlex.quote(file)
+    clip = quote_words(file)
     if found.court is not None:
         return Notice(
             "court_found",
@@ -146,7 +146,7 @@ def court_file_notices(file: str, fit: MarkedFit) -> list[Notice]:
                     "marked, or the file is another clip's, all angles are wrong. Look at the "
                     "report's picture of the court; to mark it anew: stance court {clip}, then run "
                     "again: stance analyse {clip}"
-                ).format(clip=shlex.quote(file)),
+                ).format(clip=quote_words(file)),
             )
         ]
     if fit == "replaced":
@@ -178,7 +178,7 @@ def said_place_notices(who: Who, player: MeasuredPlayer, filmed_from: FilmedFrom
             ).format(
                 place=_(FILMED_FROM_WORDS[filmed_from]),
                 player=who.title,
-                clip=shlex.quote(who.file),
+                clip=quote_words(who.file),
             ),
         )
     ]
@@ -280,5 +280,5 @@ def _hand_unsure_notice(who: Who, hand: Hand) -> Notice:
     }
     return Notice(
         "hand_unsure",
-        hands[hand].format(player=who.title, clip=shlex.quote(who.file), letter=who.letter),
+        hands[hand].format(player=who.title, clip=quote_words(who.file), letter=who.letter),
     )

@@ -13,6 +13,7 @@ from stance.reports.pictures import court_picture
 from stance.results.files import write_bytes
 from stance.runtime.language import format_number
 from stance.runtime.language import gettext as _
+from stance.runtime.plain_text import quote_words
 from stance.video.probe import describe_clip
 from stance.watching.court_place import find_court_place
 
@@ -51,7 +52,7 @@ def draw_court_check(clip: str | Path, court_file: Path | None, picture: Path) -
         if found.court is None:
             raise InputError(
                 _("The court was not found. {reason} Or mark it with: stance court {clip}.").format(
-                    reason=found.reason, clip=clip
+                    reason=found.reason, clip=quote_words(str(clip))
                 )
             )
         calibrated = found.court

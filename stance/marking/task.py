@@ -1,8 +1,5 @@
 """What is marked: the clip's background picture, and marks to begin with."""
 
-import shlex
-import subprocess
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,6 +10,7 @@ from stance.court.court_file import MarkedCourt, court_file_beside, read_court_f
 from stance.court.visible_court import mark_crossings
 from stance.errors import InputError
 from stance.runtime.language import gettext as _
+from stance.runtime.plain_text import quote_words
 from stance.video.probe import describe_clip
 from stance.watching.court_place import find_court_place
 
@@ -52,7 +50,7 @@ class MarkingTask:
         words = ["stance", "analyse", str(self.clip)]
         if self.court_file.absolute() != court_file_beside(self.clip).absolute():
             words += ["--court", str(self.court_file)]
-        return subprocess.list2cmdline(words) if sys.platform == "win32" else shlex.join(words)
+        return quote_words(*words)
 
 
 def prepare_marking(clip: str | Path, court_file: Path) -> MarkingTask:

@@ -1,6 +1,8 @@
 """Text from outside, such as names, as it can be shown: nothing in it steers a terminal."""
 
 import re
+import shlex
+import sys
 import unicodedata
 
 # The longest name of a player or session, in letters.
@@ -46,3 +48,12 @@ def _show(character: str) -> str:
     if unicodedata.category(character) in _UNSEEN or character in _TURNING:
         return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"
     return character
+
+
+def quote_words(*words: str) -> str:
+    """Words as they are typed behind each other in a terminal, quoted where they must be."""
+    if sys.platform == "win32":
+        from subprocess import list2cmdline
+
+        return list2cmdline(words)
+    return shlex.join(words)

@@ -21,9 +21,3 @@ def test_the_next_command_can_be_pasted(court_file, command, monkeypatch):
     monkeypatch.setattr("sys.platform", "linux")
     task = MarkingTask(Path("clips/my drill.mp4"), PICTURE, Path(court_file))
     assert task.next_command == command
-
-
-def test_in_windows_paths_are_quoted_as_its_terminal_wants_it(monkeypatch):
-    monkeypatch.setattr("sys.platform", "win32")
-    task = MarkingTask(Path("my drill.mp4"), PICTURE, Path("my drill.court.json"))
-    assert task.next_command == 'stance analyse "my drill.mp4"'

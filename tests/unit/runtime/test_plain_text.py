@@ -6,7 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stance.runtime.plain_text import clean_name, hide_secrets, printable, printable_lines
+from stance.runtime.plain_text import (
+    clean_name,
+    hide_secrets,
+    printable,
+    printable_lines,
+    quote_words,
+)
 
 
 @pytest.mark.parametrize("text", ["Mia", "[/red] J-07", "Zoë ± 5°", "渡辺", "👩‍👩‍👧", ""])
@@ -59,3 +65,12 @@ def test_a_name_has_one_spelling():
 )
 def test_passwords_and_signatures_are_cut_out_of_addresses(text, shown):
     assert hide_secrets(text) == shown
+
+
+@pytest.mark.parametrize(
+    ("system", "quoted"),
+    [("linux", "stance court 'my drill.mp4'"), ("win32", 'stance court "my drill.mp4"')],
+)
+def test_a_command_can_be_pasted_into_the_terminal(system, quoted, monkeypatch):
+    monkeypatch.setattr("sys.platform", system)
+    assert quote_words("stance", "court", "my drill.mp4") == quoted
