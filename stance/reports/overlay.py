@@ -86,10 +86,11 @@ def _draw_players(image: ImageArray, frame: Frame, analysis: Analysis) -> ImageA
     seen = {
         player.player: _list_bodies(frame, [analysis.tracks[player.player]]) for player in players
     }
+    labels: list[Box] = []
     for player in players:
         for landmarks in seen[player.player]:
-            camera = analysis.cameras[player.player]
-            draw_state(picture, landmarks, positions[player.player], camera, player.hand)
+            camera, position = analysis.cameras[player.player], positions[player.player]
+            labels += draw_state(picture, landmarks, position, camera, player.hand, labels)
     if players:
         draw_caption(picture, caption_lines(frame.time_s, analysis.result, positions))
     # Tags come last, so that no skeleton lies on a name.

@@ -10,17 +10,8 @@ import numpy as np
 from stance.court.camera import Camera, project
 from stance.errors import StanceError
 from stance.people.landmarks import (
-    LEFT_ANKLE,
-    LEFT_ELBOW,
-    LEFT_HEEL,
     LEFT_HIP,
-    LEFT_KNEE,
-    LEFT_SHOULDER,
-    LEFT_TOE,
-    LEFT_WRIST,
-    NOSE,
     RIGHT_HIP,
-    RIGHT_SHOULDER,
 )
 from stance.reports.drawing import (
     Box,
@@ -36,28 +27,15 @@ from stance.reports.overlay_words import Tag
 from stance.reports.palette import (
     AMBER,
     DARK,
-    OTHER_SIDE,
-    RACKET_SIDE,
     SKY,
     WHITE,
     Colour,
     class_colours,
 )
+from stance.reports.skeleton import draw_skeleton
 from stance.results.model import FloorContact, ReadyPosition
 from stance.runtime.language import gettext as _
-from stance.types import NOT_ASSESSED, FloatArray, Hand, ImageArray, StanceClass
-
-# Bones of one side by their left landmarks; the right one's number is one higher.
-_SIDE_BONES = (
-    (LEFT_SHOULDER, LEFT_HIP),
-    (LEFT_SHOULDER, LEFT_ELBOW),
-    (LEFT_ELBOW, LEFT_WRIST),
-    (LEFT_HIP, LEFT_KNEE),
-    (LEFT_KNEE, LEFT_ANKLE),
-    (LEFT_ANKLE, LEFT_HEEL),
-    (LEFT_HEEL, LEFT_TOE),
-    (LEFT_ANKLE, LEFT_TOE),
-)
+from stance.types import FloatArray, Hand, ImageArray
 
 # Height and width of a key picture's part of the frame, in heights of the player.
 _CROP_HEIGHT, _CROP_WIDTH = 1.6, 1.35
@@ -109,7 +87,7 @@ def key_picture(
         known = project(camera, [[*position.base_m, 0.0], [*position.base_m, 1.7]])
     view, picture = _cut_out(image, known, _SHOWN_HEIGHT)
     scale = picture.shape[0] / 480
-    _draw_player(picture, view.place(landmarks), hand, scale)
+    draw_skeleton(picture, view.place(landmarks), hand, scale)
     _draw_position(picture, landmarks, position, camera, view, scale)
     return picture
 
@@ -132,7 +110,7 @@ def moment_picture(image: ImageArray, landmarks: FloatArray, hand: Hand) -> Imag
     """
     known = landmarks[np.isfinite(landmarks).all(axis=1)]
     view, picture = _cut_out(image, known, _MOMENT_HEIGHT)
-    _draw_player(picture, view.place(landmarks), hand, picture.shape[0] / 480)
+    draw_skeleton(picture, view.place(landmarks), hand, picture.shape[0] / 480)
     return picture
 
 
@@ -142,7 +120,8 @@ def draw_state(
     position: ReadyPosition | None,
     camera: Camera,
     hand: Hand,
-) -> None:
+    occupied: Sequence[Box] = (),
+) -> list[Box]:
     """Draw a player's skeleton on a whole frame, in the colour of the class where there is one.
 
     Parameters
@@ -158,13 +137,21 @@ def draw_state(
         of the frame; its court frame is that of the player's own half
     hand
         "right" or "left"
+    occupied
+        where other players' labels are
+
+    Returns
+    -------
+    list[Box]
+        Where the player's labels are.
     """
     scale = max(picture.shape[0], picture.shape[1]) / 1280
     if position is None:
-        _draw_player(picture, landmarks, hand, scale)
-        return
-    _draw_player(picture, landmarks, hand, scale, _skeleton_colours(position.stance_class))
-    _draw_position(picture, landmarks, position, camera, _View(np.zeros(2), 1.0), scale)
+        draw_skeleton(picture, landmarks, hand, scale)
+        return []
+    draw_skeleton(picture, landmarks, hand, scale, position.stance_class)
+    view = _View(np.zeros(2), 1.0)
+    return _draw_position(picture, landmarks, position, camera, view, scale, occupied)
 
 
 def draw_tags(
@@ -299,24 +286,6 @@ def _crop_box(image: ImageArray, known: FloatArray) -> Box:
     return Box(left, top, left + width, top + height)
 
 
-@dataclass(frozen=True)
-class _SkeletonColours:
-    """Of the racket side, the other side and the edges of a skeleton."""
-
-    racket: Colour = RACKET_SIDE
-    other: Colour = OTHER_SIDE
-    edge: Colour = DARK
-
-
-def _skeleton_colours(stance_class: StanceClass) -> _SkeletonColours:
-    """The racket side in the class's colour, the other side paler; a light edge on a dark one."""
-    if stance_class == NOT_ASSESSED:
-        return _SkeletonColours()
-    fill, ink = class_colours(stance_class)
-    red, green, blue = ((3 * own + 2 * pale) // 5 for own, pale in zip(fill, WHITE, strict=True))
-    return _SkeletonColours(fill, (red, green, blue), WHITE if ink == WHITE else DARK)
-
-
 def _tag_colours(tag: Tag) -> tuple[Colour, Colour]:
     """Of a tag's field and of its text."""
     if tag.about == "theirs":
@@ -326,28 +295,6 @@ def _tag_colours(tag: Tag) -> tuple[Colour, Colour]:
     return (DARK, WHITE) if tag.about == "name" else class_colours(tag.about)
 
 
-def _draw_player(
-    picture: ImageArray,
-    landmarks: FloatArray,
-    hand: Hand,
-    scale: float,
-    colours: _SkeletonColours = _SkeletonColours(),
-) -> None:
-    """Skeleton; the racket side is brighter and thicker."""
-    racket = 1 if hand == "right" else 0
-    thin, thick = line_thickness(1.6 * scale), line_thickness(2.6 * scale)
-    shoulders = landmarks[[LEFT_SHOULDER, RIGHT_SHOULDER]]
-    neck = shoulders.mean(axis=0)
-    draw_line(picture, landmarks[NOSE], neck, colours.other, thin, colours.edge)
-    draw_line(picture, shoulders[0], shoulders[1], colours.other, thin, colours.edge)
-    for side in (1 - racket, racket):
-        colour, width = (colours.racket, thick) if side == racket else (colours.other, thin)
-        for start, end in _SIDE_BONES:
-            ends = landmarks[start + side], landmarks[end + side]
-            draw_line(picture, *ends, colour, width, colours.edge)
-    draw_dot(picture, landmarks[NOSE], WHITE, 3.5 * scale)
-
-
 def _draw_position(
     picture: ImageArray,
     landmarks: FloatArray,
@@ -355,8 +302,9 @@ def _draw_position(
     camera: Camera,
     view: _View,
     scale: float,
-) -> None:
-    """Net line, foot line and hip line, with labels."""
+    occupied: Sequence[Box] = (),
+) -> list[Box]:
+    """Net line, foot line and hip line, with labels; where these are."""
 
     def shown(floor_points: FloatArray) -> FloatArray:
         points = np.column_stack([floor_points, np.zeros(len(floor_points))])
@@ -378,6 +326,11 @@ def _draw_position(
     draw_line(picture, hips[0], hips[1], SKY, line_thickness(4 * scale))
     for joint in hips:
         draw_dot(picture, joint, SKY, 6 * scale, ring=True)
+    # No label lies on the line between the feet.
+    taken = [*occupied]
+    if np.isfinite(feet).all():
+        (left, top), (right, bottom) = feet.min(axis=0), feet.max(axis=0)
+        taken.append(Box(int(left), int(top), int(right) + 1, int(bottom) + 1))
     labels: list[Box] = []
     for text, ends, colour in (
         ("hips", hips, SKY),
@@ -385,4 +338,5 @@ def _draw_position(
         (_("net line"), net, WHITE),
     ):
         if np.isfinite(ends).all():
-            labels.append(draw_label(picture, text, ends, colour, scale, labels))
+            labels.append(draw_label(picture, text, ends, colour, scale, [*taken, *labels]))
+    return labels

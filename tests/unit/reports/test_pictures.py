@@ -61,24 +61,6 @@ def test_the_frame_itself_stays_as_it_is():
     assert (image == before).all()
 
 
-def shades_of_the_racket_shin(position, stance_class):
-    """Colours across the racket side's shin, as drawn on the overlay."""
-    shown = None if stance_class is None else replace(position, stance_class=stance_class)
-    image, landmarks, camera = invented_scene(position)
-    draw_state(image, landmarks, shown, camera, "right")
-    x, y = landmarks[[26, 28]].mean(axis=0).astype(int)
-    return {tuple(pixel) for pixel in image[y, x - 8 : x + 9].tolist()}
-
-
-@pytest.mark.parametrize("stance_class", ["square", "slightly_racket_leg_back", "over_side_on"])
-def test_the_skeleton_has_the_colour_of_the_class_while_the_player_is_set(stance_class):
-    fill, _ink = class_colours(stance_class)
-    position = invented_position()
-    assert fill in shades_of_the_racket_shin(position, stance_class)
-    between = shades_of_the_racket_shin(position, None)
-    assert fill not in between and (255, 255, 255) in between
-
-
 def test_between_ready_positions_no_measures_show():
     image, landmarks, camera = invented_scene(invented_position())
     draw_state(image, landmarks, None, camera, "right")
@@ -111,6 +93,21 @@ def test_a_moment_shows_the_skeleton_and_no_measures():
     assert not (picture == AMBER).all(axis=2).any() and not (picture == SKY).all(axis=2).any()
     nowhere = moment_picture(image, np.full((33, 2), np.nan), "right")
     assert nowhere.shape[1] / nowhere.shape[0] == pytest.approx(1280 / 720, abs=0.01)
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_no_label_lies_on_the_feet_or_on_another_players_label(hand):
+    position = invented_position()
+    image, landmarks, camera = invented_scene(position, hand)
+    picture = image.copy()
+    one = draw_state(picture, landmarks, position, camera, hand)
+    two = draw_state(picture, landmarks, position, camera, hand, one)
+    boxes = [*one, *two]
+    assert len(one) == len(two) == 3
+    assert not any(a.overlaps(b) for i, a in enumerate(boxes) for b in boxes[:i])
+    middles = [np.mean([foot.heel_m, foot.toe_m], axis=0) for foot in position.feet]
+    x, y = project(camera, [[*middle, 0.0] for middle in middles]).mean(axis=0).astype(int)
+    assert not any(b.left <= x < b.right and b.top <= y < b.bottom for b in boxes)
 
 
 def test_tags_stand_above_the_players_head_one_above_the_other():
