@@ -69,6 +69,6 @@ NO_REPORTS = ClipReports()
 
 
 # A report's pictures take megabytes: those of an academy would fill the memory.
-@functools.lru_cache(maxsize=4)
+@functools.lru_cache(maxsize=16)
 def _read_pictures(report: Path) -> dict[PictureKey, str]:
     return read_key_pictures(report)

@@ -89,7 +89,7 @@ def test_a_dry_run_counts_frames_and_writes_nothing(academy, tmp_path):
     dry = run_stance("screen", roster, "--out", tmp_path / "new", "--dry-run", "--workers", "2")
     assert dry.returncode == 0 and not (tmp_path / "new").exists()
     assert "5 clips: 0 kept from earlier, 5 to analyse." in dry.stdout
-    assert "with 2 workers for 25 frames of 4 clips" in dry.stdout
+    assert "with 2 workers. 25 frames at" in dry.stdout
     assert "assumed; once a clip is kept, ask again" in dry.stdout
 
 
