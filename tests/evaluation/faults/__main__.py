@@ -11,6 +11,7 @@ import collections
 import dataclasses
 import json
 import os
+import signal
 import subprocess
 import sys
 import tempfile
@@ -153,6 +154,8 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=1, help="processes, each on a core")
     parser.add_argument("--record", type=Path, help="file in which kinds that are done are kept")
     options = parser.parse_args()
+    # So that what it made is taken away.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     names = options.kinds or list(KINDS)
     run = {"kinds": names, "count": options.count, "seed": options.seed}
     counts = _read_record(options.record, run)

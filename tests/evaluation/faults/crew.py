@@ -50,6 +50,21 @@ def run_cases(
     left, outcomes = deque(seeds), dict[int, Outcome]()
     order = list(left)
     crew = [_Worker(name, kind, base, core) for core in range(min(workers, len(left)))]
+    try:
+        _run(crew, left, outcomes, report)
+    finally:
+        for worker in crew:
+            worker.end()
+    return {seed: outcomes[seed] for seed in order}
+
+
+def _run(
+    crew: "list[_Worker]",
+    left: "deque[int]",
+    outcomes: dict[int, Outcome],
+    report: Callable[[int, Outcome], None],
+) -> None:
+    """Hand out cases until all are done."""
     for worker in crew:
         worker.take(left)
     while busy := [worker for worker in crew if worker.seed is not None]:
@@ -61,9 +76,6 @@ def run_cases(
                 outcomes[worker.seed] = outcome
                 report(worker.seed, outcome)
                 worker.take(left)
-    for worker in crew:
-        worker.end()
-    return {seed: outcomes[seed] for seed in order}
 
 
 class _Worker:
