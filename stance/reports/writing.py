@@ -7,6 +7,7 @@ from stance.assessment.analysis_model import Analysis
 from stance.reports.cards import OVERLAY_FILE
 from stance.reports.clip import write_report
 from stance.reports.drawn_court import draw_court_of_clip
+from stance.results.temporary import sweep_leftovers
 from stance.results.writing import write_result
 from stance.runtime.progress import Progress, Timings, no_progress
 from stance.watching.pose_cache import POSES_FILE, write_poses
@@ -22,7 +23,8 @@ def write_analysis(
 ) -> None:
     """Write the result, the report, the poses and, if wanted, the overlay video into a folder.
 
-    The result comes first and the video last; each file takes its place only when complete.
+    The result comes first and the video last; each file takes its place only when complete. What
+    killed runs left in the folder is taken away.
 
     Parameters
     ----------
@@ -45,6 +47,7 @@ def write_analysis(
         If the folder can't be made or written to.
     """
     timings = timings or Timings()
+    sweep_leftovers(folder)
     with timings.of("draw"):
         write_result(analysis.result, folder)
         court_picture = draw_court_of_clip(clip, analysis)

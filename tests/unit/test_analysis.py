@@ -93,7 +93,11 @@ def test_measures_of_the_sample_are_as_near_as_docs_accuracy_says(pairs: list) -
 
 
 def test_the_folder_holds_whole_files(sample: Analysis, tmp_path: Path) -> None:
+    (tmp_path / "report").mkdir()
+    left = tmp_path / "report" / ".result.json.99999999.part"
+    left.write_text("what a killed run left")
     write_analysis(sample, CLIP, tmp_path / "report", overlay=True)
+    assert not left.exists()
     assert sorted(p.name for p in (tmp_path / "report").iterdir()) == [
         "overlay.mp4",
         "poses.npz",
