@@ -6,13 +6,13 @@ and, where the court is marked, its court file are analysed:
 >>> import stance
 >>> clip = "sample_clips/rear_corner_rally.mp4"
 >>> court = "sample_clips/rear_corner_rally.court.json"
->>> analysis = stance.analyse(clip, court, stance.AnalysisOptions(hand="right"))
+>>> analysis = stance.analyse(clip, court, stance.AnalysisOptions(hand="left"))
 >>> (player,) = analysis.result.players
 >>> player.title, player.half, player.hand
-('Player A', 'near', 'right')
+('Player A', 'near', 'left')
 >>> position = player.ready_positions[0]
->>> print(f"{position.lead_angle_deg:.0f} ± {position.lead_angle_se_deg:.0f} degrees")
--37 ± 1 degrees
+>>> print(f"feet {position.lead_angle_deg:.0f} degrees, {position.stance_class}")
+feet 25 degrees, over_side_on
 
 The report's files are written into a folder; result.json among them holds the `Result`:
 

@@ -63,7 +63,7 @@ def analyse(
     ...     "sample_clips/rear_corner_rally.mp4", "sample_clips/rear_corner_rally.court.json"
     ... )
     >>> analysis.result.players[0].hand
-    'right'
+    'left'
     """
     timings = timings or Timings()
     description = _probe(clip, options, timings)
