@@ -28,9 +28,12 @@ def list_examples(
     anchor
         start of the cards' names
     """
+    # Where nothing sure is to be worked on, the picture is only the clearest of its kind.
+    unsure = kind in ("right", "watch", "too_few")
+    wrong = _("Clearest over-side-on") if unsure else _("To work on")
     chosen = (
         ("right", _("Clearest right"), clearest_right(player, kind, pictures.keys)),
-        ("wrong", _("To work on"), clearest_wrong(player, kind, pictures.keys)),
+        ("wrong", wrong, clearest_wrong(player, kind, pictures.keys)),
     )
     return [
         {"side": side, "title": title, "picture": pictures.find(key.player, key.number, key.moment)}

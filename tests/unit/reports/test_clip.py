@@ -54,7 +54,7 @@ def test_the_report_says_what_a_coach_asks_for_in_this_order(report):
             "before changing anything.",
             "Why: over-side-on at 3 of 7, likely range",
             "Clearest right",
-            "To work on",
+            "Clearest over-side-on",
             "Which hand holds the racket could not be seen.",
             "How often each stance",
             "2 of 7, 29 % , likely range",

@@ -24,6 +24,8 @@ def test_the_clearest_right_and_wrong_lead_to_their_cards():
         ("right", "Clearest right", "feet 4° back, hips 3° in front", "#player-1-1"),
         ("wrong", "To work on", "feet 6° back, hips 56° back", "#player-1-2"),
     ]
+    (unsure,) = shown(player, "too_few", PictureKey("A", 2))
+    assert unsure[:2] == ("wrong", "Clearest over-side-on")
     assert shown(player, "over_side_on") == []
 
 
