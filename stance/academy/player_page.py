@@ -67,12 +67,13 @@ def player_html(player: ScreenedPlayer, reports: ClipReports = NO_REPORTS) -> st
 def family_html(player: ScreenedPlayer, reports: ClipReports = NO_REPORTS) -> str:
     """The text of the page for a player's family; parameters as for `player_html`.
 
-    It names nobody else, neither players nor files, leads nowhere, and holds its pictures itself;
-    only such in which no face can be known, for others may be in them.
+    It names nobody else, neither players nor files nor sessions, leads nowhere, and holds its
+    pictures itself; only such in which no face can be known, for others may be in them.
     """
     blurred = tuple(clip for clip in player.clips if clip.faces_blurred)
     content = _describe(player, reports)
     content["pictures"] = _list_pictures(replace(player, clips=blurred), reports)
+    content["about"] = ", ".join(_count_clips(player))
     return page("family.html", **content)
 
 
@@ -85,10 +86,11 @@ def page_name(player: ScreenedPlayer) -> str:
 
 def _describe(player: ScreenedPlayer, reports: ClipReports) -> dict[str, Any]:
     """What both pages show."""
+    sessions = dict.fromkeys(clip.session for clip in player.clips if clip.session)
     return {
         "title": _("Screening: {player}").format(player=player.player),
         "name": player.player,
-        "about": _describe_clips(player),
+        "about": ", ".join([*_count_clips(player), *sessions]),
         "age_group": player.age_group,
         "statement": describe_player(player),
         "flag": player.flag,
@@ -101,13 +103,11 @@ def _describe(player: ScreenedPlayer, reports: ClipReports) -> dict[str, Any]:
     }
 
 
-def _describe_clips(player: ScreenedPlayer) -> str:
-    """How many clips of which days and sessions."""
+def _count_clips(player: ScreenedPlayer) -> list[str]:
+    """How many clips, and of which days."""
     number = len(player.clips)
-    words = ngettext("{number} clip", "{number} clips", number).format(number=number)
-    days = format_days(clip.date for clip in player.clips)
-    sessions = dict.fromkeys(clip.session for clip in player.clips if clip.session)
-    return ", ".join([words, *days, *sessions])
+    clips = ngettext("{number} clip", "{number} clips", number).format(number=number)
+    return [clips, *format_days(clip.date for clip in player.clips)]
 
 
 def _list_pictures(player: ScreenedPlayer, reports: ClipReports) -> list[dict[str, Any]]:

@@ -8,18 +8,35 @@ import numpy as np
 from stance.academy.page import screening_html
 from stance.academy.player_page import family_html, player_html
 from stance.assessment.picture_key import PictureKey
+from stance.comparison.clip_reports import ClipReports
 from stance.comparison.compare import compare
 from stance.comparison.page import comparison_html
 from stance.comparison.season import SeasonClip
 from stance.comparison.season_page import season_html
 from stance.reports.clip import report_html
 from stance.reports.pictures import key_picture, moment_picture
-from stance.results.model import Notice, PlayerResult
+from stance.results.model import Notice, PlayerResult, Result
 from stance.types import ImageArray
 from tests.unit.academy.invented_academy import screen_invented
 from tests.unit.invented import drawn_result
 from tests.unit.reports.scenes import invented_scene
 from tests.unit.results.invented import invented_defender, invented_player, invented_result
+
+EMPTY = (
+    "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' width='240' height='320'/%3E"
+)
+
+
+class Pictured(ClipReports):
+    """Reports that have a picture of every ready position."""
+
+    def link(self, result: Result, player: PlayerResult | None = None, number: int = 0) -> str:
+        """Where a report would be."""
+        return f"../kept/{result.clip.file}/report.html"
+
+    def picture(self, result: Result, player: PlayerResult, number: int) -> str:
+        """An empty picture."""
+        return EMPTY
 
 
 def make_pages() -> Iterator[tuple[str, str]]:
@@ -41,6 +58,7 @@ def make_pages() -> Iterator[tuple[str, str]]:
         for count in (9, 2)
     )
     yield "comparison", comparison_html(compare(before[:2], after[:2]))
+    yield "comparison in pictures", comparison_html(compare(before[:2], after[:2]), Pictured())
     yield "comparison of a group", comparison_html(compare(before, after))
     clips = [SeasonClip(f"2026-0{n}-05", r, r.players[0]) for n, r in enumerate(before[:2], 1)]
     yield "season", season_html({"A-1": clips, "B-2": clips[:1]})
@@ -56,7 +74,8 @@ def make_pages() -> Iterator[tuple[str, str]]:
     yield "screening", screening_html(screening)
     for listed in screening.players:
         yield f"player {listed.player}", player_html(listed)
-    yield "family", family_html(screening.players[0])
+    yield "player in pictures", player_html(screening.players[0], Pictured())
+    yield "family in pictures", family_html(screening.players[0], Pictured())
 
 
 def invented_pictures(player: PlayerResult) -> dict[PictureKey, ImageArray]:

@@ -8,21 +8,11 @@ import pytest
 from stance.academy.advice import advise_player
 from stance.academy.player_page import family_html, page_name, player_html
 from stance.academy.statement import describe_player
-from stance.comparison.clip_reports import ClipReports
 from tests.unit.academy.invented_academy import screen_invented
+from tests.unit.invented_pages import Pictured
 from tests.unit.page_text import read_page
 
 NAME = '<b>Ann & "Bo"'
-
-
-class Pictured(ClipReports):
-    """Reports that have a picture of every ready position."""
-
-    def link(self, result, player=None, number=0):
-        return f"../kept/{result.clip.file}/report.html"
-
-    def picture(self, result, player, number):
-        return "data:image/jpeg;base64,AAAA"
 
 
 @pytest.fixture(scope="module")
@@ -69,11 +59,14 @@ def test_a_player_without_a_sign_shows_the_typical_stances(players):
 
 def test_the_familys_page_leads_nowhere_and_names_nobody_else(players):
     player = by_name(players, "S")
+    clips = tuple(replace(clip, session="with Bo") for clip in player.clips)
+    player = replace(player, clips=clips)
+    assert "with Bo" in player_html(player) and "with Bo" not in family_html(player)
     html = family_html(player, Pictured())
     assert "href" not in html and html.count("<img ") == 4
     assert set(re.findall(r'src="(.{5})', html)) == {"data:"}
     for other in players:
-        if other is not player:
+        if other.player != player.player:
             assert other.player not in html and not any(c.file in html for c in other.clips)
     assert all(clip.file not in html and clip.key not in html for clip in player.clips)
     text = " ".join(re.sub("<[^>]+>", " ", html).split())
