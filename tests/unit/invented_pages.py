@@ -22,9 +22,7 @@ from tests.unit.invented import drawn_result
 from tests.unit.reports.scenes import invented_scene
 from tests.unit.results.invented import invented_defender, invented_player, invented_result
 
-EMPTY = (
-    "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' width='240' height='320'/%3E"
-)
+EMPTY = "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' width='240' height='320'/%3E"
 
 
 class Pictured(ClipReports):
