@@ -217,7 +217,7 @@ def hair_piece(body: Body, colour: Colour, thickness: float, low: float) -> Piec
     triangles = _all_corners(on, model.triangles)
     used, flat = np.unique(triangles, return_inverse=True)
     normals = _normals(body.vertices, model.triangles)[used]
-    surface = Surface(colour, roughness=0.45, bumps=0.4, period=0.006)
+    surface = Surface(colour, roughness=0.45)
     return Piece(
         body.vertices[used] + thickness * normals,
         flat.reshape(-1, 3),

@@ -15,8 +15,8 @@ PLAIN, STRIPES, CHECKS, CLOUDS, GRAIN = "plain", "stripes", "checks", "clouds", 
 class Surface:
     """How a surface takes light; colours are linear, sizes metres.
 
-    `pattern` mixes `colour` with `second`, repeating every `period`; `bumps` is how strongly fine
-    unevenness of that kind shades; `through` is the share of light that passes (a net).
+    `pattern` mixes `colour` with `second`, repeating every `period`; `flesh` is the share of light
+    that skin scatters below its surface, `through` the share that passes (a net).
     """
 
     colour: Colour
@@ -24,7 +24,6 @@ class Surface:
     pattern: str = PLAIN
     period: float = 0.1
     roughness: float = 0.6
-    bumps: float = 0.0
     flesh: float = 0.0
     through: float = 0.0
 

@@ -214,7 +214,7 @@ def _cloth(rng: np.random.Generator, plain: bool = False) -> Surface:
     pattern = PLAIN if plain else str(rng.choice((PLAIN, PLAIN, STRIPES, CHECKS, CLOUDS)))
     period = float(rng.choice((0.02, 0.06, 0.2)) * rng.uniform(0.7, 1.4))
     first, second = (_triple(colour) for colour in colours)
-    return Surface(first, second, pattern, period, float(rng.uniform(0.35, 1.0)), 0.25)
+    return Surface(first, second, pattern, period, float(rng.uniform(0.35, 1.0)))
 
 
 def _blend(rng: np.random.Generator, colours: Sequence[Colour]) -> Colour:
