@@ -4,10 +4,11 @@ The rules stand in docs/comparing.md.
 """
 
 import math
+from collections.abc import Sequence
 
 from stance.assessment.advice import advise as advise_clips
 from stance.assessment.tendencies import gather_tendencies
-from stance.comparison.model import ShareChange
+from stance.comparison.model import Change, ShareChange
 from stance.runtime.language import gettext as _
 from stance.runtime.language import ngettext
 from stance.statistics.pooled import Pool, PooledShare
@@ -60,6 +61,27 @@ def advise(
             _("Before you build on this, film another day from the same place as before.")
         )
     return " ".join(filter(None, sentences))
+
+
+def advise_group(over: ShareChange, changes: Sequence[Change], filmed_differently: bool) -> str:
+    """What to do next with a group; where its players went different ways, each by itself.
+
+    Parameters
+    ----------
+    over
+        the group's change of the share of over-side-on
+    changes
+        of its players
+    filmed_differently
+        whether filming differs between the sets
+    """
+    verdicts = {change.classes["over_side_on"].verdict for change in changes}
+    if {"up", "down"} <= verdicts:
+        return _(
+            "The players went different ways: go by what to do with each, below, and ask what the "
+            "better ones did."
+        )
+    return advise(over, filmed_differently, players=len(changes))
 
 
 def find_work_on(after: Pool, over: PooledShare, leading: PooledShare) -> str:

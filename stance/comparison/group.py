@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from stance.comparison.advice import advise
+from stance.comparison.advice import advise_group
 from stance.comparison.changes import judge_interval
 from stance.comparison.met_set import MET_SET, met_set_share
 from stance.comparison.model import Change, MeasureChange, ShareChange
@@ -89,7 +89,7 @@ def compare_group(changes: Sequence[Change], clusterings: Mapping[str, Clusterin
         met_set,
         measures,
         (sentences[0], *name_changed(changes), *sentences[1:], *describe_met_set(met_set)),
-        advise(over, filmed_differently, players=len(changes)),
+        advise_group(over, changes, filmed_differently),
         warnings,
     )
 

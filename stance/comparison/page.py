@@ -128,7 +128,7 @@ def _describe_part(
         "positions": len(change.before.positions) + len(change.after.positions),
         "examples": _list_examples(change, reports),
         "rows": [
-            *(_share_row(what, _(COUNTED_TITLES[what]), change.share_of(what)) for what in _SHOWN),
+            *(_share_row(what, _(COUNTED_TITLES[what]), change.share_of(what)) for what in shown),
             *(
                 [_share_row("met_set", _("strokes met set"), change.met_set)]
                 if change.met_set.before.assessed or change.met_set.after.assessed
@@ -142,7 +142,7 @@ def _describe_part(
             if (words := format_sides(pool))
         ],
         "shares": [
-            {"name": _(COUNTED_TITLES[what]), "chart": _draw_share(change, what)} for what in _SHOWN
+            {"name": _(COUNTED_TITLES[what]), "chart": _draw_share(change, what)} for what in shown
         ],
         "measures": [
             {"name": _(MEASURE_TITLES[name]), "chart": _draw_mean(change, name)}

@@ -142,15 +142,16 @@ def describe_met_set(met_set: ShareChange) -> list[str]:
 
 def name_changed(changes: Sequence[Change]) -> list[str]:
     """Which players of a group surely became better or worse; nothing where none did."""
-    sentences = []
-    for verdict, text in (
-        ("down", _("Surely better: {players}.")),
-        ("up", _("Surely worse: {players}.")),
-    ):
-        names = [c.player for c in changes if c.classes["over_side_on"].verdict == verdict]
-        if names:
-            sentences.append(text.format(players=join_words(names)))
-    return sentences
+    better, worse = (
+        join_words([c.player for c in changes if c.classes["over_side_on"].verdict == verdict])
+        for verdict in ("down", "up")
+    )
+    if better and worse:
+        text = _("Surely better: {better}; surely worse: {worse}.")
+        return [text.format(better=better, worse=worse)]
+    if better:
+        return [_("Surely better: {players}.").format(players=better)]
+    return [_("Surely worse: {players}.").format(players=worse)] if worse else []
 
 
 def _describe_nothing(before: bool, after: bool) -> str:

@@ -57,3 +57,19 @@ def test_players_filmed_differently_are_noted_for_the_group():
     comparison = compare(before, after)
     assert [w.code for w in comparison.whole.warnings] == ["filming"]
     assert "filming_view" in [w.code for w in comparison.players[0].warnings]
+
+
+def test_players_who_went_different_ways_are_judged_each_by_itself():
+    random = np.random.default_rng(6)
+    counts = {"A-1": (11, 1), "B-2": (1, 11)}
+    before, after = (
+        [
+            drawn_result(random, c[side], 12, n, certain=True)
+            for n, c in counts.items()
+            for _ in "123"
+        ]
+        for side in (0, 1)
+    )
+    whole = compare(before, after).whole
+    assert whole.sentences[1] == "Surely better: A-1; surely worse: B-2."
+    assert whole.advice.startswith("The players went different ways")

@@ -37,6 +37,7 @@ def test_every_player_of_a_group_is_on_the_page():
     comparison = compare(before, after)
     text = read_page(comparison_html(comparison))
     assert "How often each player was over-side-on" in text
+    assert text.count("racket foot in front") == 2 and text.count("Feet, on average") == 3
     for change in comparison.players:
         assert change.player in text and all(s in text for s in change.sentences)
 
