@@ -60,7 +60,7 @@ CLASS_NAMES: dict[StanceClass, str] = {
     NOT_ASSESSED: N_("not assessed"),
 }
 
-RACKET_FOOT_LEADING = N_("racket foot leading")
+RACKET_FOOT_LEADING = "racket foot leading"
 """Remark on a ready position whose racket foot is nearer the net: it fits no class well."""
 
 NET_UNKNOWN = N_("direction of the net not known")

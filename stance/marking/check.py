@@ -66,7 +66,7 @@ def draw_court_check(clip: str | Path, court_file: Path | None, picture: Path) -
     turn = format_number(least_direction_error_deg(calibrated.camera), 1)
     caption = (
         source,
-        _("adds {turn} degrees to the uncertainty of a direction").format(turn=turn),
+        _("adds {turn} degrees to the error of an angle").format(turn=turn),
     )
     court = trace_court(calibrated.camera)
     drawn = court_picture(place.background, court.lines, court.net, marks, caption)
