@@ -4,7 +4,7 @@
 of N clips and judges court files for each as the analysis does: the clip's own, marked well and
 badly; that of the phone turned or moved afterwards; those of other clips; and its own in a picture
 whose lines can't be seen. It prints how many of each are taken, taken with a notice, replaced by
-the court that finds itself, and refused.
+the court that finds itself, and refused; and how far lead angles are off with those that are taken.
 """
 
 import argparse
@@ -17,7 +17,7 @@ import numpy as np
 import scipy
 
 from stance.court.calibration import CalibratedCourt, FoundCourt, calibrate
-from stance.court.camera import Camera, camera_centre
+from stance.court.camera import Camera, camera_centre, floor_point, project
 from stance.court.court_file import MarkedCourt
 from stance.court.detection.agreement import LineAgreement, measure_agreement
 from stance.court.detection.detect import find_court
@@ -79,10 +79,15 @@ def list_trials(still: Still, stills: list[Still], rng: np.random.Generator) -> 
             yield Trial(kind, camera, still)
     for degrees in (0.25, 0.5, 1.0, 2.0, 4.0, 8.0):
         turn = degrees * rng.choice((-1, 1))
-        yield Trial(f"phone turned by {degrees:g} degrees", _move(still.camera, turn), still)
+        yield Trial(f"phone turned by {degrees:g} degrees", _move(still.camera, "y", turn), still)
+    for way, axis in (("tilted", "x"), ("rolled", "z")):
+        for degrees in (0.25, 0.5, 1.0):
+            turn = degrees * rng.choice((-1, 1))
+            moved = _move(still.camera, axis, turn)
+            yield Trial(f"phone {way} by {degrees:g} degrees", moved, still)
     for metres in (0.1, 0.3, 1.0):
         away = metres / np.sqrt(2) * rng.choice((-1, 1), 2)
-        yield Trial(f"phone moved by {metres:g} m", _move(still.camera, 0.0, away), still)
+        yield Trial(f"phone moved by {metres:g} m", _move(still.camera, "y", 0.0, away), still)
     shape = [s for s in stills if s is not still and _same_shape(s.camera, still.camera)]
     for other in shape[:OTHERS]:
         yield Trial("another clip's", _resize(other.camera, still.camera.image_size), still)
@@ -117,11 +122,32 @@ def _mark(clip: Clip, noise_px: float, points: int) -> Camera | None:
         return None
 
 
+def measure_lead_error(taken: Camera, true: Camera) -> float:
+    """How far lead angles are off with a camera, degrees: the mean over stances in the picture.
+
+    Stances of 0.5 m at nine places of the defenders' half, with the racket foot back by 0, 25 and
+    45 degrees.
+    """
+    errors: list[float] = []
+    bases = np.array([[x, y, 0.0] for x in (-2.0, 0.0, 2.0) for y in (-5.5, -4.0, -2.5)])
+    for lead_deg in (0.0, -25.0, -45.0):
+        lead = np.radians(lead_deg)
+        half = 0.25 * np.array([np.cos(lead), np.sin(lead), 0.0])
+        with np.errstate(invalid="ignore"):
+            ends = [project(true, bases + sign * half) for sign in (-1, 1)]
+            inside = [((p > 0) & (p < true.image_size)).all(axis=1) for p in ends]
+        other, racket = (floor_point(taken, pixels)[:, :2] for pixels in ends)
+        line = (racket - other)[inside[0] & inside[1]]
+        turned = np.degrees(np.arctan2(line[:, 1], line[:, 0])) - lead_deg
+        errors += np.abs((turned + 180.0) % 360.0 - 180.0).tolist()
+    return float(np.nanmean(errors)) if errors else float("nan")
+
+
 def _move(
-    camera: Camera, pan_deg: float, away: FloatArray | tuple[float, float] = (0, 0)
+    camera: Camera, axis: str, turn_deg: float, away: FloatArray | tuple[float, float] = (0, 0)
 ) -> Camera:
-    """A camera turned to the side, and moved along the floor, metres."""
-    turn = scipy.spatial.transform.Rotation.from_euler("y", pan_deg, degrees=True).as_matrix()
+    """A camera turned about one of its axes, and moved along the floor, metres."""
+    turn = scipy.spatial.transform.Rotation.from_euler(axis, turn_deg, degrees=True).as_matrix()
     rotation = turn @ camera.rotation
     centre = camera_centre(camera) + [*away, 0.0]
     return replace(camera, rotation=rotation, translation=-rotation @ centre)
@@ -156,17 +182,30 @@ def main() -> None:
     trials = [trial for still in stills for trial in list_trials(still, stills, rng)]
     answers: dict[str, Counter[str]] = {}
     seen: dict[str, list[float]] = {}
+    off: dict[str, list[float]] = {}
     for trial in trials:
         agreement = measure_agreement(trial.camera, trial.still.picture)
-        answers.setdefault(trial.kind, Counter())[judge(trial, agreement)] += 1
+        answer = judge(trial, agreement)
+        answers.setdefault(trial.kind, Counter())[answer] += 1
         seen.setdefault(trial.kind, []).append(agreement.seen)
+        if answer in ("agrees", "unseen"):
+            error = measure_lead_error(trial.camera, trial.still.camera)
+            off.setdefault(trial.kind, []).append(error)
     titles = " | ".join(ANSWERS.values())
-    print(f"| court file | n | lines seen: least, median, most | {titles} |")
-    print("|---|---|---|---|---|---|---|")
+    print(
+        f"| court file | n | lines seen: least, median, most | {titles} "
+        "| lead angle off with those taken: median, most, degrees |"
+    )
+    print("|---|---|---|---|---|---|---|---|")
     for kind, counts in answers.items():
         parts = np.percentile(seen[kind], [0, 50, 100])
         shown = " | ".join(str(counts[answer]) for answer in ANSWERS)
-        print(f"| {kind} | {counts.total()} | {', '.join(f'{p:.2f}' for p in parts)} | {shown} |")
+        known = [error for error in off.get(kind, []) if np.isfinite(error)]
+        error = f"{np.median(known):.1f}, {np.max(known):.1f}" if known else ""
+        print(
+            f"| {kind} | {counts.total()} | {', '.join(f'{p:.2f}' for p in parts)} | {shown} "
+            f"| {error} |"
+        )
 
 
 if __name__ == "__main__":

@@ -28,11 +28,13 @@ from tests.evaluation.court_accuracy import WRONG_M, pictures_of
 from tests.rendering.cameras import AZIMUTHS_DEG, VIEWS, ViewCamera, WideLens
 from tests.rendering.clips import Clip, draw_clip
 from tests.rendering.marked_court import mark_seen
+from tests.rendering.players import pose_player
 from tests.rendering.splits import generator
 from tests.rendering.wide_lenses import WIDE_LENSES, aim_wide, film_through
 
 SCATTERS_PX = (0.5, 1.0)
 MARKS = 12
+FEET_M = 0.15
 GRID = np.array([[x, y, 0.0] for x in np.linspace(-3, 3, 7) for y in np.linspace(-6.5, 0, 14)])
 
 Place = Callable[[FloatArray], FloatArray]
@@ -92,7 +94,9 @@ def evaluate(count: int, first: int, split: str) -> None:
     """Print the errors of found and marked courts."""
     results: dict[str, list[Errors | None]] = {}
     for lens, clip in draw_cases(count, first, split):
-        found = find_court(pictures_of(clip, 1)[0]).court
+        joints = pose_player(clip.player, clip.drill.posture(0.0)).joints
+        feet = clip.camera.project(joints[joints[:, 2] < FEET_M])[:, :2]
+        found = find_court(pictures_of(clip, 1)[0], feet).court
         ways = {"found": None if found is None else found.camera}
         for scatter in SCATTERS_PX:
             marked = mark(clip.camera, scatter, clip.seed)

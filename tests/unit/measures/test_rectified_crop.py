@@ -1,5 +1,7 @@
 """Portraits: level, straight at the player, the same rays as the picture."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -7,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from stance.court.camera import Camera, camera_centre, project
+from stance.court.camera import Camera, camera_centre, project, viewing_ray
 from stance.measures.rectified_crop import (
     RECTIFIED_FACTOR,
     RECTIFIED_PIXELS,
@@ -75,6 +77,24 @@ def test_a_point_shows_in_the_rectified_crop_where_its_camera_says(zoom: float) 
     # The circle is drawn on whole pixels of the picture.
     tolerance = 0.75 * taker.matrix[0, 0] / camera.matrix[0, 0] + 0.2
     np.testing.assert_allclose(found, project(taker, point), atol=tolerance)
+
+
+def test_a_bent_picture_gives_the_same_rectified_crop_as_a_straight_one() -> None:
+    straight = behind_camera()
+    bent = replace(straight, distortion=-0.3)
+    # Low to the left, where the lens bends most.
+    joints = figure((-1.6, -4.0))
+    crops = []
+    for camera in (straight, bent):
+        rows, columns = np.mgrid[:720, :1280] + 0.5
+        rays = viewing_ray(camera, np.stack([columns, rows], axis=-1))
+        waves = 127.5 + 127.5 * np.sin(60.0 * rays)
+        taker = rectified_camera(straight, project(straight, joints))
+        crops.append(rectified_crop(waves.astype(np.uint8), camera, taker).astype(float))
+    assert np.ptp(crops[0]) > 200.0
+    shown = (crops[0] > 0).any(axis=-1) & (crops[1] > 0).any(axis=-1)
+    assert shown.mean() > 0.5
+    assert np.abs(crops[0] - crops[1])[shown].mean() < 2.0
 
 
 def test_outside_the_picture_is_black() -> None:
