@@ -8,6 +8,7 @@ from stance.court.camera import Camera, projection_parameter_jacobian
 from stance.court.court_file import MarkedCourt, span_a_plane
 from stance.court.floor_error import on_floor
 from stance.court.pose import (
+    LENS_POINTS,
     MARKING_NOISE,
     estimate_covariance,
     estimate_marking_noise,
@@ -23,11 +24,16 @@ CONTRADICTION_LIMIT = 8 / 1280
 
 OUTLIER_LIMIT = 12 / 1280
 
-_BENT = _(
+_BENT_TOO_MUCH = _(
     "If straight lines look strongly bent in the picture, film with a narrower field of view, or "
     "with the camera's correction of bent lines switched on: a lens that bends more than a "
     "fisheye's can't be allowed for."
 )
+
+_BENT = _(
+    "If straight lines look bent in the picture, as through an action camera's lens, mark {number} "
+    "points or more, so that the bend can be told."
+).format(number=LENS_POINTS)
 
 
 class MisfitPointError(InputError):
@@ -96,6 +102,8 @@ def find_contradiction(marked: MarkedCourt) -> InputError:
                 "and mark one or two more so that the wrong one can be found."
             )
         )
+    few = len(marked.pixels) < LENS_POINTS
+    bent = _BENT if few else _BENT_TOO_MUCH
     left_out = []
     for index in range(len(marked.pixels)):
         rest = replace(
@@ -114,13 +122,15 @@ def find_contradiction(marked: MarkedCourt) -> InputError:
                 "The marked points do not fit together: no camera above the floor sees the "
                 "court like that, whichever of them is left out. Check the court place of each."
             )
-            + f" {_BENT}"
+            + f" {bent}"
         )
     noise, worst, camera = min(left_out, key=lambda entry: entry[0])
     expected = marked.pixels[worst] + reprojection_errors(camera, marked)[worst]
     sentence = _describe_misfit(marked, worst, expected)
     if noise > limit:
-        sentence += " " + _("Others do not fit well either; check them all.") + f" {_BENT}"
+        sentence += " " + _("Others do not fit well either; check them all.")
+    if noise > limit or few:
+        sentence += f" {bent}"
     return MisfitPointError(sentence, worst, expected)
 
 

@@ -26,8 +26,11 @@ FOCAL_RANGE = (0.3, 5.0)
 
 # Phones' lenses bend a picture by less than the spread or little more, those of action cameras by
 # ten times as much: the prior is Cauchy's, which holds the first and lets the second go. It is
-# meant for lenses shorter than 54 mm, phones' second ones included.
+# meant for lenses shorter than 54 mm, phones' second ones included. With fewer marks than
+# `LENS_POINTS` rough ones look bent where nothing is, so the prior is a normal one.
 DISTORTION_SPREAD = 0.03
+
+LENS_POINTS = 8
 
 _LONGEST_PHONE = 1.5
 
@@ -65,7 +68,7 @@ def fit_camera(
     noise = MARKING_NOISE * max(image_size)
     starts = [
         (np.sum(_weigh_misfit(start, points, pixels, noise) ** 2), start)
-        for bend in _BENDS
+        for bend in (_BENDS if len(pixels) >= LENS_POINTS else _BENDS[:1])
         for start in _list_starts(court_points, pixels, image_size, bend)
         if depth(start, points).min() > 0
     ]
@@ -168,12 +171,6 @@ def focal_misfit(camera: Camera) -> float:
     return float(np.log(relative / USUAL_FOCAL) / FOCAL_SPREAD)
 
 
-def distortion_misfit(camera: Camera) -> float:
-    """By how many standard deviations a lens bends more than phones' do, by Cauchy's prior."""
-    share = camera.distortion / _spread_distortion(camera)
-    return float(np.sign(share) * np.sqrt(np.log1p(share**2)))
-
-
 def weigh_distortion(camera: Camera) -> float:
     """One by the variance of the distortion, by Cauchy's prior as a normal one of like weight."""
     spread = _spread_distortion(camera)
@@ -260,7 +257,10 @@ def _weigh_misfit(
     On its way through contradictory points the fit can meet a camera that has one in its own plane,
     where the picture has no place for it.
     """
-    priors = [focal_misfit(camera), distortion_misfit(camera)]
+    bent = camera.distortion / _spread_distortion(camera)
+    if len(points) >= LENS_POINTS:
+        bent = np.sign(bent) * np.sqrt(np.log1p(bent**2))
+    priors = [focal_misfit(camera), bent]
     misfit = np.append((project(camera, points) - pixels).ravel() / noise, priors)
     known = np.nan_to_num(misfit, nan=_LARGEST_MISFIT)
     bounded: FloatArray = np.clip(known, -_LARGEST_MISFIT, _LARGEST_MISFIT)

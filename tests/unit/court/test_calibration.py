@@ -19,7 +19,8 @@ from stance.court.camera import (
 )
 from stance.court.court_file import MarkedCourt
 from stance.court.floor_error import floor_direction_error
-from stance.court.pose import MARKING_NOISE, straighten
+from stance.court.pose import LENS_POINTS, MARKING_NOISE, straighten
+from stance.errors import InputError
 from tests.unit.court.cameras import (
     CORNERS,
     NEAR_HALF,
@@ -27,6 +28,7 @@ from tests.unit.court.cameras import (
     SIX,
     SIZE,
     VIEWS,
+    camera_at,
     marked_by,
     on_floor,
 )
@@ -60,6 +62,35 @@ def test_pose_agrees_with_opencvs_solver_on_noisy_marks(view):
     assert np.degrees(turn) < 0.02
     np.testing.assert_allclose(translation[:, 0], found.camera.translation, atol=0.005)
     assert 0.5 < found.error_px < 2.0
+
+
+def seen_through_an_action_camera(places, seed=0):
+    camera = camera_at([3.4, -8.8, 2.4], 22.0, 12.0, focal=640.0)
+    vector = cv2.Rodrigues(camera.rotation)[0]
+    lens = np.array([-0.25, 0.07, 0, 0])
+    points = on_floor(places)
+    pixels = cv2.projectPoints(points, vector, camera.translation, camera.matrix, lens)[0][:, 0]
+    return pixels + np.random.default_rng(seed).normal(0, 0.5, pixels.shape)
+
+
+def test_marks_through_an_action_cameras_lens_tell_its_bend():
+    pixels = seen_through_an_action_camera(NEAR_HALF)
+    inside = ((pixels > 0) & (pixels < SIZE)).all(axis=1)
+    assert inside.sum() >= LENS_POINTS
+    found = calibrate(MarkedCourt(SIZE, NEAR_HALF[inside], pixels[inside])).camera
+    assert -0.35 < found.distortion < -0.2
+    stance = np.array([[-0.3, -4.0], [0.3, -4.0]])
+    left, right = floor_point(found, seen_through_an_action_camera(stance))
+    assert np.linalg.norm((left + right)[:2] / 2 - [0, -4.0]) < 0.05
+    assert abs(np.degrees(np.arctan2(*(right - left)[1::-1]))) < 2.0
+
+
+def test_few_marks_through_such_a_lens_are_refused_and_more_asked_for():
+    places = CORNERS[:, :2] * [0.99, 0.99]
+    places[:2, 1] += 0.7
+    six = np.concatenate([places, [[-3.03, -2.0], [3.03, -2.0]]])
+    with pytest.raises(InputError, match="mark 8 points or more"):
+        calibrate(MarkedCourt(SIZE, six, seen_through_an_action_camera(six)))
 
 
 def test_focal_length_agrees_with_the_planes_closed_form():
