@@ -250,13 +250,12 @@ def test_a_court_file_from_before_the_phone_was_moved_is_replaced_by_the_found_c
     assert analysis.result.court.source == "found"
     assert {"court_file_replaced", "court_found"} <= {n.code for n in analysis.result.warnings}
     (player,), (right,) = analysis.result.players, sample.result.players
-    classes = [
-        (found.stance_class, marked.stance_class)
-        for found, marked in zip(player.ready_positions, right.ready_positions, strict=True)
-    ]
-    # A found court is less sure than a marked one, and so may be a class near a limit.
-    assert all(found in (marked, NOT_ASSESSED) for found, marked in classes)
-    assert sum(found == marked for found, marked in classes) >= len(classes) - 1
+    # The one short stand between strokes may count with one court and not with the other.
+    classes, marked = (
+        [p.stance_class for p in who.ready_positions if p.duration_s > 0.35]
+        for who in (player, right)
+    )
+    assert classes == marked
     write_analysis(analysis, CLIP, tmp_path, overlay=False)
     again = analyse(CLIP, moved_court, replace(RIGHT, cache_folder=tmp_path))
     assert again.cached_in == tmp_path and to_json(again.result) == to_json(analysis.result)
