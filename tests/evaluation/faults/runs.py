@@ -23,9 +23,9 @@ _GONE_S = 5.0
 
 _GIVEN_UP_S = 240.0
 
-# Numbers of a result may differ so much with the arithmetic of another processor: half a degree, a
-# tenth of most standard errors.
-_CLOSE = 0.5
+# Numbers of a result may differ so much with the arithmetic of another processor: angles by half a
+# degree, a tenth of most standard errors; all else (metres, probabilities) by a fiftieth.
+_CLOSE_DEG, _CLOSE = 0.5, 0.02
 
 RUNS = ("analysis", "screening")
 
@@ -170,15 +170,18 @@ def _is_close(file: str, found: bytes | None, expected: bytes | None) -> bool:
     return not is_result or _are_close(json.loads(found), json.loads(expected))
 
 
-def _are_close(one: object, other: object) -> bool:
+def _are_close(one: object, other: object, most: float = _CLOSE) -> bool:
     """Whether two JSON values are the same but for numbers, which differ little."""
     match one, other:
         case dict(), dict():
-            return one.keys() == other.keys() and all(_are_close(one[k], other[k]) for k in one)
+            return one.keys() == other.keys() and all(
+                _are_close(one[key], other[key], _CLOSE_DEG if key.endswith("_deg") else _CLOSE)
+                for key in one
+            )
         case list(), list():
             return len(one) == len(other) and all(map(_are_close, one, other))
         case float(), float():
-            return math.isclose(one, other, rel_tol=0.1, abs_tol=_CLOSE)
+            return math.isclose(one, other, rel_tol=0.1, abs_tol=most)
     return one == other
 
 
