@@ -141,7 +141,8 @@ def _compare(name: str, place: Path, base: Path, setting: Setting) -> Seen:
     if unlike:
         settings = " ".join(f"{k}={v}" for k, v in setting.variables.items())
         raise Fault(f"{name} differs with {setting.cores} cores, {settings}: {', '.join(unlike)}")
-    return Seen(identical=True, left_over=list_unfinished(place), seconds=seconds)
+    identical = None if is_other_arithmetic else True
+    return Seen(identical=identical, left_over=list_unfinished(place), seconds=seconds)
 
 
 def _differences(name: str, folder: Path, base: Path, close: bool = False) -> tuple[str, ...]:
