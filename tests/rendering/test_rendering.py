@@ -26,6 +26,7 @@ from tests.rendering import (
     splits,
     stances,
     stills,
+    wide_lenses,
 )
 from tests.rendering.body import Phenotype, make_body
 from tests.rendering.drill import draw_drill
@@ -183,6 +184,29 @@ def test_projection_agrees_with_opencv(corner_camera):
     )
     found = corner_camera.project(points)[:, :2]
     np.testing.assert_allclose(found, expected[:, 0], atol=1e-6)
+
+
+def test_a_wide_lens_projects_as_opencv_says(corner_camera):
+    wide = replace(corner_camera, wide=wide_lenses.bent_by(-0.25, 0.07))
+    points = np.random.default_rng(0).uniform((-3, -6, 0), (3, 0, 2), (200, 3))
+    rotation, _ = cv2.Rodrigues(wide.rotation)
+    terms = np.array([-0.25, 0.07, 0.0, 0.0])
+    expected, _ = cv2.projectPoints(points, rotation, wide.translation, wide.matrix, terms)
+    np.testing.assert_allclose(wide.project(points)[:, :2], expected[:, 0], atol=1e-3)
+
+
+@pytest.mark.parametrize("lens", wide_lenses.WIDE_LENSES)
+def test_viewing_rays_undo_the_projection_of_wide_lenses(corner_camera, lens):
+    wide = replace(corner_camera, wide=wide_lenses.WIDE_LENSES[lens])
+    through = rays.pixel_rays(wide, raster.Window(20, 400, 60, 40))
+    shown = wide.project(wide.centre + 5.0 * through)
+    np.testing.assert_allclose(shown[0, :, 0], np.arange(20, 80) + 0.5, atol=1e-3)
+    np.testing.assert_allclose(shown[:, 0, 1], np.arange(400, 440) + 0.5, atol=1e-3)
+
+
+def test_a_lens_that_would_show_rays_twice_is_refused():
+    with pytest.raises(ValueError, match="twice"):
+        wide_lenses.bent_by(-0.35, 0.0)
 
 
 def test_a_camera_shows_its_target_where_it_should(corner_camera):
