@@ -95,9 +95,7 @@ def watch(
     stillness = CameraStillnessCheck(clip.image_size)
     with single_threaded_libraries():
         with PlayerWatcher(clip, options, timings) as watcher:
-            frames = timings.each(
-                read_frames(clip.path, options.workers, options.effort.rate or np.inf), "decode"
-            )
+            frames = _decode(clip, options, timings)
             if motion is None:
                 # In the thread that decodes, which mostly waits.
                 frames = _check_stillness(frames, stillness, timings)
@@ -116,6 +114,12 @@ def watch(
         return WatchResult(
             motion, np.array(times), watcher.players(len(times)), watcher.opponents(len(times))
         )
+
+
+def _decode(clip: ClipContext, options: WatchOptions, timings: Timings) -> Iterator[Frame]:
+    """The clip's frames, as many as are needed."""
+    frames = read_frames(clip.path, options.workers, options.effort.rate or np.inf)
+    return timings.each(frames, "decode")
 
 
 def _frames_ahead(image_size: tuple[int, int]) -> int:
