@@ -35,5 +35,5 @@ def test_letters_go_from_left_to_right_and_names_go_with_them() -> None:
         AnalysisOptions(hand="right", names={"B": "Mia"}),
     )
     left, right = found.result.players
-    assert (left.player, right.player, right.title) == ("A", "B", "Mia (B)")
+    assert (left.player, right.player, right.title) == ("A", "B", "Mia")
     assert left.ready_positions[0].base_m[0] < right.ready_positions[0].base_m[0]
