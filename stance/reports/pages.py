@@ -18,11 +18,6 @@ from stance.runtime.language import (
 from stance.runtime.template_cache import template_cache
 
 
-def counted(number: int, what: str) -> str:
-    """A number of things in words: "1 clip", "2 clips"."""
-    return f"{number} {what}" + ("" if number == 1 else "s")
-
-
 def page(template: str, **content: Any) -> str:
     """The text of a page.
 

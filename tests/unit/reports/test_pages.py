@@ -4,13 +4,9 @@ import pytest
 from jinja2 import UndefinedError
 
 from stance.reports.clip import report_html
-from stance.reports.pages import chart, counted, page
+from stance.reports.pages import chart, page
 from stance.reports.time_line import time_line
 from tests.unit.results.invented import invented_result
-
-
-def test_one_thing_is_counted_without_an_s():
-    assert [counted(n, "clip") for n in (0, 1, 2)] == ["0 clips", "1 clip", "2 clips"]
 
 
 def test_text_in_a_chart_is_escaped_and_the_chart_itself_is_not_escaped_again():
