@@ -24,10 +24,10 @@ FOCAL_SPREAD = 0.5
 
 FOCAL_RANGE = (0.3, 5.0)
 
-# Phones' lenses bend a picture by less than the spread or little more, those of action cameras by
-# ten times as much: the prior is Cauchy's, which holds the first and lets the second go. It is
-# meant for lenses shorter than 54 mm, phones' second ones included. With fewer marks than
-# `LENS_POINTS` rough ones look bent where nothing is, so the prior is a normal one.
+# Phones' lenses bend a picture by less than the spread or little more, those of action cameras draw
+# it in by ten times as much: inwards the prior is Cauchy's, which holds the first and lets the
+# second go. It is meant for lenses shorter than 54 mm, phones' second ones included. With fewer
+# marks than `LENS_POINTS` rough ones look bent where nothing is, so the prior is a normal one.
 DISTORTION_SPREAD = 0.03
 
 LENS_POINTS = 8
@@ -174,7 +174,7 @@ def focal_misfit(camera: Camera) -> float:
 def weigh_distortion(camera: Camera) -> float:
     """One by the variance of the distortion, by Cauchy's prior as a normal one of like weight."""
     spread = _spread_distortion(camera)
-    return 1.0 / (spread**2 + camera.distortion**2)
+    return 1.0 / (spread**2 + min(camera.distortion, 0.0) ** 2)
 
 
 def scale_distortion(camera: Camera, shortest: float) -> float:
@@ -258,8 +258,8 @@ def _weigh_misfit(
     where the picture has no place for it.
     """
     bent = camera.distortion / _spread_distortion(camera)
-    if len(points) >= LENS_POINTS:
-        bent = np.sign(bent) * np.sqrt(np.log1p(bent**2))
+    if bent < 0 and len(points) >= LENS_POINTS:
+        bent = -np.sqrt(np.log1p(bent**2))
     priors = [focal_misfit(camera), bent]
     misfit = np.append((project(camera, points) - pixels).ravel() / noise, priors)
     known = np.nan_to_num(misfit, nan=_LARGEST_MISFIT)
