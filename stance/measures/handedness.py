@@ -9,13 +9,11 @@ import numpy.typing as npt
 import scipy
 
 from stance.court.camera import Camera, project
-from stance.errors import StanceError
 from stance.measures.arm_motion import describe_arms
 from stance.people.floor import base_on_floor
 from stance.people.landmarks import LEFT_HIP, LEFT_SHOULDER, RIGHT_HIP, RIGHT_SHOULDER
 from stance.people.track import Track
-from stance.runtime.language import gettext as _
-from stance.runtime.model_files import network_card
+from stance.runtime.model_files import damaged_file, network_card
 from stance.types import FloatArray, Hand
 
 ARMS_FILE = "arms.json"
@@ -119,12 +117,7 @@ def arms_model() -> ArmsModel:
             float(card["between_windows"]),
         )
     except (KeyError, TypeError, ValueError) as error:
-        raise StanceError(
-            _(
-                "The file {file} is missing from the installation or damaged; install the "
-                "tool anew."
-            ).format(file=ARMS_FILE)
-        ) from error
+        raise damaged_file(ARMS_FILE) from error
 
 
 def arms_log_odds(scores: FloatArray, model: ArmsModel) -> float:

@@ -12,9 +12,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from stance.errors import StanceError
-from stance.runtime.language import gettext as _
-from stance.runtime.model_files import network_card
+from stance.runtime.model_files import damaged_file, network_card
 from stance.types import CLASSES, FloatArray, StanceClass
 
 CALIBRATION_FILE = "class_calibration.json"
@@ -76,9 +74,4 @@ def inverse_temperature() -> float:
     try:
         return float(card["inverse_temperature"])
     except (KeyError, TypeError, ValueError) as error:
-        raise StanceError(
-            _(
-                "The file {file} is missing from the installation or damaged; "
-                "install the tool anew."
-            ).format(file=CALIBRATION_FILE)
-        ) from error
+        raise damaged_file(CALIBRATION_FILE) from error

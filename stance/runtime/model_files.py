@@ -28,8 +28,6 @@ CARDS_SHA256 = {
 """Of the JSON files of `models/`, which hold fitted numbers and the checksums of the networks; who
 trains or fits anew puts the new ones here."""
 
-_DAMAGED = _("The file {file} is missing from the installation or damaged; install the tool anew.")
-
 
 def models_folder() -> Path:
     """Return the folder of the models: inside the package or, in a checkout alone, beside it.
@@ -40,6 +38,12 @@ def models_folder() -> Path:
     if (checkout / "pyproject.toml").is_file():
         return checkout / "models"
     return Path(str(resources.files("stance"))) / "models"
+
+
+def damaged_file(name: str) -> StanceError:
+    """Return the error that says that a file of `models/` is missing or damaged."""
+    text = _("The file {file} is missing from the installation or damaged; install the tool anew.")
+    return StanceError(text.format(file=name))
 
 
 def network_card(name: str) -> dict[str, Any]:
@@ -54,10 +58,10 @@ def network_card(name: str) -> dict[str, Any]:
         data = (models_folder() / name).read_bytes()
         digest = hashlib.sha256(data).hexdigest()
         if digest != CARDS_SHA256.get(name, digest):
-            raise StanceError(_DAMAGED.format(file=name))
+            raise damaged_file(name)
         return dict(json.loads(data))
     except (OSError, ValueError) as error:
-        raise StanceError(_DAMAGED.format(file=name)) from error
+        raise damaged_file(name) from error
 
 
 def network_checksum(card: str) -> str:
@@ -71,7 +75,7 @@ def network_checksum(card: str) -> str:
     try:
         return str(network_card(card)["network_sha256"])
     except KeyError as error:
-        raise StanceError(_DAMAGED.format(file=card)) from error
+        raise damaged_file(card) from error
 
 
 def network_bytes(name: str, card: str) -> bytes:
@@ -90,9 +94,9 @@ def network_bytes(name: str, card: str) -> bytes:
     try:
         data = (models_folder() / name).read_bytes()
     except OSError as error:
-        raise StanceError(_DAMAGED.format(file=name)) from error
+        raise damaged_file(name) from error
     if hashlib.sha256(data).hexdigest() != network_checksum(card):
-        raise StanceError(_DAMAGED.format(file=name))
+        raise damaged_file(name)
     return data
 
 
