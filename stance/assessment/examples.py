@@ -36,7 +36,7 @@ def clearest_right(
         player,
         shown,
         lambda p: p.stance_class not in ("over_side_on", NOT_ASSESSED) and not p.has_leading_foot,
-        lambda p: (p.probabilities[p.stance_class], -_most_turned(p)),
+        lambda p: (p.probabilities[p.stance_class], -p.turned_deg),
     )
 
 
@@ -80,7 +80,7 @@ def clearest_wrong(
         player,
         shown,
         lambda p: p.stance_class == "over_side_on",
-        lambda p: (p.probabilities["over_side_on"], _most_turned(p)),
+        lambda p: (p.probabilities["over_side_on"], p.turned_deg),
     )
 
 
@@ -110,8 +110,3 @@ def _clearest(
         for sure, turned in [clearness(player.ready_positions[index])]
     }
     return max((key for key in found if key in shown), key=found.__getitem__, default=None)
-
-
-def _most_turned(position: ReadyPosition) -> float:
-    """The larger of the angles of feet and hips, without its sign, degrees."""
-    return max(abs(position.lead_angle_deg), abs(position.hip_yaw_deg))

@@ -92,7 +92,8 @@ def choose_clearest(
         so many at most
     """
     members = sorted(
-        _list_members(clips, stance_class), key=lambda m: (-_chance(m.position), -_turn(m.position))
+        _list_members(clips, stance_class),
+        key=lambda m: (-_chance(m.position), -m.position.turned_deg),
     )
     return _take_pictured(members, reports, most)
 
@@ -104,7 +105,7 @@ def choose_right(clips: Clips, reports: ClipReports) -> list[Example]:
     """
     members = [m for c in CLASSES if c != "over_side_on" for m in _list_members(clips, c)]
     right = [m for m in members if not m.position.has_leading_foot]
-    right.sort(key=lambda m: (-_chance(m.position), _turn(m.position)))
+    right.sort(key=lambda m: (-_chance(m.position), m.position.turned_deg))
     return _take_pictured(right, reports, 1)
 
 
@@ -140,15 +141,10 @@ def _sort_by_distance(members: Sequence[Example]) -> list[Example]:
 def _is_clear(position: ReadyPosition) -> bool:
     """Whether a ready position is surely of its class, and fits it well."""
     if position.stance_class == "over_side_on":
-        return _chance(position) >= _CLEAR and _turn(position) > DEFAULT_LIMITS.side_on_deg
+        return _chance(position) >= _CLEAR and position.turned_deg > DEFAULT_LIMITS.side_on_deg
     return _chance(position) >= _CLEAR and not position.has_leading_foot
 
 
 def _chance(position: ReadyPosition) -> float:
     """How sure its class is, to one percent."""
     return round(position.probabilities[position.stance_class], 2)
-
-
-def _turn(position: ReadyPosition) -> float:
-    """How far feet or hips are turned, the larger, degrees."""
-    return max(abs(position.lead_angle_deg), abs(position.hip_yaw_deg))

@@ -164,6 +164,11 @@ class ReadyPosition:
         return self.end_s - self.start_s
 
     @property
+    def turned_deg(self) -> float:
+        """How far feet or hips are turned, the larger, degrees."""
+        return max(abs(self.lead_angle_deg), abs(self.hip_yaw_deg))
+
+    @property
     def has_leading_foot(self) -> bool:
         """Whether it carries the remark that the racket foot leads."""
         return RACKET_FOOT_LEADING in self.remarks
