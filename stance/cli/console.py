@@ -1,5 +1,6 @@
 """What all commands share: errors as sentences, and progress on the terminal."""
 
+import _thread
 import errno
 import io
 import json
@@ -8,6 +9,7 @@ import sys
 import threading
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -23,6 +25,9 @@ if TYPE_CHECKING:
     from stance.runtime.progress import Progress
 
 INTERRUPTED = 130
+
+# Until the code that can't raise is left, seconds.
+_AGAIN_S = 0.05
 
 
 def say(text: str, err: bool = False) -> None:
@@ -101,19 +106,33 @@ def put_in_words(error: StanceError | OSError | ImportError) -> tuple[str, int]:
 @contextmanager
 def _stopped_by_signals() -> Iterator[None]:
     """Let the signals by which a system ends a program end it as Ctrl-C does."""
-    names = [name for name in ("SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)]
+    known = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
+    names = [name for name in known if hasattr(signal, name)]
     signals = [getattr(signal, name) for name in names]
     # Only the main thread may say what a signal does; what is ignored (nohup) stays so.
     is_main = threading.current_thread() is threading.main_thread()
     before = {s: signal.getsignal(s) for s in signals if is_main}
     for number in before:
-        if before[number] is signal.SIG_DFL:
-            signal.signal(number, signal.default_int_handler)
+        if before[number] in (signal.SIG_DFL, signal.default_int_handler):
+            signal.signal(number, _stop)
     try:
         yield
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+def _stop(number: int, frame: FrameType | None) -> None:
+    """Raise KeyboardInterrupt, wherever the program is."""
+    # MediaPipe's objects, interrupted while they are made, complain when they are freed.
+    sys.unraisablehook = _stop_again_if_lost
+    signal.default_int_handler(number, frame)
+
+
+def _stop_again_if_lost(unraisable: "sys.UnraisableHookArgs") -> None:
+    """Interrupt once more where the first time fell into code that can't raise."""
+    if issubclass(unraisable.exc_type, KeyboardInterrupt):
+        threading.Timer(_AGAIN_S, _thread.interrupt_main).start()
 
 
 @contextmanager

@@ -1,5 +1,6 @@
 """Errors become a sentence and an exit code."""
 
+import gc
 import io
 import json
 import os
@@ -42,6 +43,44 @@ def test_an_error_is_a_sentence_on_stderr_and_an_exit_code(capsys, error, code, 
     assert exit_.value.exit_code == code
     shown = capsys.readouterr()
     assert words in shown.err and shown.out == ""
+
+
+class _HalfMade:
+    """Is interrupted while it is made, and frees then what it has not got yet."""
+
+    def __init__(self) -> None:
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(5)
+        self.held = 1
+
+    def __del__(self) -> None:
+        assert self.held
+
+
+class _Freed:
+    """Is interrupted while it is freed, where nothing can be raised."""
+
+    def __del__(self) -> None:
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(5)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows sends no such signal")
+@pytest.mark.parametrize("interrupted", [_HalfMade, _Freed])
+def test_ctrl_c_stops_wherever_it_falls_without_a_word_from_half_made_objects(
+    interrupted, capsys, monkeypatch
+):
+    # As outside of pytest.
+    monkeypatch.setattr(sys, "unraisablehook", sys.__unraisablehook__)
+    with pytest.raises(typer.Exit) as exit_, sentences():
+        interrupted()
+        time.sleep(5)
+    assert exit_.value.exit_code == INTERRUPTED
+    del exit_
+    gc.collect()
+    shown = capsys.readouterr()
+    assert "Stopped." in shown.err and "Traceback" not in shown.err
+    assert signal.getsignal(signal.SIGINT) == signal.default_int_handler
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows sends no such signal")
