@@ -51,13 +51,20 @@ _LIMBS = (
 )
 _MARGIN = 0.08
 
+# How far from a court's line the picture stays sharp, in parts of its long side: enough to see
+# whether a line that is drawn there lies on the painted one, and too little for a face.
+_BESIDE_LINES = 0.007
+
 # Cells that are left of a head across, and of a picture's long side: no face of a bystander who is
 # as near as a player has more.
 _CELLS_OF_HEAD, _CELLS_OF_PICTURE = 4.0, 60.0
 
 
 def blur_faces(
-    image: ImageArray, bodies: Sequence[FloatArray], others: Sequence[FloatArray] = ()
+    image: ImageArray,
+    bodies: Sequence[FloatArray],
+    others: Sequence[FloatArray] = (),
+    lines: Sequence[FloatArray] = (),
 ) -> ImageArray:
     """A picture in which no face can be known.
 
@@ -71,6 +78,8 @@ def blur_faces(
     others
         the same of people who are followed but not shown, whose heads may be before or behind a
         player
+    lines
+        of the court, each (points, 2) pixels: what is on them stays sharp, but for heads
 
     Returns
     -------
@@ -81,6 +90,8 @@ def blur_faces(
     cell = max(image.shape[:2]) / _CELLS_OF_PICTURE
     for body in bodies:
         _mark_body(sharp, body)
+    width = max(1, round(2 * _BESIDE_LINES * max(image.shape[:2])))
+    cv2.polylines(sharp, [line.round().astype(np.int32) for line in lines], False, 1, width)
     for body in (*bodies, *others):
         tall = _measure_height(body)
         radius = _HEAD_RADIUS * tall
