@@ -58,9 +58,7 @@ def head_at(place, seen):
     pixels = project(BEHIND, figure((0.6, -4.0)))
     pixels = np.repeat((pixels - pixels[0] + place)[None], 5, axis=0)
     pixels[[index not in seen for index in range(5)]] = np.nan
-    return Track(
-        np.arange(5), np.arange(5) / 30, pixels, np.ones((5, 33)), np.zeros((5, 33, 3))
-    )
+    return Track(np.arange(5), np.arange(5) / 30, pixels, np.ones((5, 33)), np.zeros((5, 33, 3)))
 
 
 def test_with_faces_blurred_only_lines_stay_sharp_and_heads_before_them_do_not(tmp_path):
