@@ -14,8 +14,8 @@ from stance.types import NOT_ASSESSED, RACKET_FOOT_LEADING
 
 OVERLAY_FILE = "overlay.mp4"
 
-_OPEN_CARDS = 3
-"""So many cards are open from the start: a phone shows one at a time."""
+_MOST_OPEN = 30
+"""So many cards are open from the start: in a minute nobody faces more strokes."""
 
 _LEAST_URGENT = 4
 """Rank of the cards that are folded away."""
@@ -30,7 +30,7 @@ def list_cards(
     place_known: bool,
     overlay: bool,
     late: bool = False,
-) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+) -> dict[str, list[dict[str, Any]]]:
     """What the template shows of each ready position.
 
     Parameters
@@ -48,9 +48,10 @@ def list_cards(
 
     Returns
     -------
-    the cards that a coach looks at first, late landings where these are to be worked on,
-    over-side-on, with the racket foot in front and then not assessed, the surest first and the
-    first few open; and the others, in the order of time
+    "first": the cards that a coach looks at first, late landings where these are to be worked on,
+    over-side-on, with the racket foot in front and then not assessed, the surest first; "further":
+    those of them that are too many to be open; "other" ones; and "all", in the order of time as
+    the others are
     """
     strokes = player.stroke_of
     cards = [
@@ -63,10 +64,13 @@ def list_cards(
         (number for number, rank in enumerate(ranks) if rank < _LEAST_URGENT),
         key=lambda number: (ranks[number], -_certainty(player.ready_positions[number])),
     )
-    for number in first[:_OPEN_CARDS]:
-        cards[number]["open"] = True
-    others = [card for number, card in enumerate(cards) if number not in first]
-    return [cards[number] for number in first], others
+    urgent = [cards[number] for number in first]
+    return {
+        "first": urgent[:_MOST_OPEN],
+        "further": urgent[_MOST_OPEN:],
+        "other": [card for number, card in enumerate(cards) if number not in first],
+        "all": cards,
+    }
 
 
 def video_link(time_s: float) -> str:
@@ -155,23 +159,24 @@ def _card(
     times = _("{start} to {end} s ({length} s)")
     if stroke is not None:
         times = _("{start} to {end} s (set for {length} s)")
+    unclear = position.stance_class == NOT_ASSESSED
     return {
         "number": number,
-        "open": False,
         "class": position.stance_class,
         "class_name": class_words(position),
         "leading": position.has_leading_foot,
         "serve": stroke is not None and stroke.serve,
         "start": start,
         "times": times.format(start=start, end=end, length=length),
+        "line": how_sure(position) if unclear else stance_words(position),
         "sure": how_sure(position),
-        "stance": stance_words(position),
         "picture": pictures.find(player.player, number),
         "alternative": _alternative(number, position),
         "moments": []
         if stroke is None
         else _list_moments(player, number, stroke, position, pictures),
         "feet": "" if stroke is None else feet_words(stroke, position),
+        "down": "" if stroke is None else offset_words(position.start_s - stroke.time_s),
         "contact": "" if stroke is None else contact_words(stroke),
         "view": view_from_above(position, player.hand, place_known),
         "measures": measure_rows(position, place_known),
@@ -199,18 +204,18 @@ def _list_moments(
     contact = _moment(
         pictures.find(player.player, number, "contact"),
         _("contact"),
-        f"{format_number(stroke.time_s, 2)} s",
+        "",
         _("Ready position {number}: the player at the contact").format(number=number),
     )
     landing = _moment(
         pictures.find(player.player, number, "landing"),
-        _("both feet down"),
+        _("feet down"),
         offset_words(landing_s),
         _("Ready position {number}: the player as both feet are down").format(number=number),
     )
     measured = _moment(
         pictures.find(player.player, number),
-        _("as measured"),
+        _("measured"),
         "",
         _alternative(number, position),
     )

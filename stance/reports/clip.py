@@ -127,7 +127,6 @@ def _player(
     has_map = place_known and any(math.isfinite(p.base_m[0] + p.base_m[1]) for p in positions)
     advice = advise(tendencies_of_clip(result, player))
     late = advice is not None and advice.kind == "late"
-    first, others = list_cards(player, pictures, place_known, overlay, late)
     return {
         "title": _(player.title),
         "anchor": anchor,
@@ -149,10 +148,8 @@ def _player(
         "times": _times(player) if player.assessed and not player.strokes_faced else [],
         "time_line": time_line(player, result.clip.duration_s, anchor),
         "court_map": court_map(player) if has_map else None,
-        "first_cards": first,
         "late": late,
-        "other_cards": others,
-        "cards": sorted([*first, *others], key=lambda card: card["number"]),
+        "cards": list_cards(player, pictures, place_known, overlay, late),
         "unset": list_strokes_unset(player, pictures, overlay),
     }
 
