@@ -32,12 +32,7 @@ def clearest_right(
         landings = _list_landings(player, shown)
         in_time = {key for key, after_s in landings.items() if after_s <= LATE_S}
         return min(in_time, key=landings.__getitem__, default=None)
-    return _clearest(
-        player,
-        shown,
-        lambda p: p.stance_class not in ("over_side_on", NOT_ASSESSED) and not p.has_leading_foot,
-        lambda p: (p.probabilities[p.stance_class], -p.turned_deg),
-    )
+    return _clearest(player, shown, is_right, clearness)
 
 
 def clearest_wrong(
@@ -64,7 +59,7 @@ def clearest_wrong(
             player,
             shown,
             lambda p: p.has_leading_foot,
-            lambda p: (p.racket_foot_leading, p.lead_angle_deg),
+            lambda p: (round(p.racket_foot_leading, 2), p.lead_angle_deg),
         )
     if kind == "late":
         landings = _list_landings(player, shown)
@@ -76,12 +71,24 @@ def clearest_wrong(
             if stroke.met == "on_the_move" and not stroke.serve
         )
         return next((key for key in keys if key in shown), None)
-    return _clearest(
-        player,
-        shown,
-        lambda p: p.stance_class == "over_side_on",
-        lambda p: (p.probabilities["over_side_on"], p.turned_deg),
-    )
+    return _clearest(player, shown, lambda p: p.stance_class == "over_side_on", clearness)
+
+
+def is_right(position: ReadyPosition) -> bool:
+    """Whether a stance is square or slightly racket-leg-back, without the racket foot in front."""
+    right = position.stance_class not in ("over_side_on", NOT_ASSESSED)
+    return right and not position.has_leading_foot
+
+
+def clearness(position: ReadyPosition) -> tuple[float, float]:
+    """How clearly a ready position shows its class; the greater, the clearer.
+
+    How sure the class is, to one percent; of equally sure over-side-on ones the most turned is the
+    clearest, of others the least turned.
+    """
+    sure = round(position.probabilities[position.stance_class], 2)
+    is_over = position.stance_class == "over_side_on"
+    return sure, position.turned_deg if is_over else -position.turned_deg
 
 
 def _list_landings(player: PlayerResult, shown: Collection[PictureKey]) -> dict[PictureKey, float]:
@@ -100,13 +107,12 @@ def _clearest(
     player: PlayerResult,
     shown: Collection[PictureKey],
     belongs: Callable[[ReadyPosition], bool],
-    clearness: Callable[[ReadyPosition], tuple[float, float]],
+    clear: Callable[[ReadyPosition], tuple[float, float]],
 ) -> PictureKey | None:
     """The clearest of the counted ready positions that belong and have a picture."""
     found = {
-        PictureKey(player.player, index + 1): (round(sure, 2), turned)
+        PictureKey(player.player, index + 1): clear(player.ready_positions[index])
         for index in player.counted_indices
         if belongs(player.ready_positions[index])
-        for sure, turned in [clearness(player.ready_positions[index])]
     }
     return max((key for key in found if key in shown), key=found.__getitem__, default=None)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from stance.cli.clip_tables import print_result
-from stance.cli.console import progress_bars, put_in_words, say, sentences
+from stance.cli.console import find_court_file, progress_bars, put_in_words, say, sentences
 from stance.cli.options import FilmedFrom, Hand, check_date
 from stance.errors import InputError, NothingToAssess, StanceError
 from stance.runtime.language import gettext as _
@@ -248,7 +248,7 @@ def _measure_and_write(
     check_folder(folder)
     analysis = analyse_clip(
         clip,
-        options.court or _find_court_file(clip),
+        options.court or find_court_file(clip),
         AnalysisOptions(
             hand=options.hand,
             half=options.half,
@@ -267,19 +267,6 @@ def _measure_and_write(
         replace(analysis, result=result), clip, folder, options.overlay, progress, timings
     )
     return result
-
-
-def _find_court_file(clip: Path) -> Path | None:
-    """The court file beside a clip, and say that it is taken; None where there is none."""
-    from stance.court.court_file import court_file_beside
-    from stance.runtime.regular_files import is_regular
-
-    beside = court_file_beside(clip)
-    if not is_regular(beside):
-        return None
-    note = _("Note: The court is taken from {file}, which lies beside the clip.")
-    say(note.format(file=beside), err=True)
-    return beside
 
 
 def _print_summary(outcomes: Sequence[_Outcome], err: bool) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand
 
-from stance.cli.console import print_notices, progress_bars, say, sentences
+from stance.cli.console import find_court_file, print_notices, progress_bars, say, sentences
 from stance.cli.options import FilmedFrom, Hand, check_date
 from stance.errors import NothingToAssess
 from stance.runtime.language import gettext as _
@@ -172,6 +172,9 @@ def _read_sets(options: CompareOptions, progress: "Progress") -> "ResultSets":
     from stance.academy.result_sets import ClipSettings, read_result_sets
     from stance.academy.result_store import STORE_FOLDER, Store
 
+    for path in dict.fromkeys([*(options.before or []), *(options.after or [])]):
+        if Path(path).is_file():
+            find_court_file(Path(path))
     return read_result_sets(
         options.before or [],
         options.after or [],

@@ -9,6 +9,7 @@ import sys
 import threading
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
@@ -171,3 +172,16 @@ def print_notices(notices: Iterable["Notice"]) -> None:
     """Print what the coach must know on stderr."""
     for notice in notices:
         say(_("Note: {text}").format(text=notice.text), err=True)
+
+
+def find_court_file(clip: Path) -> Path | None:
+    """The court file beside a clip, and say that it is taken; None where there is none."""
+    from stance.court.court_file import court_file_beside
+    from stance.runtime.regular_files import is_regular
+
+    beside = court_file_beside(clip)
+    if not is_regular(beside):
+        return None
+    note = _("Note: The court is taken from {file}, which lies beside the clip.")
+    say(note.format(file=beside), err=True)
+    return beside

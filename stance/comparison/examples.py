@@ -1,10 +1,11 @@
 """Ready positions that stand for others: the typical ones and the clearest ones, with pictures."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from stance.assessment.examples import clearness, is_right
 from stance.comparison.clip_reports import ClipReports
 from stance.measures.classes import DEFAULT_LIMITS
 from stance.results.model import PlayerResult, ReadyPosition, Result
@@ -78,7 +79,7 @@ def choose_typical(clips: Clips, reports: ClipReports) -> list[Example]:
 def choose_clearest(
     clips: Clips, stance_class: StanceClass, reports: ClipReports, most: int
 ) -> list[Example]:
-    """The surest ready positions of a stance that have a picture, the most turned first.
+    """The clearest ready positions of a stance that have a picture, the clearest first.
 
     Parameters
     ----------
@@ -91,22 +92,16 @@ def choose_clearest(
     most
         so many at most
     """
-    members = sorted(
-        _list_members(clips, stance_class),
-        key=lambda m: (-_chance(m.position), -m.position.turned_deg),
-    )
-    return _take_pictured(members, reports, most)
+    return _take_pictured(_sort_by_clearness(_list_members(clips, stance_class)), reports, most)
 
 
 def choose_right(clips: Clips, reports: ClipReports) -> list[Example]:
-    """The surest square or slightly racket-leg-back ready position without a racket foot in front.
+    """The clearest ready position that is right, see `stance.assessment.examples.is_right`.
 
     Parameters as for `choose_clearest`; none or one.
     """
-    members = [m for c in CLASSES if c != "over_side_on" for m in _list_members(clips, c)]
-    right = [m for m in members if not m.position.has_leading_foot]
-    right.sort(key=lambda m: (-_chance(m.position), m.position.turned_deg))
-    return _take_pictured(right, reports, 1)
+    members = [m for c in CLASSES for m in _list_members(clips, c) if is_right(m.position)]
+    return _take_pictured(_sort_by_clearness(members), reports, 1)
 
 
 def _list_members(clips: Clips, stance_class: StanceClass) -> Iterator[Example]:
@@ -129,6 +124,11 @@ def _take_pictured(members: Sequence[Example], reports: ClipReports, most: int) 
     return examples
 
 
+def _sort_by_clearness(members: Iterable[Example]) -> list[Example]:
+    """The clearest first."""
+    return sorted(members, key=lambda member: clearness(member.position), reverse=True)
+
+
 def _sort_by_distance(members: Sequence[Example]) -> list[Example]:
     """Members by how far feet and hips are from their means, the doubtful ones last."""
     angles = np.array([[m.position.lead_angle_deg, m.position.hip_yaw_deg] for m in members])
@@ -140,11 +140,7 @@ def _sort_by_distance(members: Sequence[Example]) -> list[Example]:
 
 def _is_clear(position: ReadyPosition) -> bool:
     """Whether a ready position is surely of its class, and fits it well."""
+    fits = is_right(position)
     if position.stance_class == "over_side_on":
-        return _chance(position) >= _CLEAR and position.turned_deg > DEFAULT_LIMITS.side_on_deg
-    return _chance(position) >= _CLEAR and not position.has_leading_foot
-
-
-def _chance(position: ReadyPosition) -> float:
-    """How sure its class is, to one percent."""
-    return round(position.probabilities[position.stance_class], 2)
+        fits = position.turned_deg > DEFAULT_LIMITS.side_on_deg
+    return fits and clearness(position)[0] >= _CLEAR

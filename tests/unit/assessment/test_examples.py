@@ -23,6 +23,12 @@ def test_the_surest_class_is_shown_on_either_side():
     assert clearest_wrong(player, "over_side_on", keys(player)) == PictureKey("A", 4)
 
 
+def test_of_equally_sure_ones_the_most_turned_is_clearest_over_side_on_and_the_least_else():
+    player = defender([(-55.0, -50.0), (-70.0, -60.0), (-60.0, -58.0), (-2.0, 1.0), (1.0, 0.0)])
+    assert clearest_wrong(player, "over_side_on", keys(player)) == PictureKey("A", 2)
+    assert clearest_right(player, "over_side_on", keys(player)) == PictureKey("A", 5)
+
+
 def test_a_racket_foot_in_front_is_no_example_of_what_is_right():
     player = defender([RACKET_FOOT_IN_FRONT] * 3 + [BACK])
     assert clearest_right(player, "right", keys(player)) == PictureKey("A", 4)

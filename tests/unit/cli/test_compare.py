@@ -76,3 +76,18 @@ def test_nothing_assessed_is_exit_code_4_and_written(tmp_path):
     assert done.exit_code == 4 and "none could be assessed after" in done.stdout
     assert (tmp_path / "out" / "comparison.json").is_file()
     assert "Note: " in done.stderr
+
+
+def test_the_court_file_beside_a_clip_is_told_and_what_lies_beside_a_folder_is_not(
+    folder, tmp_path
+):
+    clip = tmp_path / "a.mp4"
+    clip.write_bytes(b"no video")
+    result = next(path.parent for path in folder.rglob("result.json"))
+    for name in ("a.court.json", f"{result.name}.court.json"):
+        (result.parent / name).write_text("{}")
+        (tmp_path / name).write_text("{}")
+    done = run("--before", result, "--after", clip, "--out", tmp_path / "out")
+    told = " ".join(done.stderr.split())
+    assert told.count("which lies beside the clip.") == 1
+    assert f"The court is taken from {tmp_path / 'a.court.json'}" in told
