@@ -39,6 +39,10 @@ _NEXT_OBSERVATION = 0.035
 this, has not moved: no step is so short. Seconds; a little more than between 30 pictures a
 second."""
 
+_LONGEST_SHOWN = 0.07
+"""A picture shown for longer than this shows somebody at rest, seconds; shorter ones fill up a film
+that was taken with fewer pictures a second than its file has."""
+
 
 def fastest_foot(pixels: FloatArray, times: FloatArray, metres_per_pixel: FloatArray) -> FloatArray:
     """Speed of the foot that moves more, from each observation to the next.
@@ -126,6 +130,48 @@ def correct_strays(track: Track) -> Track:
     middle = np.median([feet[:-2], feet[1:-1], feet[2:]], axis=0)
     pixels[seen[1:-1][close, None], FEET] = middle[close]
     return replace(track, pixels=pixels)
+
+
+def without_repeats(track: Track) -> Track:
+    """Leave out pictures that the clip shows again; the others get the times they were taken at.
+
+    In a clip of 30 pictures a second made from 25 every fifth is shown twice, and who moves seems
+    to stop there. From one such picture to the next the others were taken at equal distances.
+
+    Returns
+    -------
+    Track of the frames that show a picture first
+    """
+    again = np.zeros(len(track.times), bool)
+    again[1:] = (track.pixels[1:] == track.pixels[:-1]).all(axis=(1, 2))
+    for start, end in find_runs(again):
+        again[start : end + 1] &= track.times[end] - track.times[start - 1] <= _LONGEST_SHOWN
+    if not again.any():
+        return track
+    picture = np.cumsum(~again) - 1
+    shown = np.bincount(picture)
+    middles = np.bincount(picture, track.times) / shown
+    times = _spread_evenly(middles, np.flatnonzero(shown == shown.max()))
+    first = ~again
+    return Track(
+        track.frames[first],
+        times,
+        track.pixels[first],
+        track.visibility[first],
+        track.world[first],
+    )
+
+
+def _spread_evenly(times: FloatArray, anchors: npt.NDArray[np.int_]) -> FloatArray:
+    """Times at equal distances between the anchors' and beyond; one anchor changes nothing."""
+    if len(anchors) < 2:
+        return times
+    numbers = np.arange(len(times))
+    first, last = anchors[0], anchors[-1]
+    step = (times[last] - times[first]) / (last - first)
+    spread = np.interp(numbers, anchors, times[anchors])
+    spread += step * (np.minimum(numbers - first, 0) + np.maximum(numbers - last, 0))
+    return np.asarray(spread)
 
 
 def find_runs(mask: BoolArray) -> npt.NDArray[np.int_]:

@@ -13,14 +13,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from stance.court.camera import Camera
-from stance.measures.motion import correct_side_swaps, correct_strays
+from stance.measures.motion import correct_side_swaps, correct_strays, without_repeats
 from stance.measures.planting import PLANTED_SPEED, find_planted_spells
 from stance.measures.ready_positions import Spell, find_spells
 from stance.people.floor import metres_per_pixel
 from stance.people.player_state import Player, TrackId
 from stance.people.pose_match import same_person
 from stance.people.track import Track
-from stance.types import Hand
+from stance.types import Hand, IntArray
 from stance.video.frame import Frame
 from stance.watching.close_observer import (
     CloseObserver,
@@ -177,7 +177,8 @@ def find_segment_spells(track: Track, camera: Camera, hands: Sequence[Hand]) -> 
     filled = correct_strays(corrected).between(frames, times)
     scale = metres_per_pixel(camera, filled.pixels)
 
-    def in_frames(spells: Iterable[Spell]) -> tuple[SpellFrames, ...]:
+    def in_frames(spells: Iterable[Spell], frames: IntArray) -> tuple[SpellFrames, ...]:
+        times = np.interp(frames, track.frames, track.times)
         return tuple(
             SpellFrames(
                 int(frames[spell.start]),
@@ -188,10 +189,12 @@ def find_segment_spells(track: Track, camera: Camera, hands: Sequence[Hand]) -> 
             for spell in spells
         )
 
-    moving = corrected.between(frames, times)
+    pictures = without_repeats(corrected)
+    distinct = np.setdiff1d(frames, np.setdiff1d(track.frames, pictures.frames))
+    moving = pictures.between(distinct, np.interp(distinct, pictures.frames, pictures.times))
     return SegmentSpells(
-        {hand: in_frames(find_spells(filled, scale, hand)) for hand in hands},
-        in_frames(find_planted_spells(moving, metres_per_pixel(camera, moving.pixels))),
+        {hand: in_frames(find_spells(filled, scale, hand), frames) for hand in hands},
+        in_frames(find_planted_spells(moving, metres_per_pixel(camera, moving.pixels)), distinct),
     )
 
 

@@ -5,10 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stance.measures.motion import correct_side_swaps, correct_strays, fastest_foot
+from stance.measures.motion import (
+    correct_side_swaps,
+    correct_strays,
+    fastest_foot,
+    without_repeats,
+)
 from stance.measures.ready_positions import Spell, find_spells
 from stance.people.floor import metres_per_pixel
 from stance.people.landmarks import FEET, MIRRORED
+from stance.people.track import Track
 from tests.unit.figures import behind_camera, figure, track_of
 from tests.unit.measures.drills import RATE, drill
 
@@ -78,3 +84,29 @@ def test_the_foot_that_moves_more_tells_how_fast_feet_are() -> None:
     track = track_of(camera, standing, RATE)
     (speed,) = fastest_foot(track.pixels, track.times, metres_per_pixel(camera, track.pixels))
     assert speed == pytest.approx(0.1 * RATE, rel=0.05)
+
+
+def shown_at(rate: float, taken_at: np.ndarray, pixels: np.ndarray) -> Track:
+    """A track of a clip with more pictures a second than were taken: the latest one shows again."""
+    times = np.arange(0.0, taken_at[-1], 1.0 / rate)
+    latest = pixels[np.searchsorted(taken_at, times + 1e-6, side="right") - 1]
+    count = len(times)
+    return Track(np.arange(count), times, latest, np.ones((count, 33)), np.zeros((count, 33, 3)))
+
+
+@pytest.mark.parametrize("rate, taken", [(30.0, 25.0), (60.0, 30.0), (60.0, 25.0), (30.0, 24.0)])
+def test_pictures_shown_twice_are_one_observation_and_motion_stays_even(rate, taken) -> None:
+    taken_at = np.arange(0.0, 2.0, 1.0 / taken)
+    pixels = np.repeat((100.0 * taken_at)[:, None, None], 33, axis=1) * np.ones(2)
+    track = without_repeats(shown_at(rate, taken_at, pixels))
+    np.testing.assert_array_equal(track.pixels, pixels[: len(track.times)])
+    speed = np.diff(track.pixels[:, 0, 0]) / np.diff(track.times)
+    # 60 of 25 are shown three times and twice in turn.
+    np.testing.assert_allclose(speed, 100.0, rtol=0.02 if (rate, taken) != (60.0, 25.0) else 0.1)
+
+
+def test_who_is_at_rest_keeps_all_observations() -> None:
+    track = track_of(behind_camera(), drill([("wait", 1.0)]), RATE)
+    rest = replace(track, pixels=np.repeat(track.pixels[:1], len(track.times), axis=0))
+    assert without_repeats(rest) is rest
+    assert without_repeats(track) is track

@@ -72,6 +72,14 @@ def test_who_sinks_between_two_steps_is_planted_and_does_not_wait() -> None:
     assert abs(spell.start_frame - 30) <= 2 and abs(spell.end_frame - 37) <= 2
 
 
+def test_who_steps_at_an_even_pace_does_not_stop_in_pictures_that_are_shown_twice() -> None:
+    # 1.35 m a second; of 25 pictures a second the clip shows every fifth twice.
+    shown = np.floor(np.arange(60) / 30 * 25 + 1e-6) / 25
+    joints = np.stack([figure((-1.0 + 1.35 * time_s, -4.0)) for time_s in shown])
+    found = find_segment_spells(track_of(CAMERA, joints, 30.0), CAMERA, ("right",))
+    assert found.planted == ()
+
+
 def test_who_is_hardly_seen_waits_nowhere() -> None:
     track = track_of(CAMERA, np.stack([figure((0.0, -4.0))]), 30.0)
     assert find_segment_spells(track, CAMERA, ("right",)) == SegmentSpells({}, ())
