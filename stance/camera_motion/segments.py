@@ -39,14 +39,6 @@ LEAST_PART_SHARE = 0.2
 """Nor may the part that is measured be a smaller share of the clip."""
 
 
-def estimate_camera_motion(clip: str | Path, image_size: tuple[int, int]) -> CameraMotion:
-    """Estimate how the camera moved in a clip, where it stands in one place longest.
-
-    The first of `estimate_camera_motions`; parameters and errors are the same.
-    """
-    return estimate_camera_motions(clip, image_size)[0]
-
-
 def estimate_camera_motions(
     clip: str | Path, image_size: tuple[int, int]
 ) -> tuple[CameraMotion, ...]:

@@ -19,7 +19,7 @@ from scipy.spatial.transform import Rotation
 
 from stance.camera_motion.motion import CameraMotion, homography_to_reference
 from stance.camera_motion.registration import apply_homography
-from stance.camera_motion.segments import estimate_camera_motion
+from stance.camera_motion.segments import estimate_camera_motions
 from stance.video.reader import read_frames
 from stance.video.writer import VideoWriter
 from tests.paths import DATA
@@ -128,7 +128,7 @@ def main() -> None:
             path = Path(folder) / "sway.mp4"
             sway = Sway((degrees, 0.8 * degrees, 0.5 * degrees), seed=int(10 * degrees))
             changes = write_moved(path, sway.turn, seconds=8.0)
-            motion = estimate_camera_motion(path, (1120, 560))
+            motion, *_ = estimate_camera_motions(path, (1120, 560))
             before, after = errors_px(motion, changes)
             print(
                 f"{degrees:>8.1f} ° {np.sqrt(np.mean(before**2)):>11.2f} {before.max():>8.1f} "

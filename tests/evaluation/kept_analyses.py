@@ -4,12 +4,14 @@ An analysis is kept under a checksum of clip, court file and the tool's own sour
 (`stance.academy.result_store`), so it never outlives a change of the tool.
 """
 
+import argparse
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
+from typing import TypeVar
 
 import msgspec
 import numpy as np
@@ -25,6 +27,9 @@ from stance.results.json_format import RESULT_FILE, result_text
 from stance.results.model import Result
 from stance.runtime.regular_files import hash_file
 from stance.types import FloatArray
+
+Truth = TypeVar("Truth")
+Score = TypeVar("Score")
 
 SEEN_FILE = "seen.json"
 # Landmarks of the eyes, and how high these are in parts of the stature (D. A. Winter, Biomechanics
@@ -71,6 +76,38 @@ def analyse_all(tasks: Sequence[Task], store: Path, jobs: int) -> Iterator[KeptA
     """Analyse clips that are not kept yet, some at a time, in the order of the tasks."""
     with ProcessPoolExecutor(jobs, get_context("spawn")) as pool:
         yield from pool.map(_analyse_or_read, tasks, [store] * len(tasks), [jobs] * len(tasks))
+
+
+def score_clips(
+    tasks: Sequence[Task],
+    truths: Sequence[Truth],
+    score: Callable[[KeptAnalysis, Truth], Score],
+    store: Path,
+    arguments: argparse.Namespace,
+) -> tuple[list[Score], list[Result | None]]:
+    """Score clips one after the other, with what `analysis_arguments` asks for; name each.
+
+    Returns
+    -------
+    Scores and results of the clips
+    """
+    scores, results = [], []
+    kept = analyse_all(tasks, store, arguments.jobs)
+    for truth, analysis in zip(truths, kept, strict=True):
+        scores.append(score(analysis, truth))
+        results.append(analysis.result)
+        print(f"{analysis.task.clip.name} {analysis.refused}", flush=True)
+    return scores, results
+
+
+def analysis_arguments(module: str, description: str) -> argparse.ArgumentParser:
+    """A parser with what all commands take that judge many clips."""
+    parser = argparse.ArgumentParser(
+        prog=f"python -m {module}", description=description.split("\n\n")[0]
+    )
+    parser.add_argument("--jobs", type=int, default=2, help="clips at a time")
+    parser.add_argument("--json", type=Path, help="write the figures into this file too")
+    return parser
 
 
 def body_height_m(camera: Camera, pixels: FloatArray) -> float:

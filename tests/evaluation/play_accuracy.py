@@ -8,7 +8,6 @@ hold; classes; racket hands; where nobody strikes, the waits found. A folder hol
 NAME.court.json and NAME.truth.json, as `python -m tests.rendering play` writes them.
 """
 
-import argparse
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -21,7 +20,7 @@ from scipy.optimize import linear_sum_assignment
 from stance.court.camera import camera_centre
 from stance.results.model import PlayerResult, ReadyPosition, Result
 from tests.evaluation.accuracy import overlap, true_camera
-from tests.evaluation.kept_analyses import KeptAnalysis, Task, analyse_all
+from tests.evaluation.kept_analyses import KeptAnalysis, Task, analysis_arguments, score_clips
 from tests.evaluation.stroke_tables import (
     HandRow,
     class_tables,
@@ -43,7 +42,7 @@ from tests.evaluation.strokes import (
     found_own,
     pair_strokes,
 )
-from tests.evaluation.tables import Table, print_tables, share, write_tables
+from tests.evaluation.tables import Table, report_tables, share
 from tests.rendering.play.attacker import NOBODY
 
 # Who is further than this from a true defender on average is somebody else.
@@ -199,27 +198,15 @@ def _task(clip: Path, truth: dict[str, Any], find_court: bool) -> Task:
 
 def main() -> None:
     """Run as a command."""
-    parser = argparse.ArgumentParser(
-        prog="python -m tests.evaluation.play_accuracy", description=__doc__.split("\n\n")[0]
-    )
+    parser = analysis_arguments("tests.evaluation.play_accuracy", __doc__)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--find-court", action="store_true", help="leave out the court files")
-    parser.add_argument("--jobs", type=int, default=2, help="clips at a time")
-    parser.add_argument("--json", type=Path, help="write the figures into this file too")
     arguments = parser.parse_args()
     clips = sorted(arguments.folder.glob("*.mp4"))
     truths = [json.loads(clip.with_suffix(".truth.json").read_text()) for clip in clips]
     tasks = [_task(c, t, arguments.find_court) for c, t in zip(clips, truths, strict=True)]
-    scores, results = [], []
-    kept = analyse_all(tasks, arguments.folder / "kept", arguments.jobs)
-    for truth, analysis in zip(truths, kept, strict=True):
-        scores.append(score_clip(analysis, truth))
-        results.append(analysis.result)
-        print(f"{analysis.task.clip.name} {analysis.refused}", flush=True)
-    tables = _tables(scores, results)
-    print_tables(tables)
-    if arguments.json:
-        write_tables(tables, arguments.json)
+    scores, results = score_clips(tasks, truths, score_clip, arguments.folder / "kept", arguments)
+    report_tables(_tables(scores, results), arguments.json)
 
 
 if __name__ == "__main__":

@@ -19,7 +19,6 @@ Frame numbers become seconds by the clip's own frame times. With `--only LIST` t
 stand in a file, a line each, are judged: those that something was chosen on, or those kept apart.
 """
 
-import argparse
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -34,7 +33,7 @@ from stance.measures.orientation import line_yaw
 from stance.results.model import PlayerResult, Result
 from stance.types import Hand
 from tests.evaluation.accuracy import wrapped
-from tests.evaluation.kept_analyses import KeptAnalysis, Task, analyse_all
+from tests.evaluation.kept_analyses import KeptAnalysis, Task, analysis_arguments, score_clips
 from tests.evaluation.stroke_tables import (
     HandRow,
     clip_table,
@@ -56,7 +55,7 @@ from tests.evaluation.strokes import (
     found_own,
     pair_strokes,
 )
-from tests.evaluation.tables import Table, mean, print_tables, write_tables
+from tests.evaluation.tables import Table, mean, report_tables
 
 VIEW, OPPOSITE = "behind", "player"
 # Strokes found so long before the first label and after the last one are judged all the same.
@@ -305,27 +304,15 @@ def _tables(scores: Sequence[ClipScore], results: Sequence[Result | None]) -> li
 
 def main() -> None:
     """Run as a command."""
-    parser = argparse.ArgumentParser(
-        prog="python -m tests.evaluation.real_play", description=__doc__.split("\n\n")[0]
-    )
+    parser = analysis_arguments("tests.evaluation.real_play", __doc__)
     parser.add_argument("clips", type=Path, help="a folder outside the project")
     parser.add_argument("labels", type=Path, help="the folder of contacts.json and feet.json")
     parser.add_argument("--only", type=Path, metavar="LIST", help="a file of names of clips")
-    parser.add_argument("--jobs", type=int, default=2, help="clips at a time")
-    parser.add_argument("--json", type=Path, help="write the figures into this file too")
     arguments = parser.parse_args()
     labels = read_labels(arguments.clips, arguments.labels, arguments.only)
     tasks = [Task(each.clip, None, "near") for each in labels]
-    scores, results = [], []
-    kept = analyse_all(tasks, arguments.clips / "kept", arguments.jobs)
-    for each, analysis in zip(labels, kept, strict=True):
-        scores.append(score_clip(analysis, each))
-        results.append(analysis.result)
-        print(f"{each.clip.name} {analysis.refused}", flush=True)
-    tables = _tables(scores, results)
-    print_tables(tables)
-    if arguments.json:
-        write_tables(tables, arguments.json)
+    scores, results = score_clips(tasks, labels, score_clip, arguments.clips / "kept", arguments)
+    report_tables(_tables(scores, results), arguments.json)
 
 
 if __name__ == "__main__":

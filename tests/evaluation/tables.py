@@ -18,6 +18,13 @@ class Table:
     lines: list[dict[str, Any]]
 
 
+def report_tables(tables: Sequence[Table], file: Path | None) -> None:
+    """Print tables; write them into a file too where one is given."""
+    print_tables(tables)
+    if file is not None:
+        write_tables(tables, file)
+
+
 def print_tables(tables: Sequence[Table]) -> None:
     """Print tables with aligned columns."""
     for table in tables:

@@ -13,7 +13,7 @@ import pytest
 from stance.analysis import analyse
 from stance.assessment.analysis_model import Analysis
 from stance.assessment.options import AnalysisOptions
-from stance.camera_motion.segments import estimate_camera_motion
+from stance.camera_motion.segments import estimate_camera_motions
 from stance.court.calibration import FoundCourt
 from stance.errors import InputError
 from stance.reports.writing import write_analysis
@@ -276,7 +276,7 @@ def test_a_swaying_camera_measures_what_one_at_rest_does(tmp_path: Path) -> None
     sway = Sway((0.8, 0.6, 0.4), seed=2)
     # Knocked at the end, which ends the measured part.
     changes = write_moved(clip, lambda t: turned(4, 0, 0) if t > 7.5 else sway.turn(t), seconds=9.0)
-    motion = estimate_camera_motion(clip, size)
+    motion, *_ = estimate_camera_motions(clip, size)
     court = json.loads(COURT.read_text())
     points = []
     for point in court["points"]:
