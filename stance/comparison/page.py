@@ -74,10 +74,10 @@ def comparison_html(comparison: Comparison, reports: ClipReports = NO_REPORTS) -
             _describe_set(_("Before"), whole.before),
             _describe_set(_("After"), whole.after),
         ],
-        whole=_describe_part(whole, 0, NO_REPORTS if several else reports),
+        whole=_describe_part(whole, NO_REPORTS if several else reports),
         warnings=[*comparison.warnings, *whole.warnings],
         paired=_draw_pairs(comparison.players) if several else None,
-        players=[_describe_part(c, n, reports, _GOAL) for n, c in enumerate(comparison.players, 1)]
+        players=[_describe_part(player, reports, _GOAL) for player in comparison.players]
         if several
         else [],
         clips=[row for c in comparison.players for row in _list_clips(c, reports)],
@@ -115,11 +115,10 @@ def _draw_pairs(changes: Sequence[Change]) -> Markup:
 
 
 def _describe_part(
-    change: Change, number: int, reports: ClipReports, shown: Sequence[Counted] = _SHOWN
+    change: Change, reports: ClipReports, shown: Sequence[Counted] = _SHOWN
 ) -> dict[str, Any]:
     """What the template shows of one player or the group; `shown` are the rows of its table."""
     return {
-        "anchor": f"player-{number}",
         "name": change.player,
         "call": change.sentences[0],
         "more": change.sentences[1:],

@@ -35,7 +35,11 @@ def test_every_player_of_a_group_is_on_the_page():
     before = [drawn_result(random, 9, 12, name) for name in ("A-1", "B-2")]
     after = [drawn_result(random, 2, 12, name) for name in ("A-1", "B-2")]
     comparison = compare(before, after)
-    text = read_page(comparison_html(comparison))
+    html = comparison_html(comparison)
+    text = read_page(html)
+    # Each folded under the name and the call.
+    calls = re.findall(r'<summary>(\S+) <span class="call better">better</span>', html)
+    assert calls == ["A-1", "B-2"]
     assert "How often each player was over-side-on" in text
     assert text.count("racket foot in front") == 2 and text.count("Feet, on average") == 3
     for change in comparison.players:
