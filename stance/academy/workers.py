@@ -115,7 +115,21 @@ def _run_in_parallel(
             str(folder) if is_here else None,
             os.getpid() if is_here else None,
         )
-        yield from parallel(joblib.delayed(analyse_job)(job, stored, workplace) for job in jobs)
+        try:
+            yield from parallel(joblib.delayed(analyse_job)(job, stored, workplace) for job in jobs)
+        finally:
+            if shared and is_here:
+                _end_workers()
+
+
+def _end_workers() -> None:
+    """End joblib's workers, which it would keep, with the semaphores shared with them.
+
+    So there are semaphores only while there is the folder that tells the next start whose they are.
+    """
+    from joblib.externals.loky import get_reusable_executor
+
+    get_reusable_executor().shutdown(kill_workers=True)
 
 
 def _death_errors() -> tuple[type[BaseException], ...]:

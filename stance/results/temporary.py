@@ -19,6 +19,9 @@ from stance.runtime.language import gettext as _
 
 _NAME = re.compile(r"\..+\.(\d+)\.part|marking-page\.(\d+)\.part\.html", re.DOTALL)
 
+# Where Linux shows semaphores, and how joblib's are named that a process shares with its workers.
+_SEMAPHORES, _OF_PROCESS = Path("/dev/shm"), "sem.loky-{process}-*"
+
 # A process that has the number of an older one keeps that one's files no longer than this.
 _STALE_S = 86_400.0
 
@@ -68,6 +71,8 @@ def temporary_folder(place: Path | None = None) -> Iterator[Path]:
 def sweep_leftovers(folder: str | Path | None = None) -> None:
     """Delete what processes that are no more left unfinished in a folder.
 
+    Of a process that left a folder there the semaphores that it shared with its workers go too.
+
     Parameters
     ----------
     folder
@@ -77,7 +82,10 @@ def sweep_leftovers(folder: str | Path | None = None) -> None:
     with suppress(OSError):
         for entry in os.scandir(place):
             match = _NAME.fullmatch(entry.name)
-            if match and _is_left_over(entry, int(match[1] or match[2])):
+            process = int(match[1] or match[2]) if match else 0
+            if match and _is_left_over(entry, process):
+                if entry.is_dir(follow_symlinks=False) and not _is_running(process):
+                    _delete_semaphores(process)
                 _delete(entry)
 
 
@@ -109,3 +117,10 @@ def _delete(entry: "os.DirEntry[str]") -> None:
             shutil.rmtree(entry.path, ignore_errors=True)
         else:
             os.unlink(entry.path)
+
+
+def _delete_semaphores(process: int) -> None:
+    """Delete semaphores of a process: only a kill of all that it started leaves them."""
+    for semaphore in _SEMAPHORES.glob(_OF_PROCESS.format(process=process)):
+        with suppress(OSError):
+            semaphore.unlink()

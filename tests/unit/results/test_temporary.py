@@ -5,6 +5,7 @@ import stat
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 
@@ -51,6 +52,30 @@ def test_what_a_killed_process_left_is_swept_and_all_else_stays(tmp_path):
         (tmp_path / name).touch()
     sweep_leftovers(tmp_path)
     assert {path.name for path in tmp_path.iterdir()} == own
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems do not list semaphores")
+def test_semaphores_of_a_killed_process_are_swept_with_its_folder(tmp_path):
+    leave = (
+        "import os, sys; from pathlib import Path; from _multiprocessing import SemLock;"
+        "from stance.results.temporary import *;"
+        "context = temporary_folder(Path(sys.argv[1])); context.__enter__();"
+        "SemLock(1, 1, 1, f'/loky-{os.getpid()}-a', False); print(os.getpid(), flush=True);"
+    )
+    end = subprocess.run(
+        [sys.executable, "-c", leave + "os._exit(9)", tmp_path], capture_output=True
+    )
+    semaphore = Path(f"/dev/shm/sem.loky-{int(end.stdout)}-a")
+    assert semaphore.exists()
+    wait = [sys.executable, "-c", leave + "sys.stdin.read()", tmp_path / "running"]
+    with subprocess.Popen(wait, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as running:
+        process = int(running.stdout.readline())
+        kept = Path(f"/dev/shm/sem.loky-{process}-a")
+        sweep_leftovers(tmp_path)
+        sweep_leftovers(tmp_path / "running")
+        assert not semaphore.exists()
+        assert kept.exists()
+    kept.unlink()
 
 
 def test_what_has_the_number_of_a_running_process_is_swept_a_day_later(tmp_path):
