@@ -5,8 +5,13 @@ from pathlib import Path
 
 from stance.camera_motion.background import median_picture, read_some_pictures
 from stance.court.calibration import CalibratedCourt, FoundCourt
-from stance.court.detection.agreement import LineAgreement, measure_agreement
+from stance.court.detection.agreement import (
+    MOST_TURNED_DEG,
+    LineAgreement,
+    measure_agreement,
+)
 from stance.court.detection.deciding import relate_courts
+from stance.court.detection.turning import measure_turn
 from stance.errors import InputError
 from stance.runtime.language import gettext as _
 from stance.watching.court_place import CourtPlace
@@ -28,7 +33,7 @@ class KnownCourt:
 
 
 def agrees_at_once(marked: CalibratedCourt, clip: str | Path, image_size: tuple[int, int]) -> bool:
-    """Whether a marked court lies on the painted lines of a few pictures, quickly read.
+    """Whether a marked court lies straight on the painted lines of a few pictures, quickly read.
 
     Where it does not, the camera may have moved or been cut: `check_marked` tells.
 
@@ -49,7 +54,8 @@ def agrees_at_once(marked: CalibratedCourt, clip: str | Path, image_size: tuple[
     pictures = read_some_pictures(clip, image_size)
     if not pictures:
         return False
-    return measure_agreement(marked.camera, median_picture(pictures)).agrees
+    agreement = measure_agreement(marked.camera, median_picture(pictures))
+    return agreement.agrees and agreement.is_straight
 
 
 def check_marked(marked: CalibratedCourt, place: CourtPlace) -> KnownCourt:
@@ -64,8 +70,8 @@ def check_marked(marked: CalibratedCourt, place: CourtPlace) -> KnownCourt:
 
     Returns
     -------
-    The marked court; or the found one, where the marked one lies beside the lines and the court is
-    found for sure
+    The marked court; or the found one, where the marked one lies beside the lines, or turned
+    against them, and the court is found for sure
 
     Raises
     ------
@@ -92,15 +98,19 @@ def decide(marked: CalibratedCourt, searched: FoundCourt, agreement: LineAgreeme
     InputError
         The marked court lies beside the lines, and none is found.
     """
-    if agreement.agrees:
+    if agreement.agrees and agreement.is_straight:
         return KnownCourt(marked, None)
     found = searched.court
     if found is not None:
         relation = relate_courts(marked.camera, found.camera)
-        if relation == "other":
+        turned = measure_turn(marked.camera, found.camera) > MOST_TURNED_DEG
+        if relation == "other" or (relation == "same" and turned):
             return KnownCourt(None, searched, "replaced")
         # Of courts beside each other the marked one may be the one that is hardly seen.
         return KnownCourt(marked, None, "agrees" if relation == "same" else "unseen")
+    if agreement.agrees:
+        # Marks by hand may be so far off, and nothing better is known.
+        return KnownCourt(marked, None)
     if agreement.disagrees:
         raise InputError(
             _(

@@ -6,7 +6,7 @@ another clip's.
 """
 
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,8 +24,9 @@ from tests.evaluation.accuracy import true_camera
 from tests.rendering.play.sound import RATE, add_sound
 
 EXCERPT_S = 4.0
-# After which part of an excerpt its picture jumps: what is before it is long enough to be measured.
-JUMP = 0.65
+# After which part of an excerpt its picture jumps: 2 s of a camera that stands are measured, less
+# what is near the jump.
+JUMP = 0.8
 _BEFORE_S = 0.4
 _CRF = 18.0
 # What is painted over: lines and so much beside them, metres; and how much a picture may differ
@@ -81,19 +82,18 @@ def cut_excerpt(clip: Path, folder: Path) -> Excerpt:
         court,
         first,
     )
-    if not excerpt.knocked.exists():
+    missing = [p for p in (excerpt.video, excerpt.painted_over, excerpt.knocked) if not p.exists()]
+    if missing:
         end = first + round(EXCERPT_S * rate)
         pictures = [f.image for f in read_frames(clip) if first <= f.index < end]
         sound = _read_sound(clip, first / rate)
-        paint = _prepare_paint(pictures, truth)
-        knock = draw_shift(np.random.default_rng(first), tuple(truth["image_size"]))
-        moment = round(JUMP * len(pictures))
-        for path, change in (
-            (excerpt.video, lambda n, picture: picture),
-            (excerpt.painted_over, lambda n, picture: paint(picture)),
-            (excerpt.knocked, lambda n, p: p if n < moment else _warp(p, knock)),
-        ):
-            _write_video(path, map(change, range(len(pictures)), pictures), rate)
+        for path in missing:
+            changed: Iterable[ImageArray] = pictures
+            if path == excerpt.painted_over:
+                changed = map(_prepare_paint(pictures, truth), pictures)
+            elif path == excerpt.knocked:
+                changed = _knock(pictures, np.random.default_rng(first))
+            _write_video(path, iter(changed), rate)
             if sound.size:
                 add_sound(path, sound)
     return excerpt
@@ -152,6 +152,14 @@ def _find_start(truth: dict[str, Any]) -> float:
         return sum(start <= s["start_s"] and s["end_s"] <= start + EXCERPT_S for s in spells)
 
     return max(starts, key=count, default=0.0)
+
+
+def _knock(pictures: Sequence[ImageArray], rng: np.random.Generator) -> Iterator[ImageArray]:
+    """Pictures of a phone that is moved at one moment."""
+    height, width = pictures[0].shape[:2]
+    shift = draw_shift(rng, (width, height))
+    for number, picture in enumerate(pictures):
+        yield picture if number < JUMP * len(pictures) else _warp(picture, shift)
 
 
 def _read_sound(clip: Path, start_s: float) -> FloatArray:

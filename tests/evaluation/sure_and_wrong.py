@@ -5,7 +5,8 @@
 them), spoils its court in each of the ways of `CONDITIONS`, analyses it with the racket hand given,
 and prints for each way: what became of the court file; classes said, those said with more than
 90 %, those of them that are wrong, and how many would be by what is said of them; and how often
-nothing is said. A class is judged by the true joints of the same moments.
+nothing is said. A class is judged by the true joints of the same moments. A stopped run goes on
+where it was; after a change of the tool delete the folder's `excerpts`.
 """
 
 import argparse
@@ -19,6 +20,7 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, Literal
 
+import msgspec
 import numpy as np
 
 from stance.analysis import analyse
@@ -283,18 +285,14 @@ def _print_table(outcomes: Sequence[Outcome]) -> None:
 
 
 def _run_all(excerpt: Excerpt, all_of_them: Sequence[Excerpt], folder: Path) -> list[Outcome]:
-    outcomes = []
-    for name in CONDITIONS:
-        outcomes.append(run_case(name, excerpt, all_of_them, folder))
-        last = outcomes[-1]
-        sure = sum(one.probability > SURE for one in last.said)
-        wrong = sum(one.sure_and_wrong for one in last.said)
-        print(
-            f"{excerpt.name}, {name}: {last.court}; {len(last.said)} said, {sure} for sure, "
-            f"{wrong} wrong, {last.unsaid} unsaid, {last.strangers} of others",
-            flush=True,
-        )
-    return outcomes
+    """The outcomes of an excerpt in all conditions; what was done before a stop is kept."""
+    file = folder / f"{excerpt.name}.outcomes.json"
+    done = msgspec.json.decode(file.read_bytes(), type=list[Outcome]) if file.exists() else []
+    for name in list(CONDITIONS)[len(done) :]:
+        done.append(run_case(name, excerpt, all_of_them, folder))
+        file.write_bytes(msgspec.json.encode(done))
+        print(f"{excerpt.name}, {name}: {done[-1].court}", flush=True)
+    return done
 
 
 def main() -> None:

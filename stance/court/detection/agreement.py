@@ -18,6 +18,7 @@ from stance.court.detection.stripes import (
     find_stripes,
     sample_stripes,
 )
+from stance.court.detection.turning import measure_turn, turn_onto_lines
 from stance.types import FloatArray, ImageArray
 
 AGREES = 0.5
@@ -25,6 +26,10 @@ AGREES = 0.5
 
 DISAGREES = 0.25
 """One whose lines are seen to a smaller part does not, where other lines show."""
+
+MOST_TURNED_DEG = 1.5
+"""A court by which lead angles are off by more on the mean is not taken before another is searched:
+courts marked with a scatter of 1.5 pixels are off by 0.9 degrees at most."""
 
 STRAY_LENGTH = 0.3
 """Stripes that are so long together, in long sides of the picture, where the court has no line,
@@ -70,15 +75,24 @@ class LineAgreement:
         anywhere
     stray
         length of stripes in the picture where the court has no line, in the picture's long sides
+    turned_deg
+        how far lead angles are off by it, as far as a turn about the camera's centre puts it onto
+        the painted lines, degrees
     """
 
     seen: float
     stray: float
+    turned_deg: float = 0.0
 
     @property
     def agrees(self) -> bool:
         """Whether the court lies on the painted one."""
         return self.seen >= AGREES
+
+    @property
+    def is_straight(self) -> bool:
+        """Whether a court that agrees gives the direction of the net, too."""
+        return self.turned_deg <= MOST_TURNED_DEG
 
     @property
     def disagrees(self) -> bool:
@@ -104,8 +118,10 @@ def measure_agreement(camera: Camera, picture: ImageArray) -> LineAgreement:
         matrix=np.diag([shrink, shrink, 1.0]) @ camera.matrix,
         image_size=(lab.shape[1], lab.shape[0]),
     )
-    seen = max(_measure_seen(small, light) for light in _list_pictures(lab, stripes))
-    return LineAgreement(seen, _measure_stray(small, stripes))
+    lights = list(_list_pictures(lab, stripes))
+    seen = [_measure_seen(small, light) for light in lights]
+    turned = turn_onto_lines(small, lights[int(np.argmax(seen))], _LEAST_STEP)
+    return LineAgreement(max(seen), _measure_stray(small, stripes), measure_turn(small, turned))
 
 
 def _list_pictures(lab: NDArray[np.float32], stripes: Stripes) -> Iterator[NDArray[np.float32]]:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.spatial.transform import Rotation
 
 from stance.court.calibration import CalibratedCourt, FoundCourt, calibrate
 from stance.court.camera import HALF_TURN
@@ -42,6 +43,16 @@ def test_a_court_beside_its_lines_is_replaced_by_the_one_that_is_found():
 def test_a_court_beside_its_lines_is_refused_where_none_is_found():
     with pytest.raises(InputError, match=r"does not fit this clip.*Mark the court anew"):
         check_marked(marked(CORNER), CourtPlace(None, PAINTED, NOT_FOUND))
+
+
+def test_a_court_rolled_against_its_lines_is_replaced_by_the_found_one_or_else_taken():
+    roll = Rotation.from_euler("z", 0.7, degrees=True).as_matrix()
+    rolled = marked(
+        replace(BEHIND, rotation=roll @ BEHIND.rotation, translation=roll @ BEHIND.translation)
+    )
+    known = check_marked(rolled, CourtPlace(None, PAINTED, FOUND))
+    assert known == KnownCourt(None, FOUND, "replaced")
+    assert check_marked(rolled, CourtPlace(None, PAINTED, NOT_FOUND)).court is rolled
 
 
 def test_where_too_little_shows_a_court_is_taken_and_that_is_said():
