@@ -161,7 +161,7 @@ def _measure_player(sighting: _Sighting, strokes: PlayerStrokes, limits: Limits)
         positions, faced = _measure_at_strokes(sighting, strokes, limits)
     else:
         positions, faced = [], []
-        for spell in spells_without_strokes(watched, waits, strokes.imagined_s):
+        for spell in spells_without_strokes(watched, sighting.camera, waits, strokes):
             measures = sighting.average_measures(spell)
             if measures is not None and has_bent_knees(measures.knee_flexion[:, 0]):
                 positions.append(_ready_position(spell, measures, limits, sighting.frame_s))

@@ -24,8 +24,11 @@ met."""
 _STRIKER_S = 0.15
 """A striker stands where the feet are on average so long before and after the contact, seconds."""
 
-_SAME_WAIT_S = 0.1
-"""A planted spell that lies nearer than this to a wait is that wait, seconds."""
+_SAME_WAIT_S, _SAME_PLACE_M = 0.3, 0.3
+"""Where no stroke is told, spells that follow each other within so much, seconds, in one place,
+metres, are one wait: a hop of ten centimetres lasts 0.29 s, 2 sqrt(2 h / g). From 0.25 s and 0.25 m
+on, to twice as much, motion of 24 rendered shadow drills reports about as many positions as there
+were waits; without, twice as many."""
 
 
 @dataclass(frozen=True)
@@ -153,18 +156,26 @@ def meet_stroke(stroke: Stroke, player: WatchedPlayer, own: Sequence[Stroke]) ->
 
 
 def spells_without_strokes(
-    player: WatchedPlayer, waits: Sequence[ObservedSpell], imagined_s: Sequence[float]
+    player: WatchedPlayer,
+    camera: Camera,
+    waits: Sequence[ObservedSpell],
+    strokes: PlayerStrokes,
 ) -> tuple[ObservedSpell, ...]:
     """Spells that count where no stroke can be told: waits, and landings as if a stroke came.
+
+    Of those that belong to one wait, such as before and after a hop in place, the last counts, as
+    where strokes are known.
 
     Parameters
     ----------
     player
         what was seen of them
+    camera
+        in the frame of the player's half
     waits
         spells of stillness
-    imagined_s
-        when the player moved as if a stroke came, seconds
+    strokes
+        `imagined_s`, when the player moved as if a stroke came, and their `own` ones
 
     Returns
     -------
@@ -173,13 +184,15 @@ def spells_without_strokes(
     landings = [
         spell
         for spell in player.planted
-        if any(_is_about(spell, time_s) for time_s in imagined_s)
-        and not any(
-            spell.end_s > wait.start_s - _SAME_WAIT_S and spell.start_s < wait.end_s + _SAME_WAIT_S
-            for wait in waits
-        )
+        if any(_is_about(spell, time_s) for time_s in strokes.imagined_s)
+        and not any(spell.end_s > wait.start_s and spell.start_s < wait.end_s for wait in waits)
     ]
-    return tuple(sorted((*waits, *landings), key=lambda spell: spell.start_s))
+    counted: list[ObservedSpell] = []
+    for spell in sorted((*waits, *landings), key=lambda spell: spell.start_s):
+        if counted and _is_one_wait(counted[-1], spell, player.track, camera, strokes.own):
+            counted.pop()
+        counted.append(spell)
+    return tuple(counted)
 
 
 def _list_everybody(clip: WatchedClip) -> tuple[WatchedPlayer | Opponent, ...]:
@@ -201,6 +214,28 @@ def _place_striker(stroke: Stroke, clip: WatchedClip, court: CalibratedCourt) ->
         return UNKNOWN
     x, y = np.median(places, axis=0)
     return -float(x), -float(y)
+
+
+def _is_one_wait(
+    spell: ObservedSpell,
+    following: ObservedSpell,
+    track: Track,
+    camera: Camera,
+    own: Sequence[Stroke],
+) -> bool:
+    """Whether two spells are in one place, with next to no time and no own stroke between."""
+    if following.start_s - spell.end_s > _SAME_WAIT_S or any(
+        spell.end_s < stroke.time_s < following.start_s for stroke in own
+    ):
+        return False
+    places = []
+    for one in (spell, following):
+        lasts = (track.times >= one.start_s - 1e-6) & (track.times <= one.end_s + 1e-6)
+        bases = base_on_floor(camera, track.pixels[lasts & track.seen])
+        if not len(bases):
+            return False
+        places.append(np.median(bases, axis=0))
+    return bool(np.linalg.norm(places[1] - places[0]) < _SAME_PLACE_M)
 
 
 def _is_about(spell: ObservedSpell, contact_s: float) -> bool:

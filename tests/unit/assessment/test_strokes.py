@@ -9,6 +9,7 @@ from stance.assessment import strokes as module
 from stance.assessment.strokes import (
     AFTER_S,
     BEFORE_S,
+    PlayerStrokes,
     find_clip_strokes,
     meet_stroke,
     spells_without_strokes,
@@ -50,6 +51,11 @@ def track_in(
     track = track_of(camera, np.stack([figure(place)] * 301), RATE)
     track.pixels[(track.times >= unseen_s[0]) & (track.times <= unseen_s[1])] = np.nan
     return track
+
+
+def imagined(*times_s: float, own: tuple[Stroke, ...] = ()) -> PlayerStrokes:
+    """Strokes of who faces none, but moves as if at these times."""
+    return PlayerStrokes((), own, times_s, ())
 
 
 def player(*planted: ObservedSpell, **track: tuple[float, float]) -> WatchedPlayer:
@@ -120,13 +126,30 @@ def test_a_player_faces_the_other_sides_strokes_and_plays_their_own() -> None:
 def test_landings_as_if_a_stroke_came_count_beside_waits() -> None:
     wait, in_wait = spell(1.0, 2.0), spell(1.1, 1.9)
     landing, elsewhere = spell(4.1, 4.6), spell(6.0, 6.5)
-    counted = spells_without_strokes(player(in_wait, landing, elsewhere), (wait,), (1.5, 4.0))
-    assert counted == (wait, landing)
+    watched = player(in_wait, landing, elsewhere)
+    assert spells_without_strokes(watched, NEAR, (wait,), imagined(1.5, 4.0)) == (wait, landing)
 
 
 def test_where_nothing_is_imagined_the_waits_alone_count() -> None:
     waits = (spell(1.0, 2.0), spell(6.0, 7.0))
-    assert spells_without_strokes(player(spell(3.0, 4.0)), waits, ()) == waits
+    assert spells_without_strokes(player(spell(3.0, 4.0)), NEAR, waits, imagined()) == waits
+
+
+def test_who_hops_in_place_waits_once_and_the_last_landing_counts() -> None:
+    wait, again, landing = spell(1.0, 1.6), spell(1.8, 2.2), spell(2.4, 2.7)
+    later = spell(3.1, 3.5)
+    counted = spells_without_strokes(player(landing), NEAR, (wait, again, later), imagined(2.3))
+    assert counted == (landing, later)
+
+
+def test_a_stroke_or_a_step_between_parts_waits() -> None:
+    waits = (spell(1.0, 2.0), spell(2.2, 3.0))
+    struck = imagined(own=(stroke(2.1, "near", 0),))
+    assert spells_without_strokes(player(), NEAR, waits, struck) == waits
+    joints = np.stack([figure((0.0 if k < 63 else 0.6, -4.0)) for k in range(301)])
+    stepped = replace(player(), track=track_of(NEAR, joints, RATE))
+    assert spells_without_strokes(stepped, NEAR, waits, imagined()) == waits
+    assert spells_without_strokes(player(), NEAR, waits, imagined()) == waits[1:]
 
 
 @pytest.mark.parametrize(
