@@ -218,7 +218,9 @@ def say_too_few(tendencies: Tendencies, more: int, few: bool) -> tuple[str, str,
     else:
         source = _("That is near one in four, so it may be a habit or not.")
     if more:
-        work = _("Film about {more} more before changing anything.").format(more=more)
+        played = _("Film about {more} more strokes before changing anything.")
+        waited = _("Film about {more} more waits before changing anything.")
+        work = (played if tendencies.strokes.in_play else waited).format(more=more)
     else:
         work = _("Film another day before changing anything.")
     return pattern, source, work
@@ -227,8 +229,16 @@ def say_too_few(tendencies: Tendencies, more: int, few: bool) -> tuple[str, str,
 def say_to_watch(tendencies: Tendencies, more: int, side: Side | None) -> tuple[str, str, str]:
     """As `say_too_few`, where over-side-on may be a habit; `side` as for `say_where_from`."""
     if more:
-        work = _(
-            "Look at the pictures with the player; film about {more} more before changing anything."
+        work = (
+            _(
+                "Look at the pictures with the player; film about {more} more strokes before "
+                "changing anything."
+            )
+            if tendencies.strokes.in_play
+            else _(
+                "Look at the pictures with the player; film about {more} more waits before "
+                "changing anything."
+            )
         )
     else:
         work = _("Look at the pictures with the player; film another day before changing anything.")

@@ -82,7 +82,7 @@ FRAME = (
 
 # Names, files and words of invented results, and a unit that all languages share.
 INVENTED = (
-    r"\b(Mia|Noa|Uma|[\w-]+\.+(mp4|html|json|csv))\b|Broken\.|A hand was not seen\."
+    r"\b(Mia|Leo|Noa|Uma|Ida|Bo|[\w-]+\.+(mp4|html|json|csv))\b|Broken\.|A hand was not seen\."
     r"|^Stance$|\bcm\b|Which hand holds the racket could not be seen\."
 )
 

@@ -136,7 +136,7 @@ def test_a_few_strokes_tell_nothing():
     assert advice.sentences == (
         "Square or racket leg slightly back at 5 of 5 strokes met set.",
         "That is too few to tell a habit from chance.",
-        "Film about 10 more before changing anything.",
+        "Film about 10 more strokes before changing anything.",
     )
     assert advice.decided_by.endswith("which may be more or less than one in four.")
 
