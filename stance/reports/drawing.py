@@ -127,7 +127,7 @@ def draw_label(
     Box
         Where the label is.
     """
-    size = 0.6 * max(scale, 0.7)
+    text, size = _bare(text), 0.6 * max(scale, 0.7)
     (width, height), _ = cv2.getTextSize(text, _FONT, size, 1)
     pad, away = round(4 * scale) + 1, 16 * scale
     box_width, box_height = width + 2 * pad, height + 2 * pad

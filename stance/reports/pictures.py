@@ -333,7 +333,7 @@ def _draw_position(
         taken.append(Box(int(left), int(top), int(right) + 1, int(bottom) + 1))
     labels: list[Box] = []
     for text, ends, colour in (
-        ("hips", hips, SKY),
+        (_("hips"), hips, SKY),
         (_("racket foot"), feet[[0, 0]], AMBER),
         (_("net line"), net, WHITE),
     ):

@@ -51,3 +51,11 @@ def test_labels_at_one_place_do_not_cover_each_other():
 
 def test_names_with_accents_can_be_written_and_other_scripts_cannot():
     assert can_write("Zoë Müller, J-07") and not can_write("渡辺")
+
+
+def test_a_label_with_accents_is_written_without_them():
+    ends = np.array([[60.0, 50.0], [90.0, 50.0]])
+    accented, bare = (np.zeros((100, 300, 3), np.uint8) for _ in range(2))
+    draw_label(accented, "nätlinje", ends, AMBER, 1.0, [])
+    draw_label(bare, "natlinje", ends, AMBER, 1.0, [])
+    assert bare.any() and (accented == bare).all()
