@@ -55,7 +55,8 @@ def observe_wider(
 ) -> list[Candidate]:
     """Observe further around players: who runs comes further than the usual square.
 
-    Whoever else is seen there may stand in front, so they are looked past too.
+    Whoever else is seen there may stand in front, so they are looked past too. Who stays unseen is
+    looked for ever less often: somebody hides them.
 
     Parameters
     ----------
@@ -71,6 +72,8 @@ def observe_wider(
     settings = SETTINGS.observation
     candidates = []
     for player in missed:
+        if not _is_power_of_two(player.misses + 1):
+            continue
         expected = player.expected_pose(frame.time_s)
         box = expected.box
         side = player.largest_side
@@ -89,6 +92,11 @@ def observe_wider(
             sought = Sought(SETTINGS.half_court.margin_followed_m, square, past, expected)
             candidates += find_candidates(context.camera, frame, observations, sought)
     return candidates
+
+
+def _is_power_of_two(count: int) -> bool:
+    """Whether a count from 1 on is 1, 2, 4, 8 and so on."""
+    return count & (count - 1) == 0
 
 
 def _as_before(context: TrackerContext, player: Player) -> Candidate:

@@ -129,6 +129,11 @@ class Player:
         """The last pose seen."""
         return self.last_observation.pose
 
+    @property
+    def misses(self) -> int:
+        """In how many of the latest frames given the player was not seen."""
+        return len(self.poses) - 1 - self.last_seen
+
     def is_lost(self, time_s: float) -> bool:
         """Whether the player has not been seen for so long that they are no longer followed."""
         return time_s - self.seen_at > SETTINGS.player.lost_s

@@ -142,9 +142,8 @@ def _squares_to_search(state: TrackerState, frame: Frame) -> _Squares:
         search.suspected = (
             [] if search.suspected else [box.widened(settings.wider_factor) for box in proposals]
         )
-    for player in lost:
-        boxes += _squares_near(search, player)
-    return _Squares(boxes, proposals)
+    near = dict.fromkeys(box for player in lost for box in _squares_near(search, player))
+    return _Squares([*boxes, *near], proposals)
 
 
 def _squares_near(search: SearchState, player: Player) -> tuple[Box, ...]:

@@ -4,7 +4,7 @@ Those who are measured are tracked some thirty times a second, their opponents l
 seen is handed to those who collect it: crops and spells, and rackets.
 """
 
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from functools import partial
 from types import TracebackType
 
@@ -62,6 +62,7 @@ class PlayerWatcher:
         self._latest: Frame | None = None
         self._due = self._opponents_due = -np.inf
         self._stepped: dict[Half, int] = {}
+        self._stepping: dict[Half, Future[bool]] = {}
         self._workers = ThreadPoolExecutor(options.workers or min(usable_cores(), _MOST_WORKERS))
         self._beside = ThreadPoolExecutor(1)
         self._models = PoseModels(effort.model)
@@ -108,6 +109,7 @@ class PlayerWatcher:
         if latest is not None:
             self._opponents_due = -np.inf
             self._observe(latest)
+        self._await_opponents()
         for half in self._measured_halves():
             tracker = self._trackers[half]
             for player in tracker.players:
@@ -148,31 +150,47 @@ class PlayerWatcher:
         )
 
     def _observe(self, frame: Frame) -> None:
-        """Track all players into a frame and see to what follows from it."""
+        """Track the players into a frame, opponents where due, and see to what follows from it."""
         with_opponents = frame.time_s >= self._opponents_due
         if with_opponents:
             step = self._options.effort.rate and 1.0 / self._options.effort.opponent_rate
             self._opponents_due = frame.time_s + (step or 0.0) - _JITTER_S
-        # Beside the players who are measured: neither waits for the other.
-        stepping = {
-            half: self._beside.submit(self._step, half, frame, "opponents")
-            for half in self._trackers
-            if with_opponents and half not in self._measured_halves()
-        }
+            self._await_opponents()
+            self._forget_the_gone()
+            self._start_opponents(frame)
         for half, tracker in self._trackers.items():
             # Whether the far half's players are measured is known after the near ones are observed.
-            measured = half in self._measured_halves()
-            if half in stepping:
-                is_new = stepping[half].result()
-            else:
-                is_new = (measured or with_opponents) and self._step(half, frame, "find")
-            if measured and is_new:
+            if half in self._measured_halves() and self._step_measured(half, frame):
                 with self._timings.of("pose"):
                     follow_up = partial(self._follow_up, tracker, frame=frame)
                     map_concurrently(self._workers, follow_up, tracker.players)
+        if with_opponents:
+            self._start_opponents(frame)
+
+    def _start_opponents(self, frame: Frame) -> None:
+        """Track the opponents beside the players who are measured, who need not wait for them."""
+        for half in self._trackers:
+            if half not in self._stepping and half not in self._measured_halves():
+                self._stepping[half] = self._beside.submit(self._step, half, frame, "opponents")
+
+    def _await_opponents(self) -> None:
+        """Wait until the opponents' last look is over."""
+        for stepping in self._stepping.values():
+            stepping.result()
+        self._stepping.clear()
+
+    def _forget_the_gone(self) -> None:
+        """Let go of what was kept of those who are players no more."""
         track_ids = {p.track_id for tracker in self._trackers.values() for p in tracker.players}
         self._spells.keep_only(track_ids)
         self._rackets.keep_only(track_ids)
+
+    def _step_measured(self, half: Half, frame: Frame) -> bool:
+        """Track the players of a measured half into a frame; False where that was done before."""
+        stepping = self._stepping.pop(half, None)
+        if stepping is not None and stepping.result() and self._stepped[half] == frame.index:
+            return True
+        return self._step(half, frame, "find")
 
     def _step(self, half: Half, frame: Frame, work: str) -> bool:
         """Track the players of a half into a frame; False where that is done already."""
