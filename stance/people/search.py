@@ -47,8 +47,13 @@ def search_missing(
     else:
         search.empty.add(frame, squares.proposals)
     nobody_yet = context.camera is not None and not state.players
+    # Who was lost lately comes out from behind whoever hides them.
+    is_somebody_near = any(player.was_lost_lately(frame.time_s) for player in state.players)
     _note_search(
-        search, frame.time_s, bool(squares.boxes), found_somebody=is_anybody_new and not nobody_yet
+        search,
+        frame.time_s,
+        was_anywhere=bool(squares.boxes) and not is_somebody_near,
+        found_somebody=is_anybody_new and not nobody_yet,
     )
     if context.camera is None and found:
         return [max(found, key=lambda c: float(np.ptp(c.pose.pixels[:, 1])))]

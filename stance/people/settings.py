@@ -185,6 +185,8 @@ class PlayerSettings:
         who was not seen for so long is lost: no longer looked for in every frame (sense)
     gone_s
         after so long nobody is searched where they were lost any more (sense)
+    brief_s
+        who was seen for no longer and is lost was a part of somebody else (sense)
     replaced_s
         after so long somebody else may take the place (sense)
     outside_s
@@ -209,6 +211,7 @@ class PlayerSettings:
 
     lost_s: float = 0.8
     gone_s: float = 4.0
+    brief_s: float = 0.5
     replaced_s: float = 4.0
     outside_s: float = 1.0
     longest_step_s: float = 0.3

@@ -66,7 +66,11 @@ class Tracker:
         self._note(frame, seen)
         # Who mostly stands beside the court is no player, and takes no player's place.
         most_outside = SETTINGS.player.outside_s
-        state.players = [p for p in state.players if p.outside_s <= most_outside]
+        state.players = [
+            player
+            for player in state.players
+            if player.outside_s <= most_outside and not player.was_seen_briefly(now)
+        ]
         known = [player for player in state.players if player.track_id in seen.assigned]
         for candidate in seen.left_over:
             start_track(context, state, candidate, frame)
