@@ -139,7 +139,7 @@ class Player:
         return time_s - self.seen_at > SETTINGS.player.lost_s
 
     def was_seen_briefly(self, time_s: float) -> bool:
-        """Whether the player is lost, and was seen for so short that it was somebody else's part."""
+        """Whether the player is lost and was seen so shortly that it was somebody else's part."""
         return self.is_lost(time_s) and self.seen_at - self.times[0] <= SETTINGS.player.brief_s
 
     def was_lost_lately(self, time_s: float) -> bool:

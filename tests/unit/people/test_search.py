@@ -18,6 +18,7 @@ from tests.unit.people.made_people import (
     candidate_at,
     context_of,
     first_picture,
+    player_at,
     two_in_line,
 )
 
@@ -55,6 +56,19 @@ def test_a_search_that_finds_nobody_is_made_again_after_a_longer_pause() -> None
             assert search_missing(context, state, blank(time_s), []) == []
             pauses.append((state.search.due_s - time_s, state.search.whole_due_s - time_s))
     assert pauses == [(0.5, 0.5), (1.0, 1.0), (1.0, 2.0), (1.0, 4.0)]
+
+
+def test_who_was_lost_lately_is_searched_there_without_longer_pauses() -> None:
+    truth = json.loads(CLIP.with_suffix(".truth.json").read_text())
+    with context_of(true_camera(truth)) as context:
+        state = initial_state(context.camera, context.image_size)
+        state.players = [player_at(0, 0.0, RED)]
+        pauses = []
+        for time_s in (1.0, 1.5, 2.0, 3.0, 12.0):
+            assert search_missing(context, state, blank(time_s), []) == []
+            pauses.append(round(state.search.due_s - time_s, 3))
+    # After four seconds nobody is expected to come back there.
+    assert pauses == [0.25, 0.25, 0.25, 0.25, 0.5]
 
 
 @pytest.mark.parametrize("due_s", [0.0, 5.0])

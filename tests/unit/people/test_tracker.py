@@ -38,6 +38,22 @@ def test_who_stands_beside_the_court_takes_no_players_place(
         assert bool(tracker.players) == stays
 
 
+@pytest.mark.parametrize(("seen_times", "stays"), [(4, False), (8, True)])
+def test_a_lost_track_of_less_than_half_a_second_was_nobody(
+    seen_times: int, stays: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with context_of(behind_camera()) as context:
+        tracker = Tracker(context)
+        tracker.state.players = [player_seen(0, RED, 0, *[pose_at(0.0)] * seen_times)]
+        monkeypatch.setattr(module, "observe_followed", lambda *_: [])
+        monkeypatch.setattr(module, "observe_wider", lambda *_: [])
+        monkeypatch.setattr(module, "search_missing", lambda *_: [])
+        monkeypatch.setattr(module, "search_moving", lambda *_: [])
+        for index in range(seen_times, seen_times + 10):
+            tracker.step(first_picture(index, 0.1 * index))
+        assert bool(tracker.players) == stays
+
+
 def test_frames_kept_to_be_observed_again_can_be_released() -> None:
     with context_of(behind_camera()) as context:
         tracker = Tracker(context)
