@@ -51,7 +51,8 @@ def make_pages() -> Iterator[tuple[str, str]]:
         "report of play",
         report_html(invented_result(play), invented_pictures(play), overlay=True),
     )
-    yield "report of a pair", report_html(invented_result(player, defender), {}, overlay=False)
+    both = invented_pictures(player) | invented_pictures(defender)
+    yield "report of a pair", report_html(invented_result(player, defender), both, overlay=False)
     yield "report of nobody", report_html(replace(invented_result(), players=()), {}, False)
     for source in ("assumed", "found"):
         yield f"report, court {source}", report_html(invented_result(source=source), {}, False)
