@@ -1,4 +1,4 @@
-"""Angles against the net line in a coach's words."""
+"""Angles against the net line, and which side is in front, in a coach's words."""
 
 import math
 
@@ -20,3 +20,12 @@ def turned_words(angle_deg: float) -> str:
         return "0°"
     words = _("{size}° back") if angle_deg < 0 else _("{size}° in front")
     return words.format(size=size)
+
+
+def side_words(front: int, back: int) -> str:
+    """Which side was in front how often where over-side-on; empty where never over-side-on."""
+    if not back:
+        return _("racket side in front each time") if front else ""
+    if not front:
+        return _("racket side back each time")
+    return _("racket side in front at {front}, back at {back}").format(front=front, back=back)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from markupsafe import Markup
 
-from stance.assessment.angle_words import turned_words
+from stance.assessment.angle_words import side_words, turned_words
 from stance.assessment.tendencies import OFTEN
 from stance.comparison.model import ShareChange
 from stance.comparison.notices import COURT_WORDS, VIEW_WORDS
@@ -83,11 +83,7 @@ def format_sides(pool: Pool) -> str:
     """Which side is in front in the over-side-on positions; empty where there are none."""
     over = int(pool.members("over_side_on").sum())
     leading = pool.racket_side_leading
-    if not over:
-        return ""
-    return _("racket side in front in {front}, back in {back}").format(
-        front=leading, back=over - leading
-    )
+    return side_words(leading, over - leading)
 
 
 def format_on_the_move(strokes: StrokeCounts) -> str:

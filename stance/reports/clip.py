@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from stance.assessment.advice import advise
+from stance.assessment.angle_words import side_words
 from stance.assessment.picture_key import PictureKey
 from stance.assessment.tendencies import tendencies_of_clip
 from stance.measures.classes import DEFAULT_LIMITS
@@ -167,7 +168,7 @@ def _hand_source(player: PlayerResult) -> str:
     """How the racket hand is known."""
     if player.hand_source == "given":
         return _("as given")
-    return _("as seen in the clip") if player.hand_confidence >= SURE else _("taken, not seen")
+    return _("as seen in the clip") if player.hand_confidence >= SURE else _("assumed, not seen")
 
 
 def _stroke_key(player: PlayerResult) -> list[tuple[str, str]]:
@@ -250,11 +251,7 @@ def _sides(player: PlayerResult) -> str:
     """Which side is in front how often where over-side-on; empty where never."""
     over = [p for p in player.counted_positions if p.stance_class == "over_side_on"]
     front = sum(p.racket_side_leads for p in over)
-    if not over:
-        return ""
-    return _("racket side in front at {front}, back at {back}").format(
-        front=front, back=len(over) - front
-    )
+    return side_words(front, len(over) - front)
 
 
 def _bar(

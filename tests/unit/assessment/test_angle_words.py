@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from stance.assessment.angle_words import turned_words
+from stance.assessment.angle_words import side_words, turned_words
 
 
 @pytest.mark.parametrize(
@@ -18,3 +18,16 @@ from stance.assessment.angle_words import turned_words
 )
 def test_the_side_stands_in_place_of_the_sign(angle, words):
     assert turned_words(angle) == words
+
+
+@pytest.mark.parametrize(
+    ("front", "back", "words"),
+    [
+        (0, 0, ""),
+        (3, 0, "racket side in front each time"),
+        (0, 3, "racket side back each time"),
+        (1, 2, "racket side in front at 1, back at 2"),
+    ],
+)
+def test_the_side_in_front_is_counted_where_it_changes(front, back, words):
+    assert side_words(front, back) == words

@@ -164,7 +164,7 @@ def test_the_drawn_court_is_shown_with_its_error():
 def test_a_hand_that_was_not_seen_for_sure_is_not_said_to_be_seen():
     player = replace(invented_player(), hand_confidence=0.6)
     _, text = walk(report_html(invented_result(player), {}, overlay=False))
-    assert "in the right hand (taken, not seen)" in text and "as seen in the clip" not in text
+    assert "in the right hand (assumed, not seen)" in text and "as seen in the clip" not in text
 
 
 @pytest.fixture(scope="module")
