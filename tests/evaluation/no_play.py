@@ -31,7 +31,7 @@ from tests.rendering.stances import bend_knees, draw_stance
 
 SEED, SPLIT, VIEW, RATE, SECONDS = 4100, "test", "behind", 25.0, 6.0
 # Of a clip of play in which nobody strikes: docs/accuracy.md, "Strokes faced in play".
-SHADOW_SEED, SHADOW_STROKES = 2006, 4
+SHADOW_SEED = 2006
 _WALK_M_PER_S, _STEP_S = 1.2, 0.5
 _GESTURE_S = 0.8
 
@@ -149,7 +149,7 @@ def write_scenes(folder: Path) -> dict[str, Path]:
             _write_scene(draw_scene(people), files[name])
     alone = files["one player alone"] = folder / "one_player_alone.mp4"
     if not alone.exists():
-        options = Options(size=(1280, 720), frame_rate=RATE, strokes=SHADOW_STROKES)
+        options = Options(size=(1280, 720))
         write_play(draw_play(SHADOW_SEED, SPLIT, options), folder, alone.stem)
     return files
 
