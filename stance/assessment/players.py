@@ -1,5 +1,6 @@
 """From what was seen of the players to measured, classed ready positions."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -20,7 +21,12 @@ from stance.errors import InputError
 from stance.measures.classes import Limits, class_probabilities, classify, leading_probability
 from stance.measures.probability_calibration import calibrated_probabilities
 from stance.measures.ready_positions import has_bent_knees
-from stance.measures.stance_measures import Measures, average, measure
+from stance.measures.stance_measures import (
+    Measures,
+    average,
+    calibration_turn_variance,
+    measure,
+)
 from stance.people.floor import base_on_floor
 from stance.results.model import FloorContact, OwnStroke, ReadyPosition, StrokeFaced
 from stance.runtime.language import gettext as _
@@ -164,7 +170,7 @@ def _measure_player(sighting: _Sighting, strokes: PlayerStrokes, limits: Limits)
         for spell in spells_without_strokes(watched, sighting.camera, waits, strokes):
             measures = sighting.average_measures(spell)
             if measures is not None and has_bent_knees(measures.knee_flexion[:, 0]):
-                positions.append(_ready_position(spell, measures, limits, sighting.frame_s))
+                positions.append(_ready_position(spell, measures, limits, sighting))
     return MeasuredPlayer(
         sighting.watched, sighting.camera, sighting.racket, tuple(positions), tuple(faced), own
     )
@@ -187,7 +193,7 @@ def _measure_at_strokes(
                 met = "on_the_move"
             else:
                 number = len(positions)
-                positions.append(_ready_position(meeting.spell, measures, limits, sighting.frame_s))
+                positions.append(_ready_position(meeting.spell, measures, limits, sighting))
         faced.append(
             StrokeFaced(
                 stroke.time_s,
@@ -206,7 +212,7 @@ def _ready_position(
     spell: ObservedSpell,
     measures: Measures,
     limits: Limits,
-    frame_s: float,
+    sighting: _Sighting,
 ) -> ReadyPosition:
     """Class a ready position, and put it together from its spell and its averaged measures."""
     probabilities = calibrated_probabilities(
@@ -216,6 +222,7 @@ def _ready_position(
             measures.hip_yaw[0],
             measures.hip_yaw[1],
             limits,
+            math.sqrt(calibration_turn_variance(sighting.camera)),
         )
     )
     name, remarks = classify(measures.lead_angle[0], probabilities, limits)
@@ -223,7 +230,7 @@ def _ready_position(
     feet = measures.feet
     return ReadyPosition(
         start_s=spell.start_s,
-        end_s=spell.end_s + frame_s,
+        end_s=spell.end_s + sighting.frame_s,
         start_frame=spell.start_frame,
         end_frame=spell.end_frame,
         key_frame=spell.key_frame,

@@ -21,6 +21,15 @@ than 0.01."""
 _STEPS = np.array([NormalDist().inv_cdf((k + 0.5) / _SLICES) for k in range(_SLICES)])
 """These points, in standard errors, (slices,)."""
 
+_SHARED_SLICES = 41
+
+_SHARED_STEPS = np.array(
+    [NormalDist().inv_cdf((k + 0.5) / _SHARED_SLICES) for k in range(_SHARED_SLICES)]
+)
+
+LEAST_SHARED_DEG = 3.0
+"""A smaller error that both angles share counts for nothing beside their own of some degrees."""
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -86,11 +95,12 @@ def class_probabilities(
     hip_yaw_deg: float,
     hip_yaw_se_deg: float,
     limits: Limits = DEFAULT_LIMITS,
+    shared_se_deg: float = 0.0,
 ) -> dict[StanceClass, float]:
     """Return the probability of each class, from two angles and their standard errors.
 
-    The true angles are taken as normal around the measured ones, independent of each other; the
-    probability of a class is the mass in its region.
+    The true angles are taken as normal around the measured ones, independent of each other but for
+    an error that both share; the probability of a class is the mass in its region.
 
     Parameters
     ----------
@@ -98,18 +108,26 @@ def class_probabilities(
         degrees
     limits
         where one class ends and the next begins
+    shared_se_deg
+        the part of both standard errors that is one and the same error, degrees: how far the
+        direction of the net is off; below `LEAST_SHARED_DEG` it is taken for two
 
     Returns
     -------
     dict from class name to probability; they add up to 1
     """
-    lead, hip = np.meshgrid(
-        lead_angle_deg + lead_angle_se_deg * _STEPS, hip_yaw_deg + hip_yaw_se_deg * _STEPS
-    )
-    # An error that carries an angle past the turned back comes out on the other side.
-    lead, hip = (wrap_degrees(angle) for angle in (lead, hip))
-    counts = np.bincount(class_index(lead, hip, limits).ravel(), minlength=len(CLASSES))
-    return {name: float(count / lead.size) for name, count in zip(CLASSES, counts, strict=True)}
+    shared = shared_se_deg if shared_se_deg >= LEAST_SHARED_DEG else 0.0
+    own = [np.sqrt(max(error**2 - shared**2, 0.0)) for error in (lead_angle_se_deg, hip_yaw_se_deg)]
+    counts = np.zeros(len(CLASSES))
+    for turn in shared * _SHARED_STEPS if shared else (0.0,):
+        lead, hip = np.meshgrid(
+            lead_angle_deg + turn + own[0] * _STEPS, hip_yaw_deg + turn + own[1] * _STEPS
+        )
+        # An error that carries an angle past the turned back comes out on the other side.
+        lead, hip = (wrap_degrees(angle) for angle in (lead, hip))
+        counts += np.bincount(class_index(lead, hip, limits).ravel(), minlength=len(CLASSES))
+    shares = counts / counts.sum()
+    return {name: float(share) for name, share in zip(CLASSES, shares, strict=True)}
 
 
 def leading_probability(

@@ -85,7 +85,7 @@ def measure(camera: Camera, observation: Observation, hand: Hand) -> Measures | 
     line_by_camera, base_by_camera = _calibration_covariances(camera, middles)
     line_covariance = found.line_covariance + line_by_camera
     base_covariance = found.base_covariance + base_by_camera
-    turn = _calibration_turn_variance(camera)
+    turn = calibration_turn_variance(camera)
     return Measures(
         hip_yaw=_with_error(found.hip_yaw, found.hip_yaw_se**2 + turn),
         shoulder_yaw=_with_error(found.shoulder_yaw, found.shoulder_yaw_se**2 + turn),
@@ -102,6 +102,18 @@ def measure(camera: Camera, observation: Observation, hand: Hand) -> Measures | 
         hip_width=found.hip_width,
         leg_length=found.leg_length,
     )
+
+
+def calibration_turn_variance(camera: Camera) -> float:
+    """Variance in square degrees that the calibration adds to a direction seen by the camera.
+
+    It is one and the same error in all directions: the camera's rotation errs by a small rotation
+    vector in its own axes, whose part along the court's vertical turns all that is seen from above.
+    """
+    if camera.covariance is None:
+        return 0.0
+    vertical = camera.rotation[:, 2]
+    return float(vertical @ camera.covariance[1:4, 1:4] @ vertical) * _DEGREES**2
 
 
 def _with_error(value: Any, variance: Any) -> FloatArray:
@@ -125,18 +137,6 @@ def _calibration_covariances(camera: Camera, middles: FloatArray) -> tuple[Float
     racket, other = floor_parameter_jacobian(camera, pixels)
     line, base = racket - other, (racket + other) / 2.0
     return line @ camera.covariance @ line.T, base @ camera.covariance @ base.T
-
-
-def _calibration_turn_variance(camera: Camera) -> float:
-    """Variance in square degrees that the calibration adds to a direction seen by the camera.
-
-    The camera's rotation errs by a small rotation vector in its own axes; its part along the
-    court's vertical turns all directions seen from above.
-    """
-    if camera.covariance is None:
-        return 0.0
-    vertical = camera.rotation[:, 2]
-    return float(vertical @ camera.covariance[1:4, 1:4] @ vertical) * _DEGREES**2
 
 
 def average(measures: Sequence[Measures]) -> Measures:

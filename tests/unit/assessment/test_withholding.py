@@ -3,6 +3,7 @@
 import math
 from dataclasses import fields
 
+import numpy as np
 import pytest
 
 from stance.assessment.players import MeasuredPlayer
@@ -13,10 +14,12 @@ from stance.assessment.withholding import (
     withhold_unknown_angles,
 )
 from stance.court.calibration import CalibratedCourt
+from stance.court.camera import project
+from stance.people.track import Track
 from stance.results.model import ReadyPosition, StrokeFaced
 from stance.types import ANGLES_UNSURE, AT_REST, FILMED_FROM, NET_UNKNOWN
-from stance.watching.watched_clip import RacketHand
-from tests.unit.figures import behind_camera
+from stance.watching.watched_clip import RacketHand, WatchedPlayer
+from tests.unit.figures import behind_camera, figure
 from tests.unit.results.invented import invented_position
 
 ASSUMED = CalibratedCourt(behind_camera(), None, "assumed")
@@ -107,11 +110,27 @@ def test_shoulders_that_are_not_known_leave_the_class():
     assert position.stance_class == "slightly_racket_leg_back" and position.remarks == ()
 
 
-def rested(*durations_s, strokes=()):
+def seen(away_m, seconds=12.0):
+    """A player seen for some seconds, who in between goes that far to the side for a moment."""
+    times = np.arange(0.0, seconds, 0.1)
+    x = away_m * (np.sin(2 * np.pi * times / 3.0) > 0.5)
+    trembling = np.random.default_rng(0).normal(0.0, 0.02, (len(times), 33, 3))
+    body = np.array([figure((x_m, -4.0)) for x_m in x]) + trembling
+    pixels = project(behind_camera(), body)
+    ones = np.ones((len(times), 33))
+    track = Track(np.arange(len(times)), times, pixels, ones, np.zeros((len(times), 33, 3)))
+    return WatchedPlayer("near", track, {}, {}, {}, {})
+
+
+def rested(*durations_s, strokes=(), watched=None):
     """The ready positions of a player who waited for so long each, with rest withheld."""
     positions = tuple(invented_position(start_s=0.0, end_s=d) for d in durations_s)
     player = MeasuredPlayer(
-        None, behind_camera(), RacketHand("right", 1.0), positions, strokes_faced=strokes
+        watched or seen(1.0),
+        behind_camera(),
+        RacketHand("right", 1.0),
+        positions,
+        strokes_faced=strokes,
     )
     return withhold_rest({"A": player})["A"].positions
 
@@ -131,6 +150,19 @@ def test_waits_of_a_drill_and_of_play_stay_as_they_are():
         LONG_REST_S + 5, strokes=(StrokeFaced(12.0, 0.05, ("seen",), True, "set", 0),)
     )
     assert played.stance_class != "not_assessed"
+
+
+def test_who_never_leaves_the_place_for_long_does_not_play():
+    for position in rested(1.0, 0.4, watched=seen(0.0)):
+        assert position.stance_class == "not_assessed" and position.remarks == (AT_REST,)
+    assert rested(watched=seen(0.0)) == ()
+    stroke = StrokeFaced(1.0, 0.05, ("seen",), True, "set", 0)
+    for kept in (
+        rested(1.0, watched=seen(0.6)),
+        rested(1.0, watched=seen(0.0, seconds=4.0)),
+        rested(1.0, watched=seen(0.0), strokes=(stroke,)),
+    ):
+        assert all(position.remarks == () for position in kept)
 
 
 def test_without_players_there_is_nothing_to_withhold():

@@ -137,3 +137,20 @@ def test_the_remark_and_its_probability_agree(lead: float, error: float) -> None
         assert chance > 0.98 and RACKET_FOOT_LEADING in classify(lead, {"square": 1.0})[1]
     if -90 < lead < 9.5 - 3 * error:
         assert chance < 0.02
+
+
+@pytest.mark.parametrize(("lead", "hip"), [(33.0, 46.0), (-25.0, -30.0), (5.0, 0.0), (0.0, -50.0)])
+def test_an_error_that_both_angles_share_is_no_two_errors(lead, hip):
+    own, shared, count = 5.0, 20.0, 400_000
+    error = float(np.hypot(own, shared))
+    rng = np.random.default_rng(0)
+    turn = rng.normal(0.0, shared, count)
+    true = class_index(
+        lead + turn + rng.normal(0.0, own, count), hip + turn + rng.normal(0.0, own, count)
+    )
+    expected = np.bincount(true, minlength=len(CLASSES)) / count
+    found = class_probabilities(lead, error, hip, error, shared_se_deg=shared)
+    np.testing.assert_allclose([found[name] for name in CLASSES], expected, atol=0.015)
+    apart = class_probabilities(lead, error, hip, error)
+    assert class_probabilities(lead, error, hip, error, shared_se_deg=1.0) == apart
+    assert max(abs(apart[name] - found[name]) for name in CLASSES) > 0.03
