@@ -11,7 +11,8 @@ from stance.strokes.motion import HIP_SPEED, WRIST_HEIGHT
 from stance.types import BoolArray, FloatArray
 
 RALLY_PAUSE_S = 5.0
-"""After so long without a stroke of either side, the next one opens a rally, seconds."""
+"""After so long without a stroke of either side, the next one opens a rally, seconds; strokes of
+one side alone are further apart (`statistics/rallies.py`)."""
 
 _STAND_S = (0.6, 0.1)
 """Who serves stands still from so long before the contact until so long before it, seconds."""
