@@ -6,7 +6,7 @@ import pytest
 
 from stance.camera_motion.motion import homography_to_reference
 from stance.camera_motion.registration import apply_homography
-from stance.camera_motion.segments import estimate_camera_motion
+from stance.camera_motion.segments import estimate_camera_motions
 from stance.camera_motion.stabilising import warp_to_reference
 from tests.unit.camera_motion.halls import hall, moved, write
 
@@ -25,7 +25,7 @@ def test_a_known_motion_of_the_picture_is_the_answer(tmp_path, dx, dy, turn_deg,
     image = hall()
     shown, change = moved(image, dx, dy, turn_deg, scale)
     clip, size = write(tmp_path / "clip.mp4", [image] * 30 + [shown] * 15)
-    motion = estimate_camera_motion(clip, size)
+    motion = estimate_camera_motions(clip, size)[0]
     assert not motion.stands and motion.reference_frame < 30
     # OpenCV's change counts from the middle of the first pixel, ours from its corner.
     pixels = np.array([[60.0, 50.0], [320.0, 180.0], [600.0, 330.0]])

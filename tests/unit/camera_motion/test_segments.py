@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from stance.camera_motion.motion import motion_notices
-from stance.camera_motion.segments import estimate_camera_motion, estimate_camera_motions
+from stance.camera_motion.segments import estimate_camera_motions
 from stance.errors import InputError
 from tests.evaluation.camera_motion import Sway, errors_px, write_moved
 from tests.unit.camera_motion.halls import SIZE, bare_hall_with_people, hall, moved, write
@@ -15,7 +15,7 @@ from tests.unit.camera_motion.halls import SIZE, bare_hall_with_people, hall, mo
 def test_a_hands_sway_is_taken_out(tmp_path):
     clip = tmp_path / "sway.mp4"
     changes = write_moved(clip, Sway((0.5, 0.4, 0.25), seed=5).turn, seconds=3.0)
-    motion = estimate_camera_motion(clip, SIZE)
+    motion = estimate_camera_motions(clip, SIZE)[0]
     before, after = errors_px(motion, changes)
     assert len(motion.parts) == 1 and not motion.stands
     assert list(motion.frames) == list(range(90))
@@ -26,7 +26,7 @@ def test_a_hands_sway_is_taken_out(tmp_path):
 
 def test_a_camera_put_elsewhere_altogether_cuts_the_clip(tmp_path):
     clip, size = write(tmp_path / "clip.mp4", [hall()] * 60 + [hall(seed=1)] * 150)
-    motion = estimate_camera_motion(clip, size)
+    motion = estimate_camera_motions(clip, size)[0]
     assert [part.first_frame for part in motion.parts] == [0, pytest.approx(78, abs=8)]
     assert motion.used == (motion.parts[1],)
 
@@ -55,7 +55,7 @@ def test_a_camera_that_was_put_a_little_aside_while_something_else_was_shown_is_
     aside, _ = moved(hall(), 40, 0)
     shown = [hall()] * 90 + [hall(seed=1)] * 60 + [aside] * 80
     clip, size = write(tmp_path / "clip.mp4", shown)
-    motion = estimate_camera_motion(clip, size)
+    motion = estimate_camera_motions(clip, size)[0]
     assert [(p.first_frame, p.last_frame) for p in motion.used] == [(0, pytest.approx(89, abs=3))]
     assert len(motion.parts) == 3
 
@@ -63,13 +63,13 @@ def test_a_camera_that_was_put_a_little_aside_while_something_else_was_shown_is_
 def test_a_hand_before_the_lens_for_a_moment_is_no_move(tmp_path):
     covered = np.full((360, 640, 3), 30, np.uint8)
     clip, size = write(tmp_path / "clip.mp4", [hall()] * 60 + [covered] * 8 + [hall()] * 60)
-    motion = estimate_camera_motion(clip, size)
+    motion = estimate_camera_motions(clip, size)[0]
     assert len(motion.parts) == 1 and motion.stands and motion.used[0].last_frame >= 125
 
 
 def test_faint_corners_of_a_bare_hall_show_that_the_camera_stands(tmp_path):
     clip, size = write(tmp_path / "clip.mp4", bare_hall_with_people(marks=(102, 102, 102)))
-    motion = estimate_camera_motion(clip, size)
+    motion = estimate_camera_motions(clip, size)[0]
     assert motion.stands and len(motion.parts) == 1
 
 
@@ -77,7 +77,7 @@ def test_a_knock_is_seen_in_a_bare_hall_full_of_people(tmp_path):
     clip, size = write(
         tmp_path / "clip.mp4", bare_hall_with_people() + bare_hall_with_people(shift=27)
     )
-    assert len(estimate_camera_motion(clip, size).parts) > 1
+    assert len(estimate_camera_motions(clip, size)[0].parts) > 1
 
 
 def test_a_camera_that_keeps_moving_is_refused_with_a_sentence(tmp_path):
@@ -85,11 +85,11 @@ def test_a_camera_that_keeps_moving_is_refused_with_a_sentence(tmp_path):
     pictures = [wide[:, 36 * k : 36 * k + 640].copy() for k in range(120)]
     clip, size = write(tmp_path / "pan.mp4", pictures)
     with pytest.raises(InputError, match=r"keeps moving.*tripod"):
-        estimate_camera_motion(clip, size)
+        estimate_camera_motions(clip, size)[0]
 
 
 @pytest.mark.parametrize("shade", [0, 128])
 def test_a_picture_without_anything_to_follow_is_taken_to_stand(tmp_path, shade):
     clip, size = write(tmp_path / "clip.mp4", [np.full((240, 320, 3), shade, np.uint8)] * 40)
-    motion = estimate_camera_motion(clip, size)
+    motion = estimate_camera_motions(clip, size)[0]
     assert motion.stands and len(motion.parts) == 1 and motion.used[0].last_frame == 39

@@ -3,7 +3,7 @@
 import cv2
 
 from stance.camera_motion.motion import motion_notices
-from stance.camera_motion.segments import estimate_camera_motion
+from stance.camera_motion.segments import estimate_camera_motions
 from stance.camera_motion.stabilising import stabilise_frame
 from stance.video.probe import describe_clip
 from stance.video.reader import read_frames
@@ -19,7 +19,7 @@ def stabilised(clip, motion):
 
 def test_a_camera_at_rest_stands_and_its_pictures_are_left_alone():
     size = describe_clip(SAMPLE).size
-    motion = estimate_camera_motion(SAMPLE, size)
+    motion = estimate_camera_motions(SAMPLE, size)[0]
     assert motion.stands and len(motion.parts) == 1 and motion_notices(motion) == ()
     first = next(stabilised(SAMPLE, motion))
     assert (first.image == next(read_frames(SAMPLE)).image).all()
@@ -28,7 +28,7 @@ def test_a_camera_at_rest_stands_and_its_pictures_are_left_alone():
 def test_a_warped_frames_parts_and_grey_are_those_of_its_picture(tmp_path):
     clip = tmp_path / "sway.mp4"
     write_moved(clip, Sway((0.5, 0.4, 0.25), seed=5).turn, seconds=1.0)
-    frame = list(stabilised(clip, estimate_camera_motion(clip, SIZE)))[20]
+    frame = list(stabilised(clip, estimate_camera_motions(clip, SIZE)[0]))[20]
     assert (frame.crop(100, 50, 400, 300) == frame.image[50:300, 100:400]).all()
     grey = cv2.cvtColor(frame.image, cv2.COLOR_RGB2GRAY)
     assert (frame.crop_grey(100, 50, 400, 300) == grey[50:300, 100:400]).all()
@@ -40,7 +40,7 @@ def test_a_warped_frames_parts_and_grey_are_those_of_its_picture(tmp_path):
 def test_a_knock_cuts_the_clip_and_the_longest_part_is_used(tmp_path):
     clip = tmp_path / "knock.mp4"
     write_moved(clip, lambda t: turned(*((0, 0, 0) if t < 2.5 else (3.0, -1.0, 1.0))), seconds=8.0)
-    motion = estimate_camera_motion(clip, SIZE)
+    motion = estimate_camera_motions(clip, SIZE)[0]
     assert len(motion.parts) == 2 and motion.stands
     (used,) = motion.used
     assert 1.7 <= motion.parts[0].end_s <= 2.5 <= used.start_s <= 3.3

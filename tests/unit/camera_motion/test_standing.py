@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from stance.camera_motion.segments import estimate_camera_motion
+from stance.camera_motion.segments import estimate_camera_motions
 from stance.camera_motion.standing import CameraStillnessCheck
 from stance.video.reader import read_frames
 from tests.unit.camera_motion.halls import bare_hall_with_people, hall, moved, write
@@ -23,14 +23,14 @@ def test_a_standing_camera_is_seen_to_stand_while_the_clip_is_read(tmp_path):
         for _ in range(90)
     ]
     clip, size = write(tmp_path / "still.mp4", pictures)
-    motion, whole = seen_on_the_way(clip, size).motion(), estimate_camera_motion(clip, size)
+    motion, whole = seen_on_the_way(clip, size).motion(), estimate_camera_motions(clip, size)[0]
     assert motion is not None and motion.stands
     assert motion.parts == whole.parts and motion.used == whole.used
 
 
 def test_a_camera_at_rest_stands_in_a_bare_hall_full_of_people(tmp_path):
     clip, size = write(tmp_path / "clip.mp4", bare_hall_with_people())
-    motion = estimate_camera_motion(clip, size)
+    motion = estimate_camera_motions(clip, size)[0]
     assert motion.stands and len(motion.parts) == 1
     camera = CameraStillnessCheck(size)
     for frame in read_frames(clip):
