@@ -28,8 +28,9 @@ LEAST_SEEN = 6
 LEAST_SAME = 0.8
 """Share of a window's poses that must be found before it."""
 
-LEAST_MOTION = 0.25
-"""Motion in a window, in heights of the body: who stands is always the same."""
+LEAST_MOTION = 0.1
+"""How far a window's poses are from their mean at most, in heights of the body: twice what may be
+the same pose. Who hardly moves is always the same, however long one watches."""
 
 SPEEDS = (0.08, 0.8)
 """A replay in slow motion runs at this part of the first speed."""
@@ -98,12 +99,11 @@ def _replays_of(track: Track) -> list[Replay]:
     poses = (pixels / (height * np.sqrt(pixels.shape[1]))).reshape(len(pixels), -1)
     poses = poses.astype(np.float32)
     away, before_s = _match_earlier(times, poses)
-    moved = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(poses, axis=0), axis=1))])
     replays: list[Replay] = []
     for first in range(len(times)):
         last = int(np.searchsorted(times, times[first] + WINDOW_S, side="right"))
         window = np.arange(first, last)
-        if len(window) < LEAST_SEEN or moved[last - 1] - moved[first] < LEAST_MOTION:
+        if len(window) < LEAST_SEEN or _moved(poses[window]) < LEAST_MOTION:
             continue
         replay = _replay_in(times[window], before_s[window], away[window] < SAME_POSE)
         if replay is None:
@@ -112,6 +112,11 @@ def _replays_of(track: Track) -> list[Replay]:
             replay = _join(replays.pop(), replay)
         replays.append(replay)
     return replays
+
+
+def _moved(poses: FloatArray) -> float:
+    """How far one of the poses is from their mean."""
+    return float(np.linalg.norm(poses - poses.mean(axis=0), axis=1).max())
 
 
 def _match_earlier(times: FloatArray, poses: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -61,6 +61,17 @@ def test_play_is_no_replay_nor_is_who_rests_between(seed):
     assert find_replays([_track([play(t) for t in times])]) == ()
 
 
+@pytest.mark.parametrize("lean_m", [0.05, 0.06, 0.07])
+def test_who_leans_a_little_and_again_slowly_shows_no_replay(lean_m):
+    """As people do who stand and chat."""
+    standing = figure((0.0, -4.0))
+    leaning = [
+        standing + (lean_m * np.interp(t, [1.0, 1.4, 1.5, 6.0, 10.0], [-1, 1, -1, -1, 1]), 0, 0)
+        for t in np.arange(0.0, 12.0, 1 / RATE)
+    ]
+    assert find_replays([_track(leaning, noise_px=2.5)]) == ()
+
+
 def test_the_same_again_at_the_same_speed_is_no_slow_motion():
     assert find_replays([_track(_edited(1.0))]) == ()
 
