@@ -26,7 +26,9 @@ Half = Literal["near", "far"]
 
 CourtSource = Literal["marked", "found", "assumed"]
 
-FilmedFrom = Literal["behind", "rear-left", "rear-right", "left", "right", "front"]
+FilmedFrom = Literal[
+    "behind", "rear-left", "rear-right", "left", "right", "front-left", "front-right", "front"
+]
 """Where the phone stood as somebody says, seen from a player who faces the net."""
 FILMED_FROM: tuple[FilmedFrom, ...] = (
     "behind",
@@ -34,6 +36,8 @@ FILMED_FROM: tuple[FilmedFrom, ...] = (
     "rear-right",
     "left",
     "right",
+    "front-left",
+    "front-right",
     "front",
 )
 FILMED_FROM_WORDS: dict[FilmedFrom, str] = {
@@ -42,6 +46,8 @@ FILMED_FROM_WORDS: dict[FilmedFrom, str] = {
     "rear-right": N_("in the corner behind the player on the right"),
     "left": N_("on the player's left"),
     "right": N_("on the player's right"),
+    "front-left": N_("in front of the player, in the corner on the left"),
+    "front-right": N_("in front of the player, in the corner on the right"),
     "front": N_("in front of the player"),
 }
 

@@ -105,8 +105,8 @@ class AnalyseOptions:
             metavar="PLACE",
             help=_(
                 "Where the phone stood, seen from the player who faces the net: behind, "
-                "rear-left, rear-right, left, right or front. Asked only where the court is not "
-                "found: then the angles rest on it, and are less sure."
+                "rear-left, rear-right, left, right, front-left, front-right or front. Asked only "
+                "where the court is not found: then the angles rest on it, and are less sure."
             ),
         ),
     ] = None

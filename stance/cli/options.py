@@ -10,7 +10,9 @@ import typer
 
 Hand = Literal["right", "left"]
 
-FilmedFrom = Literal["behind", "rear-left", "rear-right", "left", "right", "front"]
+FilmedFrom = Literal[
+    "behind", "rear-left", "rear-right", "left", "right", "front-left", "front-right", "front"
+]
 
 
 def spread_options(command: Callable[..., None]) -> Callable[..., None]:

@@ -19,6 +19,8 @@ _VIEWS_SAID: dict[FilmedFrom | None, View] = {
     "rear-right": "corner",
     "left": "side",
     "right": "side",
+    "front-left": "front",
+    "front-right": "front",
     "front": "front",
 }
 

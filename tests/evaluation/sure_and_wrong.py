@@ -54,6 +54,8 @@ _PLACES: dict[FilmedFrom, float] = {
     "behind": 0.0,
     "rear-right": 45.0,
     "right": 90.0,
+    "front-right": 135.0,
+    "front-left": -135.0,
     "front": 180.0,
     "left": -90.0,
     "rear-left": -45.0,

@@ -16,6 +16,8 @@ AZIMUTHS_DEG = {
     "rear-right": 45,
     "left": -90,
     "right": 90,
+    "front-left": -135,
+    "front-right": 135,
     "front": 180,
 }
 
@@ -53,8 +55,15 @@ def test_the_assumed_cameras_errors_are_honestly_large(filmed_from, feet):
     assert 15 < error.direction_deg < 27
     vertical = camera.rotation[:, 2]
     turn = np.degrees(np.sqrt(vertical @ camera.covariance[1:4, 1:4] @ vertical))
-    assert turn >= (20 if filmed_from.startswith("rear") else 15) - 1e-6
+    assert turn >= (20 if "-" in filmed_from else 15) - 1e-6
     assert error.position_m == pytest.approx(1.0, abs=0.1)
+
+
+def test_no_phone_stands_farther_from_all_places_than_their_error_covers():
+    around = np.sort([azimuth % 360 for azimuth in AZIMUTHS_DEG.values()])
+    widest = np.diff(np.append(around, around[0] + 360)).max()
+    # Directions spread evenly to halfway to the next place: half their width over root 3.
+    assert widest / 2 / np.sqrt(3) <= 15
 
 
 def test_a_head_below_the_feet_is_a_mistake_of_the_caller():

@@ -57,7 +57,13 @@ def test_the_far_half_is_seen_from_its_own_side():
 
 @pytest.mark.parametrize(
     ("said", "view"),
-    [("behind", "behind"), ("rear-left", "corner"), ("right", "side"), ("front", "front")],
+    [
+        ("behind", "behind"),
+        ("rear-left", "corner"),
+        ("right", "side"),
+        ("front-left", "front"),
+        ("front", "front"),
+    ],
 )
 def test_of_an_assumed_camera_only_what_somebody_said_is_known(said, view):
     court = replace(invented_result().court, source="assumed", filmed_from=said)
