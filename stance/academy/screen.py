@@ -194,7 +194,7 @@ def _note_assumed(line: int, name: str) -> Notice:
         "assumed_court",
         _(
             "line {line}: the court is not known in {name}, so the camera was assumed; it "
-            "counts, as asked, and its angles are all off the same way by 15 degrees or "
+            "counts, as asked, and its angles are all off the same way by 20 degrees or "
             "more."
         ).format(line=line, name=name),
     )

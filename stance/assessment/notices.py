@@ -127,7 +127,7 @@ def court_search_notice(
         "court_assumed",
         _(
             "{missing} Until then the angles rest on the word that the phone stood "
-            "{place}: they are unsure by 15 degrees or more, all of them the "
+            "{place}: they are unsure by 20 degrees or more, all of them the "
             "same way, places on the court are not shown, and the shares stay out of "
             "comparisons and screenings."
         ).format(missing=missing, place=_(FILMED_FROM_WORDS[filmed_from])),

@@ -17,12 +17,12 @@ _CLIPS_NAMED = 5
 _SENTENCES = {
     ("counted", "before"): N_(
         "The camera was assumed before, as asked, in {names}: the court is not known there, so "
-        "angles are all off the same way by 15 degrees or more. Mark the court (stance court CLIP) "
+        "angles are all off the same way by 20 degrees or more. Mark the court (stance court CLIP) "
         "and analyse again."
     ),
     ("counted", "after"): N_(
         "The camera was assumed after, as asked, in {names}: the court is not known there, so "
-        "angles are all off the same way by 15 degrees or more. Mark the court (stance court CLIP) "
+        "angles are all off the same way by 20 degrees or more. Mark the court (stance court CLIP) "
         "and analyse again."
     ),
     ("none", "before"): N_(

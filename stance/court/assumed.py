@@ -20,10 +20,7 @@ ASSUMED_PLAYER_HEIGHT = 1.70
 
 ASSUMED_BASE_Y = -4.0
 
-# To where the phone looks, degrees from straight at the net, positive from the player's right; and
-# how far off that is. Nobody has measured how people place phones. A place is the nearest of eight
-# to all within 22.5 degrees of it, which have a standard deviation of 13; 15 degrees are taken, and
-# more for a corner, which can mean any direction between the two others.
+# To where the phone looks, degrees from straight at the net, positive from the player's right.
 _AZIMUTHS_DEG: dict[FilmedFrom, float] = {
     "behind": 0.0,
     "rear-left": -45.0,
@@ -35,7 +32,10 @@ _AZIMUTHS_DEG: dict[FilmedFrom, float] = {
     "front": 180.0,
 }
 
-_AZIMUTH_SPREAD_DEG, _CORNER_SPREAD_DEG = 15.0, 20.0
+# How far off that is. Each place is the nearest of eight to all within 22.5 degrees of it, which
+# have a standard deviation of 13. How well people tell where they put a phone nobody has measured:
+# 15 degrees are taken. Both together make 20.
+_AZIMUTH_SPREAD_DEG = 20.0
 
 
 def assumed_camera(
@@ -47,10 +47,10 @@ def assumed_camera(
     """A camera for a clip in which no court is marked, from the player's place in the picture.
 
     Assumed: a phone's main camera (26 mm equivalent, SD 25 %) 1.5 m above the floor (SD 0.4 m),
-    held level (roll SD 2 degrees), looking from where somebody says (SD 15 degrees, from a corner
-    20); a player of 1.70 m (SD 0.2 m, which also covers bent knees) at 4 m from the net (SD 1 m).
-    Pitch and distance follow from the pixels of head and feet. The covariance is what those SDs
-    make of the camera's eight numbers; its lens is taken not to bend.
+    held level (roll SD 2 degrees), looking from where somebody says (SD 20 degrees); a player of
+    1.70 m (SD 0.2 m, which also covers bent knees) at 4 m from the net (SD 1 m). Pitch and distance
+    follow from the pixels of head and feet. The covariance is what those SDs make of the camera's
+    eight numbers; its lens is taken not to bend.
 
     Parameters
     ----------
@@ -73,9 +73,7 @@ def assumed_camera(
     usual = np.array(
         [np.log(ASSUMED_FOCAL), azimuth, 0, ASSUMED_CAMERA_HEIGHT, ASSUMED_PLAYER_HEIGHT, 0, 0]
     )
-    corner = "-" in filmed_from
-    placing = np.radians(_CORNER_SPREAD_DEG if corner else _AZIMUTH_SPREAD_DEG)
-    spreads = np.array([0.25, placing, np.radians(2), 0.4, 0.2, 1.0, 1.0])
+    spreads = np.array([0.25, np.radians(_AZIMUTH_SPREAD_DEG), np.radians(2), 0.4, 0.2, 1.0, 1.0])
     camera = _camera_from_player(usual, pixels, image_size)
     effects = []
     for step in np.diag(0.1 * spreads):

@@ -23,7 +23,7 @@ share 0.0 to 0.1 of it, the one real person about 0.4 (docs/accuracy.md)."""
 
 ASSUMED_SHARED_ERROR = 0.9
 """The same where the camera is assumed: how far the phone stood from where somebody says is most of
-the error (15 to 20 degrees beside the pose model's 4 to 8), and the same for all positions."""
+the error (20 degrees beside the pose model's 4 to 8), and the same for all positions."""
 
 _DRAWS = 4000
 

@@ -99,7 +99,7 @@ def test_where_angles_rest_on_what_somebody_said_that_is_told(filmed_from: str) 
     notice = court_search_notice(
         "my clip.mp4", FoundCourt(None, 0.0, "No lines were seen."), filmed_from
     )
-    assert notice.code == "court_assumed" and "15 degrees or more" in notice.text
+    assert notice.code == "court_assumed" and "20 degrees or more" in notice.text
     assert FILMED_FROM_WORDS[filmed_from] in notice.text
     assert said_place_notices(B, measured(1.0, {}), filmed_from) == []
     unlikely = measured(1.0, {"remarks": (NET_UNKNOWN,)})
