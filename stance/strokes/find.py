@@ -9,8 +9,8 @@ from stance.court.camera import Camera
 from stance.people.track import Track, frames_seen
 from stance.results.model import KnownBy
 from stance.strokes.evidence import HALVES, Evidence, gather_evidence
-from stance.strokes.motion import describe_motion, moments
-from stance.strokes.network import OFFSETS, StrokeNetwork, load_networks
+from stance.strokes.motion import RATE, describe_motion, moments
+from stance.strokes.network import StrokeNetwork, load_network
 from stance.strokes.sequence import Candidate, likeliest_sequence
 from stance.strokes.serves import find_serves, stands_and_strikes_low
 from stance.types import FloatArray, Half
@@ -36,6 +36,9 @@ seems to strike now and then; nobody on this side moves as if they did."""
 _CLEARLY_IMAGINED = -1.0
 """Log odds from which a player's motion alone shows that they act as if a stroke came, where nobody
 beyond the net is seen or heard."""
+
+_AROUND_S = 0.52
+"""Around such a moment the player must be seen for so long to each side, seconds."""
 
 
 @dataclass(frozen=True)
@@ -104,7 +107,7 @@ def find_strokes(
     movers: Sequence[Mover],
     times: FloatArray,
     onsets_s: FloatArray,
-    networks: Sequence[StrokeNetwork] = (),
+    network: StrokeNetwork | None = None,
 ) -> FoundStrokes:
     """Find the strokes of both sides.
 
@@ -116,8 +119,8 @@ def find_strokes(
         (frames,) seconds of the clip's frames
     onsets_s
         (onsets,) when something sharp is heard, seconds
-    networks
-        that read motion; without any, those in `models/`
+    network
+        that reads motion; without one, that in `models/`
 
     Returns
     -------
@@ -131,13 +134,8 @@ def find_strokes(
         half: [motion for mover, motion in zip(movers, motions, strict=True) if mover.half == half]
         for half in HALVES
     }
-    readings = [
-        gather_evidence(network, grid, by_half, onsets_s) for network in networks or load_networks()
-    ]
-    sequences = [likeliest_sequence(reading.times, reading.total) for reading in readings]
-    found = [sum(candidate.evidence for candidate in sequence) for sequence in sequences]
-    best = int(np.argmax(found))
-    evidence, sequence = readings[best], sequences[best]
+    evidence = gather_evidence(network or load_network(), grid, by_half, onsets_s)
+    sequence = likeliest_sequence(evidence.times, evidence.total)
     by_seen = [candidate for candidate in sequence if by_half[HALVES[candidate.side]]]
     heard = [evidence.heard[candidate.moment] for candidate in by_seen]
     is_heard = len(heard) >= _ENOUGH_HEARD and float(np.mean(heard)) >= _LEAST_HEARD
@@ -156,11 +154,11 @@ def find_strokes(
 
 
 def _is_seen_around(motions: Sequence[FloatArray], moment: int) -> bool:
-    """Whether some player is seen in all that the network reads about a moment.
+    """Whether some player is seen all along around a moment.
 
-    At the edge of a gap or of the clip it reads half a motion.
+    At the edge of a gap or of the clip only half a motion is read.
     """
-    first, last = moment + min(OFFSETS), moment + max(OFFSETS)
+    first, last = moment - round(_AROUND_S * RATE), moment + round(_AROUND_S * RATE)
     return any(
         first >= 0 and last < len(motion) and np.isfinite(motion[first : last + 1, 0]).all()
         for motion in motions

@@ -1,29 +1,26 @@
-"""What a player's motion says about strokes: a small network over a second of it.
+"""What a player's motion says about strokes: a small network over three seconds of it.
 
 Of each moment it tells how likely it is that the player strikes, that the other side does (the
-player hops and lands, sinks, stands still), or neither. It was learned with scikit-learn's
-`MLPClassifier` (`python -m tests.training strokes`, models/README.md); three layers need no library
-to be evaluated. There are two such networks, and of each clip that one is believed which finds more
-in it: how match players move is so unlike other play, rendered for now, that one network for both
-is worse at either.
+player hops and lands, sinks, stands still), or neither (`python -m tests.training strokes`,
+models/README.md); two layers need no library to be evaluated. Three seconds hold the strokes before
+and after as well: with one second, of rendered strokes faced 0.95 were found and not 0.96, of those
+with nobody beyond the net 0.85 and not 0.88, and of real ones 0.94 and not 0.95.
 """
 
 import io
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stance.runtime.model_files import network_bytes
 from stance.types import FloatArray
 
 NETWORK_FILE, CHECKSUM_FILE = "strokes.npz", "strokes.json"
 
-OFFSETS = (-13, -10, -7, -5, -3, -2, -1, 0, 1, 2, 3, 5, 7, 10, 13)
-"""Moments around each one that the network is shown: half a second to each side, the nearest ones
-all. At 25 a second."""
+_AFTER = (1, 2, 3, 5, 7, 10, 13, 16, 20, 25, 32, 38)
+OFFSETS = (*(-offset for offset in reversed(_AFTER)), 0, *_AFTER)
+"""Moments around each one that the network is shown: a second and a half to each side, the nearest
+ones all. At 25 a second."""
 
 _MOST_SPREADS = 4.0
 """Numbers further out than so many spreads are taken to be that far."""
@@ -70,32 +67,27 @@ class StrokeNetwork:
         return np.asarray(np.where(unseen, np.nan, logs[:, 1:] - logs[:, :1]))
 
 
-def load_networks() -> tuple[StrokeNetwork, ...]:
-    """Load the networks: the first learned from real rallies alone, the second from all play.
+def load_network() -> StrokeNetwork:
+    """Load the network.
 
     Raises
     ------
     StanceError
-        If their file is missing or damaged.
+        If its file is missing or damaged.
     """
     with np.load(io.BytesIO(network_bytes(NETWORK_FILE, CHECKSUM_FILE))) as arrays:
-        return tuple(_load(arrays, f"{group}.") for group in range(int(arrays["groups"])))
 
+        def read(field: str) -> FloatArray:
+            return np.asarray(arrays[field], float)
 
-def _load(arrays: Mapping[str, NDArray[Any]], name: str) -> StrokeNetwork:
-    """One of the networks, whose arrays' names begin so."""
-
-    def read(field: str) -> FloatArray:
-        return np.asarray(arrays[name + field], float)
-
-    layers = tuple(
-        tuple(
-            (read(f"weights_{net}_{layer}"), read(f"biases_{net}_{layer}"))
-            for layer in range(int(arrays[f"{name}layers"]))
+        layers = tuple(
+            tuple(
+                (read(f"weights_{net}_{layer}"), read(f"biases_{net}_{layer}"))
+                for layer in range(int(arrays["layers"]))
+            )
+            for net in range(int(arrays["networks"]))
         )
-        for net in range(int(arrays[f"{name}networks"]))
-    )
-    return StrokeNetwork(read("centre"), read("spread"), layers)
+        return StrokeNetwork(read("centre"), read("spread"), layers)
 
 
 def stack_windows(motion: FloatArray) -> FloatArray:

@@ -7,8 +7,8 @@ each landmark in heights of the body, and a correlation of 0.55 to 0.9 from pict
 """
 
 import json
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -41,8 +41,12 @@ SCATTER = {
 SAME_AS_BEFORE = (0.55, 0.88)
 DEPTH_SCATTER = 1.8  # against the other two directions
 GAPS_PER_S, GAP_FRAMES = 0.06, (2, 15)
+# Variants of a real rally: logarithm of how much slower, further scatter against `SCATTER` at most.
+STRETCH, MORE_SCATTER = 0.14, 0.5
 SIDES = ("left", "right")
 PAIR_SHARE = 0.12
+# Players of each half: their track, and the camera in the frame of their half.
+Seen = tuple[Half, Track, Camera]
 LANDMARKS = {"nose": 0} | {
     f"{side}_{part}": first + number
     for part, first in zip(
@@ -141,17 +145,24 @@ def scattered_track(
     return Track(np.arange(count), times, seen, np.ones((count, 33)), world)
 
 
-def real_samples(clips: Path, labels: Path, poses: Path) -> Iterator[tuple[str, Sample]]:
-    """Watch labelled real rallies with the project's own pipeline; yield names and samples.
+def real_samples(
+    clips: Path, labels: Path, poses: Path, variants: int
+) -> Iterator[tuple[bool, list[Sample]]]:
+    """Watch real rallies with the project's own pipeline; yield whether to judge, and samples.
+
+    The first sample of each is the rally itself.
 
     Parameters
     ----------
     clips
         folder of the clips
     labels
-        JSON: of each clip the strokes of the near and the far player, [frame, error] each
+        JSON: of each clip the strokes of the near and the far player, [frame, error] each; with
+        `by_eye` false where they were told otherwise: such clips are learned from alone
     poses
         folder where poses are kept for the next time
+    variants
+        number of samples of each rally as it might have been
     """
     for name, strokes in sorted(json.loads(labels.read_text(encoding="utf-8")).items()):
         path = clips / Path(name).name
@@ -168,17 +179,75 @@ def real_samples(clips: Path, labels: Path, poses: Path) -> Iterator[tuple[str, 
             write_poses(kept, key, watched)
         if watched.court is None:
             continue
-        grid = moments(watched.times[0], watched.times[-1])
-        motions: dict[Half, list[FloatArray]] = {half: [] for half in HALVES}
-        for one in (*watched.players, *watched.opponents):
-            camera = one.own_camera(watched.court.camera)
-            motions[one.half].append(describe_motion(one.track, camera, grid))
+        seen = [
+            (one.half, one.track, one.own_camera(watched.court.camera))
+            for one in (*watched.players, *watched.opponents)
+        ]
         last = len(watched.times) - 1
         contacts = {
             half: np.array([watched.times[min(frame, last)] for frame, _ in strokes[half]])
             for half in HALVES
         }
-        yield path.stem, Sample(grid, motions, contacts)
+        rngs = [
+            np.random.default_rng([78, number, *path.stem.encode()]) for number in range(variants)
+        ]
+        yield (
+            strokes.get("by_eye", True),
+            [
+                _sample(watched.times, seen, contacts),
+                *(_variant(rng, watched.times, seen, contacts) for rng in rngs),
+            ],
+        )
+
+
+def _sample(
+    times: FloatArray, seen: Sequence[Seen], strokes_s: Mapping[Half, FloatArray]
+) -> Sample:
+    grid = moments(times[0], times[-1])
+    motions: dict[Half, list[FloatArray]] = {half: [] for half in HALVES}
+    for half, track, camera in seen:
+        motions[half].append(describe_motion(track, camera, grid))
+    return Sample(grid, motions, strokes_s)
+
+
+def _variant(
+    rng: np.random.Generator,
+    times: FloatArray,
+    seen: Sequence[Seen],
+    strokes_s: Mapping[Half, FloatArray],
+) -> Sample:
+    """A sample of a rally as it might have been."""
+    slower = float(np.exp(rng.uniform(-STRETCH, STRETCH)))
+    return _sample(
+        times * slower,
+        [(half, _varied_track(rng, track, slower), camera) for half, track, camera in seen],
+        {half: contacts * slower for half, contacts in strokes_s.items()},
+    )
+
+
+def _varied_track(rng: np.random.Generator, track: Track, slower: float) -> Track:
+    step = int(rng.choice((1, 1, 2)))
+    rows = slice(int(rng.integers(step)), None, step)
+    seen_at = track.times[rows] * slower
+    pixels, world = track.pixels[rows].copy(), track.world[rows].copy()
+    height = np.nanmedian(np.ptp(pixels[..., 1], axis=1))
+    level, correlation = rng.uniform(0.0, MORE_SCATTER), rng.uniform(*SAME_AS_BEFORE)
+    flat = _wander(rng, len(seen_at), (len(LANDMARKS), 2), correlation)
+    solid = _wander(rng, len(seen_at), (len(LANDMARKS), 3), correlation)
+    for number, (name, landmark) in enumerate(LANDMARKS.items()):
+        spread = level * SCATTER[name.split("_")[-1]][0]
+        pixels[:, landmark] += spread * height * flat[:, number]
+        world[:, landmark] += 1.5 * spread * solid[:, number]
+    missed = _gaps(rng, len(seen_at), seen_at[-1])
+    pixels[missed] = world[missed] = np.nan
+    return replace(
+        track,
+        frames=np.arange(len(seen_at)),
+        times=seen_at,
+        pixels=pixels,
+        visibility=track.visibility[rows],
+        world=world,
+    )
 
 
 def _wander(

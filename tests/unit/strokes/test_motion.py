@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from stance.people.landmarks import MIRRORED
 from stance.people.track import Track
 from stance.strokes.motion import RATE, describe_motion, moments
-from stance.strokes.network import OFFSETS, load_networks
+from stance.strokes.network import OFFSETS, load_network
 from tests.unit.figures import behind_camera, track_of
 from tests.unit.strokes.movements import LASTS_S, play_about
 
@@ -18,7 +18,7 @@ CAMERA = behind_camera()
 MOMENTS = moments(0.0, LASTS_S)
 
 # Of each number over all play that the network was shown.
-SPREADS = load_networks()[0].spread.reshape(len(OFFSETS), -1)[OFFSETS.index(0)]
+SPREADS = load_network().spread.reshape(len(OFFSETS), -1)[OFFSETS.index(0)]
 
 
 def track_at(rate: float, joints: np.ndarray | None = None) -> Track:

@@ -13,7 +13,7 @@ from stance.strokes.motion import describe_motion, moments
 from stance.strokes.network import (
     OFFSETS,
     StrokeNetwork,
-    load_networks,
+    load_network,
     scale_inputs,
     stack_windows,
 )
@@ -69,7 +69,7 @@ def test_log_odds_are_those_of_scikit_learns_classifier_smoothed_over_three_mome
 
 @given(moment=st.integers(0, 99), number=st.integers(0, NUMBERS - 1))
 @settings(max_examples=20)
-def test_every_number_of_the_second_around_a_moment_counts_and_none_beyond_it(
+def test_every_number_of_the_seconds_around_a_moment_counts_and_none_beyond_it(
     moment: int, number: int
 ) -> None:
     network, motion = network_of(classifier(3)), motion_of(4, 100)
@@ -114,16 +114,14 @@ def test_no_word_is_surer_than_so_much() -> None:
     assert network_of(sure).log_odds(motion_of(6)) == pytest.approx(np.log(1e-4))
 
 
-def test_the_networks_in_the_models_folder_read_motion_as_it_is_described() -> None:
+def test_the_network_in_the_models_folder_read_motion_as_it_is_described() -> None:
     camera = behind_camera()
     times = np.arange(0.0, LASTS_S, 1.0 / 30.0)
     track = track_of(camera, play_about(times), 30.0)
     motion = describe_motion(track, camera, moments(0.0, LASTS_S - 0.1))
-    networks = load_networks()
-    assert len(networks) == 2
-    for network in networks:
-        assert network.centre.shape == network.spread.shape == (motion.shape[1] * len(OFFSETS),)
-        odds = network.log_odds(motion)
-        assert odds.shape == (len(motion), 2)
-        # There is no speed at the ends.
-        assert np.isfinite(odds[1:-1]).all()
+    network = load_network()
+    assert network.centre.shape == network.spread.shape == (motion.shape[1] * len(OFFSETS),)
+    odds = network.log_odds(motion)
+    assert odds.shape == (len(motion), 2)
+    # There is no speed at the ends.
+    assert np.isfinite(odds[1:-1]).all()
