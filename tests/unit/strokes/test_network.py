@@ -29,12 +29,12 @@ def classifier(seed: int) -> MLPClassifier:
     """A classifier of three classes with weights at random."""
     rng = np.random.default_rng(seed)
     # Untrained weights are near nothing: one step on noise sets the layers up.
-    made = MLPClassifier((8, 6), max_iter=1, random_state=seed)
+    made = MLPClassifier((24, 16), max_iter=1, random_state=seed)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ConvergenceWarning)
         made.fit(rng.normal(size=(60, INPUTS)), np.arange(60) % 3)
     for layer in (*made.coefs_, *made.intercepts_):
-        layer[:] = rng.normal(scale=0.3, size=layer.shape)
+        layer[:] = rng.normal(scale=0.2, size=layer.shape)
     return made
 
 
