@@ -36,7 +36,7 @@ FIRST_SEED = 20_000
 # Of each real rally, beside itself.
 VARIANTS = 12
 PARTS = 7
-PARTITIONS = 3
+PARTITIONS = 2
 # How each network is fitted: units of its hidden layer, moments drawn in all and at once, half of
 # them of real rallies, share of inputs hidden at random, so that no few of them are relied on.
 NETWORKS, HIDDEN_UNITS = 3, 128
