@@ -11,6 +11,7 @@ import io
 from dataclasses import dataclass
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from stance.runtime.model_files import network_bytes
 from stance.types import FloatArray
@@ -59,7 +60,9 @@ class StrokeNetwork:
         each against no stroke; NaN where the player is not seen
         """
         inputs = scale_inputs(stack_windows(motion), self.centre, self.spread)
-        mean = np.mean([_probabilities(inputs, layers) for layers in self.layers], axis=0)
+        # Split over threads, a product's last digits depend on how many there are.
+        with threadpool_limits(1, "blas"):
+            mean = np.mean([_probabilities(inputs, layers) for layers in self.layers], axis=0)
         smooth = np.pad(mean, ((1, 1), (0, 0)), "edge")
         smooth = smooth[:-2] / 4.0 + smooth[1:-1] / 2.0 + smooth[2:] / 4.0
         logs = np.log(np.maximum(smooth, _LEAST_PROBABILITY))

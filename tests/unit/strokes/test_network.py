@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sklearn.exceptions import ConvergenceWarning
 from sklearn.neural_network import MLPClassifier
+from threadpoolctl import threadpool_limits
 
 from stance.strokes.motion import describe_motion, moments
 from stance.strokes.network import (
@@ -112,6 +113,15 @@ def test_no_word_is_surer_than_so_much() -> None:
     sure = classifier(6)
     sure.intercepts_[-1][:] = (50.0, 0.0, -50.0)
     assert network_of(sure).log_odds(motion_of(6)) == pytest.approx(np.log(1e-4))
+
+
+def test_what_is_said_does_not_depend_on_the_number_of_threads() -> None:
+    motion = np.random.default_rng(0).normal(size=(400, 28))
+    said = []
+    for threads in (1, 2):
+        with threadpool_limits(threads, "blas"):
+            said.append(load_network().log_odds(motion))
+    np.testing.assert_array_equal(*said)
 
 
 def test_the_network_in_the_models_folder_read_motion_as_it_is_described() -> None:
