@@ -8,7 +8,10 @@ from stance.court.camera import Camera, floor_point, project
 from stance.court.detection.judging import JudgedReading
 from stance.court.dimensions import COURT_LENGTH, COURT_WIDTH
 from stance.court.floor_error import on_floor
-from stance.types import FloatArray
+from stance.types import BoolArray, FloatArray
+
+_SHINS_TO_HIPS_M = (0.25, 0.5, 0.75, 1.0)
+"""Heights of what else than feet may be the lowest of a player that is seen to move, metres."""
 
 
 def is_sound(reading: JudgedReading) -> bool:
@@ -27,8 +30,7 @@ def is_sound(reading: JudgedReading) -> bool:
 def choose_reading(sound: list[JudgedReading], feet: FloatArray) -> JudgedReading:
     """The best reading or, of courts beside each other, the one that is played on.
 
-    That is the one whose net hangs where it belongs, if the best one's is missing there; otherwise
-    the one on which most people stand.
+    That is the one on which most people stand, of those whose net is not missing where it belongs.
 
     Parameters
     ----------
@@ -41,20 +43,36 @@ def choose_reading(sound: list[JudgedReading], feet: FloatArray) -> JudgedReadin
     beside = [best] + [
         other for other in sound[1:] if relate_courts(best.camera, other.camera) == "beside"
     ]
-    with_net = [
-        other for other in beside if other.tape.share is not None and other.tape.share > 0.8
-    ]
-    if best.tape.share is not None and best.tape.share < 0.4 and with_net:
-        return with_net[0]
-    return beside[int(np.argmax([count_on_court(other.camera, feet) for other in beside]))]
+    with_net = [court for court in beside if court.tape.share is None or court.tape.share > 0.4]
+    courts = with_net or beside
+    return courts[int(np.argmax([count_on_court(court.camera, feet) for court in courts]))]
+
+
+def is_played_on(reading: JudgedReading, lowest: FloatArray) -> bool:
+    """Whether the lowest of what moves, (n, 2) pixels, is somebody on the court or just beside it.
+
+    Of somebody behind the net, or who hardly steps, that may be the hips. So where the net is seen
+    places above the court count as well; without it that could be a neighbour's court in front.
+    """
+    if count_on_court(reading.camera, lowest):
+        return True
+    tape = reading.tape
+    if tape.share is None or tape.share < 0.8 or tape.length < 0.1:
+        return False
+    return any(_is_on_court(reading.camera, lowest, up).any() for up in _SHINS_TO_HIPS_M)
 
 
 def count_on_court(camera: Camera, feet: FloatArray) -> int:
     """How many of the pixels (n, 2) lie on the court or just beside it."""
-    places = floor_point(camera, feet)[:, :2]
+    return int(_is_on_court(camera, feet, 0.0).sum())
+
+
+def _is_on_court(camera: Camera, pixels: FloatArray, height: float) -> BoolArray:
+    """Which of the pixels (n, 2) show the court or just beside it, or what is so high above."""
+    places = floor_point(camera, pixels, height)[:, :2]
     with np.errstate(invalid="ignore"):
-        on = (np.abs(places) < np.array([COURT_WIDTH, COURT_LENGTH]) / 2 + 0.3).all(axis=1)
-    return int(on.sum())
+        on = np.abs(places) < np.array([COURT_WIDTH, COURT_LENGTH]) / 2 + 0.3
+    return np.asarray(on.all(axis=1))
 
 
 def relate_courts(first: Camera, second: Camera) -> Literal["same", "beside", "other"]:
@@ -119,6 +137,8 @@ def estimate_confidence(best: JudgedReading, judged: list[JudgedReading]) -> flo
 
 def _rate_share(reading: JudgedReading) -> float:
     """How sure a reading is, 0 to 1, by the share of the picture's lines that it explains."""
-    whole = reading.explained + reading.missing + 0.5 * reading.stray
-    share = reading.explained / max(whole, 1e-9)
+    # The net's tape where it belongs is explained like a line.
+    tape = reading.tape.length * (reading.tape.share or 0.0)
+    explained = reading.explained + tape
+    share = explained / max(explained + reading.missing + 0.5 * reading.stray, 1e-9)
     return float(np.clip((share - 0.6) / 0.3, 0, 1))

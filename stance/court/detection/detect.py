@@ -10,8 +10,8 @@ from stance.court.camera import Camera, camera_centre, project, turned_180
 from stance.court.detection.bending import find_bends, straighten_stripes
 from stance.court.detection.deciding import (
     choose_reading,
-    count_on_court,
     estimate_confidence,
+    is_played_on,
     is_sound,
 )
 from stance.court.detection.fitting import (
@@ -137,7 +137,7 @@ def _choose_court(
     if not sound:
         return FoundCourt(None, 0.0, _say_what_is_missing(judged))
     best = choose_reading(sound, standing)
-    if len(standing) >= _FEW_FEET and not count_on_court(best.camera, standing):
+    if len(standing) >= _FEW_FEET and not is_played_on(best, standing):
         return FoundCourt(None, 0.0, _NOBODY_THERE)
     confidence = estimate_confidence(best, judged)
     if confidence < LEAST_CONFIDENCE:

@@ -5,11 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stance.court.camera import Camera
+from stance.court.camera import Camera, project
 from stance.court.detection.deciding import (
     choose_reading,
     count_on_court,
     estimate_confidence,
+    is_played_on,
     is_sound,
 )
 from stance.court.detection.edges import Edges
@@ -80,6 +81,32 @@ def test_of_courts_beside_each_other_the_one_with_people_is_chosen():
 def test_of_courts_beside_each_other_the_one_with_a_net_is_chosen():
     bare = replace(GOOD, tape=NetTape(0.1, 0.5))
     assert choose_reading([bare, BESIDE], feet_on(0.0)) is BESIDE
+    assert choose_reading([BESIDE, bare], feet_on(0.0)) is BESIDE
+
+
+def test_where_no_court_has_a_net_the_one_with_people_is_chosen():
+    bare, beside = (replace(court, tape=NetTape(0.1, 0.5)) for court in (GOOD, BESIDE))
+    assert choose_reading([bare, beside], feet_on(SHIFT)) is beside
+
+
+def test_a_court_is_played_on_where_feet_move_on_it():
+    assert is_played_on(replace(GOOD, tape=NetTape(None, 0.0)), feet_on(0.0))
+    assert not is_played_on(GOOD, feet_on(2 * SHIFT))
+
+
+@pytest.mark.parametrize(
+    ("tape", "played_on"),
+    [
+        (NetTape(1.0, 0.5), True),
+        (NetTape(0.6, 0.5), False),
+        (NetTape(1.0, 0.05), False),
+        (NetTape(None, 0.0), False),
+    ],
+)
+def test_hips_that_move_above_a_court_count_where_its_net_is_seen(tape, played_on):
+    hips = project(BEHIND, np.array([[0.5, 6.0, 0.9]]))
+    assert count_on_court(BEHIND, hips) == 0
+    assert is_played_on(replace(GOOD, tape=tape), hips) == played_on
 
 
 def test_another_court_in_the_same_place_is_not_beside():
@@ -105,6 +132,14 @@ def test_the_same_court_and_one_beside_it_are_no_rivals():
 def test_a_missing_net_and_unexplained_lines_take_confidence_away():
     assert estimate_confidence(replace(GOOD, tape=NetTape(0.2, 0.5)), []) == pytest.approx(0.6)
     assert estimate_confidence(replace(GOOD, stray=2.5), []) < 0.6
+
+
+def test_a_net_where_it_belongs_is_explained_like_a_line():
+    crowded = replace(GOOD, stray=1.8)
+    hidden = replace(crowded, tape=NetTape(None, 0.0))
+    longer = replace(hidden, explained=GOOD.explained + GOOD.tape.length)
+    assert estimate_confidence(crowded, []) == pytest.approx(estimate_confidence(longer, []))
+    assert estimate_confidence(crowded, []) > estimate_confidence(hidden, [])
 
 
 @pytest.mark.parametrize("missing", [0.0, 0.5])
