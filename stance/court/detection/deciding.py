@@ -35,13 +35,13 @@ def choose_reading(sound: list[JudgedReading], feet: FloatArray) -> JudgedReadin
     Parameters
     ----------
     sound
-        one or more, the best first.
+        one or more.
     feet
         (n, 2) pixels where people stand.
     """
-    best = sound[0]
+    best = max(sound, key=weigh)
     beside = [best] + [
-        other for other in sound[1:] if relate_courts(best.camera, other.camera) == "beside"
+        other for other in sound if relate_courts(best.camera, other.camera) == "beside"
     ]
     with_net = [court for court in beside if court.tape.share is None or court.tape.share > 0.4]
     courts = with_net or beside
@@ -126,13 +126,20 @@ def estimate_confidence(best: JudgedReading, judged: list[JudgedReading]) -> flo
         == relate_courts(other.camera, best.camera)
         == "other"
     ]
-    # What could not be claimed by itself, for all it leaves unexplained, is a rival in part only.
-    rival = max((other.score * (0.5 + 0.5 * _rate_share(other)) for other in rivals), default=0.0)
+    rival = max((weigh(other) for other in rivals), default=0.0)
     lead = best.score - max(rival, 0.0)
     by_lead = np.clip(max(lead / best.score / 0.2, lead / 0.4), 0, 1)
     tape = best.tape
     net = 1.0 if tape.share is None or tape.share > 0.5 or tape.length < 0.1 else 0.6
     return float(min(_rate_share(best), by_lead) * net)
+
+
+def weigh(reading: JudgedReading) -> float:
+    """A reading's score, less by up to half for what could not be claimed by itself.
+
+    That is for all that it leaves unexplained, or where it is not sound.
+    """
+    return reading.score * (0.5 + 0.5 * _rate_share(reading) * is_sound(reading))
 
 
 def _rate_share(reading: JudgedReading) -> float:

@@ -12,6 +12,7 @@ from stance.court.detection.deciding import (
     estimate_confidence,
     is_played_on,
     is_sound,
+    weigh,
 )
 from stance.court.detection.edges import Edges
 from stance.court.detection.judging import JudgedReading
@@ -84,6 +85,18 @@ def test_of_courts_beside_each_other_the_one_with_a_net_is_chosen():
     assert choose_reading([BESIDE, bare], feet_on(0.0)) is BESIDE
 
 
+def test_a_reading_that_leaves_little_over_is_chosen_before_one_that_scores_a_little_more():
+    crowded = replace(GOOD, camera=CORNER, explained=5.0, missing=0.5, stray=3.0)
+    assert crowded.score > GOOD.score
+    assert choose_reading([crowded, GOOD], feet_on(0.0)) is GOOD
+
+
+def test_a_reading_that_is_not_sound_weighs_half():
+    blind = replace(GOOD, lines_across=0)
+    assert weigh(GOOD) == pytest.approx(GOOD.score)
+    assert weigh(blind) == pytest.approx(0.5 * blind.score)
+
+
 def test_where_no_court_has_a_net_the_one_with_people_is_chosen():
     bare, beside = (replace(court, tape=NetTape(0.1, 0.5)) for court in (GOOD, BESIDE))
     assert choose_reading([bare, beside], feet_on(SHIFT)) is beside
@@ -120,6 +133,7 @@ def test_a_rival_that_reads_the_floor_otherwise_takes_confidence_away():
     assert alone == 1.0
     assert estimate_confidence(GOOD, [GOOD, rival]) < 0.1
     assert estimate_confidence(GOOD, [GOOD, replace(rival, explained=1.5)]) == 1.0
+    assert estimate_confidence(GOOD, [GOOD, replace(rival, lines_across=0)]) == 1.0
 
 
 def test_the_same_court_and_one_beside_it_are_no_rivals():
