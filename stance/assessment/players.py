@@ -8,6 +8,7 @@ import numpy as np
 
 from stance.assessment.strokes import (
     BEFORE_S,
+    MEASURED_S,
     PlayerStrokes,
     find_clip_strokes,
     meet_stroke,
@@ -134,22 +135,21 @@ class _Sighting:
     racket: RacketHand
     frame_s: float
 
-    def average_measures(self, spell: ObservedSpell, since_s: float = -np.inf) -> Measures | None:
+    def average_measures(
+        self, spell: ObservedSpell, contact_s: float | None = None
+    ) -> Measures | None:
         """Average the close observations of a spell; None where none shows the feet on the floor.
 
-        Those of before a time count only where there are no later ones.
+        Where the stroke is known, those about its contact count, if there are any.
         """
-        times = np.interp(
-            spell.observed_frames, self.watched.track.frames, self.watched.track.times
-        )
-        later = [
-            frame
-            for frame, time_s in zip(spell.observed_frames, times, strict=True)
-            if time_s >= since_s - 1e-6
-        ]
+        frames = spell.observed_frames
+        if contact_s is not None:
+            times = np.interp(frames, self.watched.track.frames, self.watched.track.times)
+            about = (times > contact_s - BEFORE_S - 1e-6) & (times < contact_s + MEASURED_S + 1e-6)
+            frames = tuple(np.array(frames)[about].tolist()) or frames
         found = [
             measures
-            for frame in later or spell.observed_frames
+            for frame in frames
             if (
                 measures := measure(self.camera, self.watched.observations[frame], self.racket.hand)
             )
@@ -186,7 +186,7 @@ def _measure_at_strokes(
         meeting = meet_stroke(stroke, sighting.watched, strokes.own)
         met, number = meeting.met, None
         if meeting.spell is not None:
-            measures = sighting.average_measures(meeting.spell, stroke.time_s - BEFORE_S)
+            measures = sighting.average_measures(meeting.spell, stroke.time_s)
             if measures is None:
                 met = "not_seen"
             elif not has_bent_knees(measures.knee_flexion[:, 0]):

@@ -17,6 +17,10 @@ BEFORE_S, AFTER_S = 0.15, 0.30
 """A player who has both feet planted within this of the contact, before and after, is set
 (docs/definitions.md)."""
 
+MEASURED_S = 0.5
+"""The stance at a stroke is that of so long after the contact at most, seconds: who is set lands by
+0.3 s and leaves soon (docs/definitions.md)."""
+
 _LEAST_SEEN = 0.5
 """Share of the moments about a contact in which the player must be seen for a word on how it was
 met."""

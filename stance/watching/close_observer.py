@@ -22,13 +22,13 @@ from stance.watching.watched_clip import CompressedCrop, ObservedSpell
 _FIRST_SHARES = (0.5, 1 / 6, 5 / 6, 1 / 3, 2 / 3, 0.0, 1.0)
 
 
-# Of planted feet, frames of the last so many seconds are observed: who waits for a stroke and
-# leaves for it, leaves a quarter of a second after it.
-_BEFORE_LEAVING_S = 0.45
+# Of planted feet, frames of the last so many seconds are observed: who is set for a stroke leaves a
+# quarter of a second after it, and a slow step may hide that they left.
+_BEFORE_LEAVING_S = 0.9
 
 # Crops for pictures of contact and landing: so long before a spell and into it, so long before its
 # end, seconds, and no nearer to each other than so.
-_BEFORE_SPELL_S, _INTO_SPELL_S, _PICTURE_STEP_S = 0.3, 0.2, 0.095
+_BEFORE_SPELL_S, _INTO_SPELL_S, _BEFORE_END_S, _PICTURE_STEP_S = 0.3, 0.2, 0.45, 0.095
 
 
 @dataclass(frozen=True)
@@ -240,7 +240,7 @@ def frames_for_pictures(spell: SpellFrames, frames: Iterable[int]) -> list[int]:
     for frame in sorted(frames):
         time_s = spell.start_s + (frame - spell.start_frame) / pace
         about_landing = -_BEFORE_SPELL_S <= time_s - spell.start_s <= _INTO_SPELL_S
-        about_leaving = -_BEFORE_LEAVING_S <= time_s - spell.end_s <= 0.0
+        about_leaving = -_BEFORE_END_S <= time_s - spell.end_s <= 0.0
         if (about_landing or about_leaving) and (
             not chosen or (frame - chosen[-1]) / pace >= _PICTURE_STEP_S
         ):

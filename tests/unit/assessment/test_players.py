@@ -160,7 +160,18 @@ def test_two_strokes_met_in_one_spell_have_a_ready_position_each(
 ) -> None:
     player = at_strokes(monkeypatch, (faced_at(1.2), faced_at(1.9)), (PLANTED,))
     assert [one.ready_position for one in player.strokes_faced] == [0, 1]
-    assert [position.hip_yaw_deg for position in player.positions] == pytest.approx([45.0, 58.0])
+    assert [position.hip_yaw_deg for position in player.positions] == pytest.approx([32.0, 58.0])
+
+
+def test_what_was_observed_long_after_the_contact_does_not_count_where_there_is_more(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    lasting = ObservedSpell(30, 66, 1.0, 2.2, (34, 46, 62), 46)
+    (position,) = at_strokes(monkeypatch, (faced_at(1.1),), (lasting,)).positions
+    assert position.hip_yaw_deg == pytest.approx(40.0)  # of frames 34 and 46
+    only_late = replace(lasting, observed_frames=(62,), key_frame=62)
+    (position,) = at_strokes(monkeypatch, (faced_at(1.1),), (only_late,)).positions
+    assert position.hip_yaw_deg == pytest.approx(62.0)
 
 
 def test_who_stands_with_straight_knees_or_is_not_observed_is_not_set(
