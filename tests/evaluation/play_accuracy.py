@@ -4,8 +4,9 @@
 report (court file given, hand seen) and prints: strokes faced and own strokes found, one to one
 with the true ones (`strokes.match_times`), and errors of their times; met set or on the move; times
 of landing and leaving; errors of hip yaw, lead angle and foot stagger and what their intervals
-hold; classes; racket hands; where nobody strikes, the waits found. A folder holds NAME.mp4,
-NAME.court.json and NAME.truth.json, as `python -m tests.rendering play` writes them.
+hold; classes; racket hands; where nobody is seen or heard to strike, the ready positions found. A
+folder holds NAME.mp4, NAME.court.json and NAME.truth.json, as `python -m tests.rendering play`
+writes them.
 """
 
 import json
@@ -43,7 +44,7 @@ from tests.evaluation.strokes import (
     pair_strokes,
 )
 from tests.evaluation.tables import Table, report_tables, share
-from tests.rendering.play.attacker import NOBODY
+from tests.rendering.play.attacker import NOBODY, OUT
 
 # Who is further than this from a true defender on average is somebody else.
 FARTHEST_M = 1.5
@@ -76,7 +77,7 @@ def score_clip(kept: KeptAnalysis, truth: dict[str, Any]) -> ClipScore:
         own += pair_strokes(setting, true_own(defender), found_own(player))
         if player is not None:
             hands.append(HandRow(kept.task.clip.stem, hand, player.hand, player.hand_confidence))
-        if truth["opposite"] == NOBODY:
+        if truth["opposite"] == NOBODY or (truth["opposite"] == OUT and not truth["sound"]):
             waits += match_waits(defender["ready_positions"], player)
     reported = 0 if kept.result is None else len(kept.result.players)
     known = sum(player is not None for player in players)
@@ -164,7 +165,7 @@ def _tables(scores: Sequence[ClipScore], results: Sequence[Result | None]) -> li
         *class_tables(faced),
         hand_table([hand for score in scores for hand in score.hands]),
         Table(
-            "waits where nobody strikes, overlapped by half or more",
+            "ready positions where nobody is seen or heard to strike, overlapped by half or more",
             [
                 {
                     "true": waits[0],

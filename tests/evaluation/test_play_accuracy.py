@@ -104,7 +104,7 @@ def test_who_is_not_reported_misses_every_stroke_and_who_is_a_stranger_is_counte
     assert score_clip(moved, truth).strangers == 1
 
 
-def test_waits_count_where_nobody_strikes():
+def test_ready_positions_count_where_nobody_strikes_or_is_seen_or_heard_to():
     seed = next(s for s in range(100) if draw_play(s, "tune").opposite == NOBODY)
     truth = truth_of(seed)
     score = score_clip(kept(truth, [truth]), truth)
@@ -112,6 +112,9 @@ def test_waits_count_where_nobody_strikes():
     assert count > 0
     assert score.waits == (count, count, count)
     assert score.faced == []
+    out = truth | {"opposite": "out"}
+    assert score_clip(kept(out, [out]), out | {"sound": False}).waits == (count, count, count)
+    assert score_clip(kept(out, [out]), out | {"sound": True}).waits == (0, 0, 0)
 
 
 def test_a_clip_that_is_refused_counts_as_nothing_found():
