@@ -4,6 +4,9 @@ Rendered play needs no pictures here: true joints are projected by the clip's ca
 as the pose model scatters them. How much, was measured on 33 clips of rendered play that were
 watched (24 to 30 pictures a second, players 80 to 190 pixels tall): standard deviation and bias of
 each landmark in heights of the body, and a correlation of 0.55 to 0.9 from picture to picture.
+
+A real rally comes with variants of itself, as it might have been: faster or slower, landmarks
+scattered further, pictures missed, half as many pictures a second.
 """
 
 import json
@@ -39,7 +42,7 @@ SCATTER = {
     "toe": (0.0175, 0.022),
 }
 SAME_AS_BEFORE = (0.55, 0.88)
-DEPTH_SCATTER = 1.8  # against the other two directions
+WORLD_SCATTER, DEPTH_SCATTER = 1.5, 1.8  # metres a height of the body; depth by the other two
 GAPS_PER_S, GAP_FRAMES = 0.06, (2, 15)
 # Variants of a real rally: logarithm of how much slower, further scatter against `SCATTER` at most.
 STRETCH, MORE_SCATTER = 0.14, 0.5
@@ -141,7 +144,7 @@ def scattered_track(
         scatter = level * spread * flat[:, number] + off * bias[number]
         seen[:, landmark] = pixels[:, number] + height * scatter
         in_space = level * spread * solid[:, number] * (1.0, 1.0, DEPTH_SCATTER)
-        world[:, landmark] = in_camera[:, number] - hips + 1.5 * in_space
+        world[:, landmark] = in_camera[:, number] - hips + WORLD_SCATTER * in_space
     return Track(np.arange(count), times, seen, np.ones((count, 33)), world)
 
 
@@ -237,7 +240,7 @@ def _varied_track(rng: np.random.Generator, track: Track, slower: float) -> Trac
     for number, (name, landmark) in enumerate(LANDMARKS.items()):
         spread = level * SCATTER[name.split("_")[-1]][0]
         pixels[:, landmark] += spread * height * flat[:, number]
-        world[:, landmark] += 1.5 * spread * solid[:, number]
+        world[:, landmark] += WORLD_SCATTER * spread * solid[:, number]
     missed = _gaps(rng, len(seen_at), seen_at[-1])
     pixels[missed] = world[missed] = np.nan
     return replace(
