@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -135,21 +135,21 @@ class _Sighting:
     racket: RacketHand
     frame_s: float
 
-    def average_measures(
-        self, spell: ObservedSpell, contact_s: float | None = None
-    ) -> Measures | None:
-        """Average the close observations of a spell; None where none shows the feet on the floor.
+    def select_about(self, spell: ObservedSpell, contact_s: float) -> ObservedSpell:
+        """The spell with the close observations about a contact alone, if there are any."""
+        frames = np.array(spell.observed_frames)
+        times = np.interp(frames, self.watched.track.frames, self.watched.track.times)
+        since, until = contact_s - BEFORE_S - 1e-6, contact_s + MEASURED_S + 1e-6
+        about = tuple(frames[(times > since) & (times < until)].tolist())
+        if not about:
+            return spell
+        return replace(spell, observed_frames=about, key_frame=about[len(about) // 2])
 
-        Where the stroke is known, those about its contact count, if there are any.
-        """
-        frames = spell.observed_frames
-        if contact_s is not None:
-            times = np.interp(frames, self.watched.track.frames, self.watched.track.times)
-            about = (times > contact_s - BEFORE_S - 1e-6) & (times < contact_s + MEASURED_S + 1e-6)
-            frames = tuple(np.array(frames)[about].tolist()) or frames
+    def average_measures(self, spell: ObservedSpell) -> Measures | None:
+        """Average the close observations of a spell; None where none shows feet on the floor."""
         found = [
             measures
-            for frame in frames
+            for frame in spell.observed_frames
             if (
                 measures := measure(self.camera, self.watched.observations[frame], self.racket.hand)
             )
@@ -186,14 +186,15 @@ def _measure_at_strokes(
         meeting = meet_stroke(stroke, sighting.watched, strokes.own)
         met, number = meeting.met, None
         if meeting.spell is not None:
-            measures = sighting.average_measures(meeting.spell, stroke.time_s)
+            spell = sighting.select_about(meeting.spell, stroke.time_s)
+            measures = sighting.average_measures(spell)
             if measures is None:
                 met = "not_seen"
             elif not has_bent_knees(measures.knee_flexion[:, 0]):
                 met = "on_the_move"
             else:
                 number = len(positions)
-                positions.append(_ready_position(meeting.spell, measures, limits, sighting))
+                positions.append(_ready_position(spell, measures, limits, sighting))
         faced.append(
             StrokeFaced(
                 stroke.time_s,

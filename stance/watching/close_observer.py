@@ -152,8 +152,10 @@ class CloseObserver:
                 frames.sort(key=lambda frame: frame not in observations)
                 used = self._observe_frames(frames, crops, observations, camera, hand)
                 key = used[len(used) // 2] if used else spell.start_frame
-                if used and key not in key_crops:
-                    key_crops[key] = compress_crop(crops[key])
+                # Which of them is shown is known once the strokes are.
+                for frame in used:
+                    if frame not in key_crops:
+                        key_crops[frame] = compress_crop(crops[frame])
                 observed.append(ObservedSpell(**vars(spell), observed_frames=used, key_frame=key))
             return tuple(observed)
 

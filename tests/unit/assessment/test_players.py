@@ -149,6 +149,7 @@ def test_a_stroke_is_measured_by_what_was_observed_about_its_contact_where_there
 ) -> None:
     late = at_strokes(monkeypatch, (faced_at(1.9),), (PLANTED,)).positions[0]
     assert late.hip_yaw_deg == pytest.approx(58.0)
+    assert late.key_frame == 58
     # Whoever was observed before the contact only is measured by that.
     before = replace(PLANTED, observed_frames=(32,), key_frame=32)
     early = at_strokes(monkeypatch, (faced_at(1.9),), (before,)).positions[0]
@@ -169,6 +170,7 @@ def test_what_was_observed_long_after_the_contact_does_not_count_where_there_is_
     lasting = ObservedSpell(30, 66, 1.0, 2.2, (34, 46, 62), 46)
     (position,) = at_strokes(monkeypatch, (faced_at(1.1),), (lasting,)).positions
     assert position.hip_yaw_deg == pytest.approx(40.0)  # of frames 34 and 46
+    assert position.key_frame == 46
     only_late = replace(lasting, observed_frames=(62,), key_frame=62)
     (position,) = at_strokes(monkeypatch, (faced_at(1.1),), (only_late,)).positions
     assert position.hip_yaw_deg == pytest.approx(62.0)
