@@ -135,11 +135,8 @@ def estimate_confidence(best: JudgedReading, judged: list[JudgedReading]) -> flo
 
 
 def weigh(reading: JudgedReading) -> float:
-    """A reading's score, less by up to half for what could not be claimed by itself.
-
-    That is for all that it leaves unexplained, or where it is not sound.
-    """
-    return reading.score * (0.5 + 0.5 * _rate_share(reading) * is_sound(reading))
+    """A reading's score, less by up to half for all that it leaves unexplained."""
+    return reading.score * (0.5 + 0.5 * _rate_share(reading))
 
 
 def _rate_share(reading: JudgedReading) -> float:

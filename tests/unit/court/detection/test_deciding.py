@@ -91,10 +91,10 @@ def test_a_reading_that_leaves_little_over_is_chosen_before_one_that_scores_a_li
     assert choose_reading([crowded, GOOD], feet_on(0.0)) is GOOD
 
 
-def test_a_reading_that_is_not_sound_weighs_half():
-    blind = replace(GOOD, lines_across=0)
+def test_what_a_reading_leaves_unexplained_takes_up_to_half_of_its_weight():
     assert weigh(GOOD) == pytest.approx(GOOD.score)
-    assert weigh(blind) == pytest.approx(0.5 * blind.score)
+    crowded = replace(GOOD, stray=6.0)
+    assert weigh(crowded) == pytest.approx(0.5 * crowded.score)
 
 
 def test_where_no_court_has_a_net_the_one_with_people_is_chosen():
@@ -133,7 +133,8 @@ def test_a_rival_that_reads_the_floor_otherwise_takes_confidence_away():
     assert alone == 1.0
     assert estimate_confidence(GOOD, [GOOD, rival]) < 0.1
     assert estimate_confidence(GOOD, [GOOD, replace(rival, explained=1.5)]) == 1.0
-    assert estimate_confidence(GOOD, [GOOD, replace(rival, lines_across=0)]) == 1.0
+    # Half of a court may be hidden: what can't be claimed by itself may still be the right one.
+    assert estimate_confidence(GOOD, [GOOD, replace(rival, lines_across=0)]) < 0.1
 
 
 def test_the_same_court_and_one_beside_it_are_no_rivals():
