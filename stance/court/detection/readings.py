@@ -161,8 +161,7 @@ def _read_on_axes(
     best = np.argsort(-scores)[:600]
     readings, scores = readings[best], scores[best]
     either = stripes.select(along.members | across.members)
-    # One court read across several in a row explains most, and leaves most over.
-    scores -= measure_stray_length(axes, readings, either, image_size)
+    scores -= 0.5 * measure_stray_length(axes, readings, either, image_size)
     contrast = np.average(stripes.inside - stripes.outside, axis=0, weights=stripes.length)
     to_pixels = np.linalg.inv(axes.to_floor)
     kept: list[Reading] = []

@@ -55,6 +55,8 @@ BESIDE = replace(
         ({"lines_across": 1, "tape": NetTape(1.0, 0.05)}, False),  # nor where it is short
         ({"lines_along": 2, "lines_across": 2}, True),
         ({"lines_along": 2, "lines_across": 2, "stray": 1.0}, False),
+        ({"lines_along": 2, "lines_across": 2, "missing": 0.4}, False),
+        ({"lines_along": 3, "lines_across": 2, "missing": 0.4}, True),
         ({"missing": 3.5}, False),
         ({"explained": 0.4}, False),
     ],
