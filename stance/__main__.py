@@ -1,5 +1,5 @@
 """`python -m stance` is the command `stance`."""
 
-from stance.cli.app import app
+from stance.cli.app import run
 
-app(prog_name="stance")
+run()

@@ -2,7 +2,9 @@
 
 import inspect
 import os
+import sys
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -12,7 +14,7 @@ from typer.core import TyperGroup
 from stance import __version__
 from stance.cli.analyse import analyse
 from stance.cli.compare import PathLists, compare
-from stance.cli.console import say
+from stance.cli.console import INTERRUPTED, say
 from stance.cli.court import court
 from stance.cli.forget import forget
 from stance.cli.history import history
@@ -80,3 +82,19 @@ app.command(cls=PathLists, help=_help(compare))(spread_options(compare))
 app.command(help=_help(screen))(spread_options(screen))
 app.command(help=_help(history))(spread_options(history))
 app.command(help=_help(forget))(forget)
+
+
+def run() -> None:
+    """Run the program; one that was stopped ends at once.
+
+    What MediaPipe was making when it was interrupted may abort the process when it is freed.
+    """
+    try:
+        app(prog_name="stance")
+    except SystemExit as end:
+        if end.code != INTERRUPTED:
+            raise
+        for stream in (sys.stdout, sys.stderr):
+            with suppress(OSError):
+                stream.flush()
+        os._exit(INTERRUPTED)

@@ -80,3 +80,15 @@ def test_help_loads_no_heavy_library():
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=ENVIRONMENT
     )
     assert run.stdout.strip() == "[]"
+
+
+def test_a_program_that_was_stopped_frees_nothing_more():
+    # What MediaPipe was making may abort when it is freed.
+    aborting = (
+        "import atexit, os, sys; from stance.cli import app; atexit.register(os.abort); "
+        "app.app = lambda **_: (print('Stopped.'), sys.exit(130)); app.run()"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", aborting], capture_output=True, text=True, env=ENVIRONMENT
+    )
+    assert (run.returncode, run.stdout) == (130, "Stopped.\n")
