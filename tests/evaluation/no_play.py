@@ -1,9 +1,10 @@
 """What is said of clips in which nobody plays.
 
 `python -m tests.evaluation.no_play FOLDER` renders short scenes into a folder (an empty court, two
-people who chat on it, somebody who walks through, one player alone who moves and swings as if in a
-rally), unless they are there, analyses each without a court file and prints who is followed, the
-ready positions, those with a class, whether shares are given, and what the report then says.
+people who chat on it, somebody who walks through, spectators on benches, on a floor without lines
+and on a court, one player alone who moves and swings as if in a rally), unless they are there,
+analyses each without a court file and prints who is followed, the ready positions, those with a
+class, whether shares are given, and what the report then says.
 """
 
 import argparse
@@ -19,6 +20,7 @@ from stance.assessment.options import AnalysisOptions
 from stance.errors import InputError
 from stance.types import NOT_ASSESSED
 from stance.video.writer import VideoWriter
+from tests.evaluation.other_sports import Floor, paint, without_net
 from tests.rendering.arrays import FloatArray
 from tests.rendering.clips import Bystander, Clip, draw_clip
 from tests.rendering.drill import Drill, Step, numbers_of
@@ -27,6 +29,8 @@ from tests.rendering.play.clip import Options, draw_play
 from tests.rendering.play.files import write_play
 from tests.rendering.players import Player, draw_player
 from tests.rendering.posture import Arm, Foot, Posture
+from tests.rendering.raster import Window
+from tests.rendering.scene import render_empty
 from tests.rendering.stances import bend_knees, draw_stance
 
 SEED, SPLIT, VIEW, RATE, SECONDS = 4100, "test", "behind", 25.0, 6.0
@@ -34,6 +38,8 @@ SEED, SPLIT, VIEW, RATE, SECONDS = 4100, "test", "behind", 25.0, 6.0
 SHADOW_SEED = 2006
 _WALK_M_PER_S, _STEP_S = 1.2, 0.5
 _GESTURE_S = 0.8
+SEAT_M, BENCH_M, THIGH_M, SEAT_APART_M, SEAT_ROWS_M = 0.52, 0.42, 0.42, 0.75, 1.1
+BROWN = (0.25, 0.16, 0.08)
 
 
 @dataclass(frozen=True)
@@ -103,6 +109,39 @@ def walk(rng: np.random.Generator, place: FloatArray) -> list[Bystander]:
     return [Bystander(player, moving)]
 
 
+def spectators(rng: np.random.Generator, place: FloatArray) -> list[Bystander]:
+    """Two rows of four who sit, look at the camera and move their hands."""
+    rows = []
+    for number in range(8):
+        player = draw_player(rng, SPLIT, "right")
+        seat = place + [SEAT_APART_M * (number % 4 - 1.5), SEAT_ROWS_M * (number // 4)]
+        stood = _stand(rng, player, seat - [0.0, THIGH_M], np.pi)
+        sitting = replace(stood, hip_x=seat[0], hip_y=seat[1], hip_height=SEAT_M)
+        times = np.arange(0.0, SECONDS + 2 * _GESTURE_S, _GESTURE_S)
+        hands = [replace(sitting, racket_arm=_gesture(rng), other_arm=_gesture(rng)) for _ in times]
+        body = PchipInterpolator(times, np.array([numbers_of(posture) for posture in hands]))
+        feet = (sitting.racket_foot, sitting.other_foot)
+        drill = Drill(SECONDS, (), body, feet, ((), ()), _sway(rng, sitting))
+        rows.append(Bystander(player, drill))
+    return rows
+
+
+def add_benches(scene: Scene, has_court: bool) -> Scene:
+    """The scene with a bench under those who sit, on a court or a floor without lines."""
+    hall = scene.scene.hall
+    if not has_court:
+        hall = paint(hall, Floor(0.0, (), ()), np.zeros(3))
+    seats = [member.drill.posture(0.0) for member in scene.people]
+    boxes = [
+        [*(low - 0.3, row[0].hip_y - 0.2, 0.0), *(high + 0.3, row[0].hip_y + 0.2, BENCH_M), *BROWN]
+        for row in (seats[:4], seats[4:])
+        for low, high in [(min(s.hip_x for s in row), max(s.hip_x for s in row))]
+    ]
+    hall = replace(hall, boxes=np.concatenate([hall.boxes, np.array(boxes)]))
+    empty = render_empty(hall, scene.camera, Window(0, 0, *scene.camera.size))
+    return replace(scene, scene=empty if has_court else without_net(empty))
+
+
 def _stand(rng: np.random.Generator, player: Player, place: FloatArray, facing: float) -> Posture:
     """Somebody who stands upright, arms down, and looks in a direction."""
     half = 0.1 * np.array([np.cos(facing), np.sin(facing)])
@@ -147,6 +186,10 @@ def write_scenes(folder: Path) -> dict[str, Path]:
         files[name] = folder / f"{name.replace(' ', '_')}.mp4"
         if not files[name].exists():
             _write_scene(draw_scene(people), files[name])
+    for name, has_court in (("spectators", False), ("spectators on a court", True)):
+        files[name] = folder / f"{name.replace(' ', '_')}.mp4"
+        if not files[name].exists():
+            _write_scene(add_benches(draw_scene(spectators), has_court), files[name])
     alone = files["one player alone"] = folder / "one_player_alone.mp4"
     if not alone.exists():
         options = Options(size=(1280, 720))
