@@ -108,12 +108,17 @@ def pictures_of(clip: Clip, number: int = PICTURES) -> list[np.ndarray]:
     ]
 
 
+def search_court(clip: Clip) -> FoundCourt:
+    """Search the court in pictures of a clip as the analysis would."""
+    pictures = pictures_of(clip)
+    still = np.partition(np.stack(pictures), len(pictures) // 2, axis=0)[len(pictures) // 2]
+    return find_court(still, find_moving_feet(pictures, still))
+
+
 def evaluate(seed: int, split: str) -> Outcome:
     """Search the court of one clip."""
     clip = draw_clip(seed, split, positions=3)
-    pictures = pictures_of(clip)
-    still = np.partition(np.stack(pictures), len(pictures) // 2, axis=0)[len(pictures) // 2]
-    found = find_court(still, find_moving_feet(pictures, still))
+    found = search_court(clip)
     true = true_camera(clip.camera)
     errors = spread = np.zeros(0)
     if found.court is not None:

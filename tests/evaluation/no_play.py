@@ -74,11 +74,7 @@ def chat(rng: np.random.Generator, place: FloatArray) -> list[Bystander]:
         player = draw_player(rng, SPLIT, "right")
         # Seen from above a turn to the left is positive: whoever stands on the right looks left.
         stood = _stand(rng, player, place + [0.55 * side, 0.0], side * np.pi / 2)
-        times = np.arange(0.0, SECONDS + 2 * _GESTURE_S, _GESTURE_S)
-        hands = [replace(stood, racket_arm=_gesture(rng), other_arm=_gesture(rng)) for _ in times]
-        body = PchipInterpolator(times, np.array([numbers_of(posture) for posture in hands]))
-        feet = (stood.racket_foot, stood.other_foot)
-        pair.append(Bystander(player, Drill(SECONDS, (), body, feet, ((), ()), _sway(rng, stood))))
+        pair.append(_move_hands(rng, player, stood))
     return pair
 
 
@@ -117,12 +113,7 @@ def spectators(rng: np.random.Generator, place: FloatArray) -> list[Bystander]:
         seat = place + [SEAT_APART_M * (number % 4 - 1.5), SEAT_ROWS_M * (number // 4)]
         stood = _stand(rng, player, seat - [0.0, THIGH_M], np.pi)
         sitting = replace(stood, hip_x=seat[0], hip_y=seat[1], hip_height=SEAT_M)
-        times = np.arange(0.0, SECONDS + 2 * _GESTURE_S, _GESTURE_S)
-        hands = [replace(sitting, racket_arm=_gesture(rng), other_arm=_gesture(rng)) for _ in times]
-        body = PchipInterpolator(times, np.array([numbers_of(posture) for posture in hands]))
-        feet = (sitting.racket_foot, sitting.other_foot)
-        drill = Drill(SECONDS, (), body, feet, ((), ()), _sway(rng, sitting))
-        rows.append(Bystander(player, drill))
+        rows.append(_move_hands(rng, player, sitting))
     return rows
 
 
@@ -160,6 +151,15 @@ def _stand(rng: np.random.Generator, player: Player, place: FloatArray, facing: 
     return bend_knees(player.skeleton, posture, np.radians(4.0))
 
 
+def _move_hands(rng: np.random.Generator, player: Player, posture: Posture) -> Bystander:
+    """Somebody who stays in a posture but for the hands."""
+    times = np.arange(0.0, SECONDS + 2 * _GESTURE_S, _GESTURE_S)
+    hands = [replace(posture, racket_arm=_gesture(rng), other_arm=_gesture(rng)) for _ in times]
+    body = PchipInterpolator(times, np.array([numbers_of(moment) for moment in hands]))
+    feet = (posture.racket_foot, posture.other_foot)
+    return Bystander(player, Drill(SECONDS, (), body, feet, ((), ()), _sway(rng, posture)))
+
+
 def _gesture(rng: np.random.Generator) -> Arm:
     return Arm(rng.uniform(0.0, 0.3), rng.uniform(0.1, 0.6), rng.uniform(-0.9, -0.3), 0.4)
 
@@ -181,15 +181,17 @@ def _write_scene(scene: Scene, path: Path) -> None:
 def write_scenes(folder: Path) -> dict[str, Path]:
     """Write the scenes that are not there; their files by what they show."""
     folder.mkdir(parents=True, exist_ok=True)
-    files = {}
-    for name, people in (("an empty court", lambda *_: ()), ("a chat", chat), ("a walk", walk)):
-        files[name] = folder / f"{name.replace(' ', '_')}.mp4"
+    scenes: dict[str, Callable[[], Scene]] = {
+        "an empty court": lambda: draw_scene(lambda *_: ()),
+        "a chat": lambda: draw_scene(chat),
+        "a walk": lambda: draw_scene(walk),
+        "spectators": lambda: add_benches(draw_scene(spectators), has_court=False),
+        "spectators on a court": lambda: add_benches(draw_scene(spectators), has_court=True),
+    }
+    files = {name: folder / f"{name.replace(' ', '_')}.mp4" for name in scenes}
+    for name, draw in scenes.items():
         if not files[name].exists():
-            _write_scene(draw_scene(people), files[name])
-    for name, has_court in (("spectators", False), ("spectators on a court", True)):
-        files[name] = folder / f"{name.replace(' ', '_')}.mp4"
-        if not files[name].exists():
-            _write_scene(add_benches(draw_scene(spectators), has_court), files[name])
+            _write_scene(draw(), files[name])
     alone = files["one player alone"] = folder / "one_player_alone.mp4"
     if not alone.exists():
         options = Options(size=(1280, 720))

@@ -18,9 +18,7 @@ from functools import partial
 
 import numpy as np
 
-from stance.court.detection.detect import find_court
-from stance.court.detection.feet import find_moving_feet
-from tests.evaluation.court_accuracy import pictures_of
+from tests.evaluation.court_accuracy import search_court
 from tests.rendering.arrays import FloatArray
 from tests.rendering.clips import Clip, draw_clip
 from tests.rendering.hall import Hall
@@ -135,9 +133,7 @@ def draw_other(seed: int, split: str, sport: str) -> Clip:
 
 def claimed_confidence(seed: int, split: str, sport: str) -> float:
     """The confidence of the court that is claimed on another sport's floor; NaN for none."""
-    pictures = pictures_of(draw_other(seed, split, sport))
-    still = np.partition(np.stack(pictures), len(pictures) // 2, axis=0)[len(pictures) // 2]
-    found = find_court(still, find_moving_feet(pictures, still))
+    found = search_court(draw_other(seed, split, sport))
     return np.nan if found.court is None else found.confidence
 
 
