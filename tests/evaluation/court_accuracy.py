@@ -1,10 +1,13 @@
 """How well the court finds itself in rendered clips.
 
-`python -m tests.evaluation.court_accuracy [--count N] [--split test]` renders nine pictures of each
-of N clips, as the analysis would take them, leaves the court unmarked, and prints per view: clips
+`python -m tests.evaluation.court_accuracy [--count N] [--split test] [--hall HALL]` renders nine
+pictures of each of N clips, as the analysis would take them, leaves the court unmarked, and prints per view: clips
 whose picture shows two lines along and two across the court, how many of their courts are found,
 wrong courts, and the error of floor points in the defenders' half that are in the picture. A court
 is wrong if any such point is off by more than 15 cm, after a turn by 180 degrees where needed.
+HALL is "laws", where the net hangs by the Laws; "nets", where it hangs up to 4 cm too high or low
+and its middle up to 8 cm lower still; or "school", where the floor also has all lines of
+volleyball, basketball and handball, and the net hangs so.
 
 `python -m tests.evaluation.court_accuracy --clips FOLDER` analyses each clip of a folder twice,
 with its marked court (NAME.court.json) and without it, and prints how often a ready position gets
@@ -12,6 +15,7 @@ the same class.
 """
 
 import argparse
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,13 +29,20 @@ from stance.court.detection.detect import find_court
 from stance.court.detection.feet import find_moving_feet
 from stance.court.dimensions import court_lines
 from stance.results.model import ReadyPosition
+from tests.evaluation.halls import hang_net, in_hall, paint_school
 from tests.rendering.cameras import VIEWS, ViewCamera
 from tests.rendering.clips import Clip, draw_clip
 from tests.rendering.frames import as_coded, frames
+from tests.rendering.hall import Hall
 
 WRONG_M = 0.15
 SHOWN_M = 1.0
 PICTURES = 9
+HALLS: dict[str, Callable[[Hall, np.random.Generator], Hall]] = {
+    "laws": lambda hall, _: hall,
+    "nets": hang_net,
+    "school": lambda hall, rng: paint_school(hang_net(hall, rng), rng),
+}
 
 
 @dataclass(frozen=True)
@@ -115,9 +126,11 @@ def search_court(clip: Clip) -> FoundCourt:
     return find_court(still, find_moving_feet(pictures, still))
 
 
-def evaluate(seed: int, split: str) -> Outcome:
-    """Search the court of one clip."""
+def evaluate(seed: int, split: str, hall: str) -> Outcome:
+    """Search the court of one clip in one of `HALLS`."""
     clip = draw_clip(seed, split, positions=3)
+    if hall != "laws":
+        clip = in_hall(clip, HALLS[hall](clip.scene.hall, np.random.default_rng([seed, 1])))
     found = search_court(clip)
     true = true_camera(clip.camera)
     errors = spread = np.zeros(0)
@@ -246,6 +259,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=100)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--split", default="test", choices=("train", "tune", "test"))
+    parser.add_argument("--hall", default="laws", choices=HALLS)
     parser.add_argument("--clips", type=Path, help="folder of clips whose classes to compare")
     options = parser.parse_args()
     if options.clips:
@@ -253,7 +267,7 @@ def main() -> None:
         return
     outcomes = []
     for seed in range(options.first, options.first + options.count):
-        outcome = evaluate(seed, options.split)
+        outcome = evaluate(seed, options.split, options.hall)
         outcomes.append(outcome)
         if outcome.wrong or (outcome.shows and outcome.found.court is None):
             print(

@@ -20,7 +20,7 @@ from stance.assessment.options import AnalysisOptions
 from stance.errors import InputError
 from stance.types import NOT_ASSESSED
 from stance.video.writer import VideoWriter
-from tests.evaluation.other_sports import Floor, paint, without_net
+from tests.evaluation.halls import Floor, paint_instead, without_net
 from tests.rendering.arrays import FloatArray
 from tests.rendering.clips import Bystander, Clip, draw_clip
 from tests.rendering.drill import Drill, Step, numbers_of
@@ -121,7 +121,7 @@ def add_benches(scene: Scene, has_court: bool) -> Scene:
     """The scene with a bench under those who sit, on a court or a floor without lines."""
     hall = scene.scene.hall
     if not has_court:
-        hall = paint(hall, Floor(0.0, (), ()), np.zeros(3))
+        hall = paint_instead(hall, Floor(0.0, (), ()), np.zeros(3))
     seats = [member.drill.posture(0.0) for member in scene.people]
     boxes = [
         [*(low - 0.3, row[0].hip_y - 0.2, 0.0), *(high + 0.3, row[0].hip_y + 0.2, BENCH_M), *BROWN]

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from tests.evaluation.other_sports import FLOORS, claimed_confidence, draw_other
+from tests.evaluation.halls import FLOORS
+from tests.evaluation.other_sports import claimed_confidence, draw_other
 
 # Length and width, metres: FIVB rule 1, ITF rule 1 (78 by 36 feet), FIBA article 2, IHF rule 1;
 # from memory.

@@ -25,7 +25,8 @@ class Hall:
     `lines` (n, 8): x0, x1, y0, y1 of painted rectangles, colour (3), 1 where repeated on the
     neighbouring courts. `circles` (n, 6): centre, radius, colour. `boxes` (n, 9): lowest corner,
     highest corner, colour. `panels` (n, 8): wall (0..3), from, to along it, from, to in height,
-    colour. `lamps` (n, 5): x0, x1, y0, y1 on the ceiling and brightness.
+    colour. `lamps` (n, 5): x0, x1, y0, y1 on the ceiling and brightness. `net_hangs_m`: by how much
+    the net hangs too high at the posts and, beyond that, in the middle.
     """
 
     bounds: FloatArray
@@ -40,6 +41,7 @@ class Hall:
     gloss: float
     net_colour: FloatArray
     lighting: Lighting
+    net_hangs_m: tuple[float, float] = (0.0, 0.0)
 
 
 def draw_hall(rng: np.random.Generator, split: str, camera: FloatArray) -> Hall:

@@ -23,12 +23,12 @@ POST_RADIUS_M = 0.02
 
 def render_net(hall: Hall, camera: ViewCamera, rays: FloatArray) -> Layer:
     """Net, tape and posts along viewing rays (h, w, 3), as one semi-transparent layer."""
-    colour, cover = _cast_net(rays, camera.centre, camera.focal, hall.net_colour)
+    colour, cover = _cast_net(rays, camera.centre, camera.focal, hall.net_colour, hall.net_hangs_m)
     return Layer(colour, cover)
 
 
 @numba.njit(cache=True, fastmath=True)
-def _cast_net(rays, eye, focal, net_colour):
+def _cast_net(rays, eye, focal, net_colour, hangs):
     """Colour (h, w, 3), multiplied by cover, and cover (h, w) of net, tape and posts."""
     height, width = rays.shape[0], rays.shape[1]
     image = np.zeros((height, width, 3), dtype=np.float32)
@@ -42,10 +42,10 @@ def _cast_net(rays, eye, focal, net_colour):
             t = -eye[1] / dy
             x, z = eye[0] + t * dx, eye[2] + t * dz
             foot = t * np.sqrt(dx * dx + dy * dy + dz * dz) / focal
-            if abs(x) > half + 0.1 or z > NET_HEIGHT_POST + 0.05 or z < 0:
+            if abs(x) > half + 0.1 or z > NET_HEIGHT_POST + 0.05 + max(hangs[0], 0.0) or z < 0:
                 continue
-            sag = NET_HEIGHT_POST - NET_HEIGHT_MIDDLE
-            top = NET_HEIGHT_POST - sag * (1 - (x / half) ** 2)
+            sag = NET_HEIGHT_POST - NET_HEIGHT_MIDDLE - hangs[1]
+            top = NET_HEIGHT_POST + hangs[0] - sag * (1 - (x / half) ** 2)
             post = overlap(half - POST_RADIUS_M, half + POST_RADIUS_M, abs(x), foot)
             tape = overlap(top - TAPE_M, top, z, foot) * overlap(-half, half, x, foot)
             inside = overlap(top - NET_DEPTH_M, top - TAPE_M, z, foot)

@@ -79,10 +79,11 @@ WIDE = camera_at((3.8, -8.5, 2.4), (-0.3, -3.4, 0.0), 680)
 WIDE_LENS = (-0.25, 0.07)
 
 
-def drawn(camera, layers, floor, distortion=0.0, noise=2.0, net=False):
+def drawn(camera, layers, floor, distortion=0.0, noise=2.0, net=False, hangs=(0.0, 0.0)):
     """A picture of a floor, upright and RGB, with layers of painted lines: (rectangles, colour).
 
-    `distortion` is OpenCV's first radial term, or its first two.
+    `distortion` is OpenCV's first radial term, or its first two. `hangs` is by how much the net
+    is too high at the posts and, beyond that, in the middle, metres.
     """
     scale = 3
     matrix = camera.matrix.copy()
@@ -109,19 +110,11 @@ def drawn(camera, layers, floor, distortion=0.0, noise=2.0, net=False):
             edges = [a + t * (b - a) for a, b in zip(corners, np.roll(corners, -1, 0), strict=True)]
             paint(np.concatenate(edges), colour)
     if net:
-        paint(
-            np.array(
-                [
-                    [-3.05, 0, 1.55],
-                    [0, 0, 1.524],
-                    [3.05, 0, 1.55],
-                    [3.05, 0, 1.475],
-                    [0, 0, 1.449],
-                    [-3.05, 0, 1.475],
-                ]
-            ),
-            WHITE,
-        )
+        x = np.linspace(-3.05, 3.05, 21)
+        bow = 1 - (x / 3.05) ** 2
+        top = 1.55 - 0.026 * bow + hangs[0] + hangs[1] * bow
+        tape = np.column_stack([x, np.zeros_like(x), top])
+        paint(np.concatenate([tape, tape[::-1] - [0, 0, 0.075]]), WHITE)
     small = cv2.resize(canvas, camera.image_size, interpolation=cv2.INTER_AREA).astype(float)
     ramp = np.linspace(0.85, 1.1, camera.image_size[0])[None, :, None]
     small = small * ramp + np.random.default_rng(0).normal(0, noise, small.shape)

@@ -27,6 +27,18 @@ def test_the_tape_is_seen_where_it_is_painted_and_not_elsewhere(camera):
     assert with_net.length == without.length and 0.1 < with_net.length < 1.5
 
 
+@pytest.mark.parametrize("hangs", [(0.05, 0.0), (-0.05, 0.0), (-0.02, -0.07), (0.03, -0.08)])
+def test_a_net_that_hangs_some_centimetres_wrong_is_seen(hangs):
+    picture = drawn(BEHIND, [(BADMINTON, WHITE)], GREEN, net=True, hangs=hangs)
+    assert find_net_tape(BEHIND, lab(picture)[..., 0]).share > 0.9
+
+
+@pytest.mark.parametrize("at_posts", [-0.25, 0.2])
+def test_a_band_at_another_height_is_not_the_tape(at_posts):
+    picture = drawn(BEHIND, [(BADMINTON, WHITE)], GREEN, net=True, hangs=(at_posts, 0.0))
+    assert find_net_tape(BEHIND, lab(picture)[..., 0]).share < 0.6
+
+
 def test_a_net_outside_the_picture_is_not_asked_for():
     down = camera_at((0.0, -11.0, 2.0), (0.0, -9.0, 0.0))
     tape = find_net_tape(down, np.zeros((720, 1280), np.float32))
