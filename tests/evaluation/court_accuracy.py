@@ -1,10 +1,11 @@
 """How well the court finds itself in rendered clips.
 
 `python -m tests.evaluation.court_accuracy [--count N] [--split test] [--hall HALL]` renders nine
-pictures of each of N clips, as the analysis would take them, leaves the court unmarked, and prints per view: clips
-whose picture shows two lines along and two across the court, how many of their courts are found,
-wrong courts, and the error of floor points in the defenders' half that are in the picture. A court
-is wrong if any such point is off by more than 15 cm, after a turn by 180 degrees where needed.
+pictures of each of N clips, as the analysis would take them, leaves the court unmarked, and prints
+per view: clips whose picture shows two lines along and two across the court, how many of their
+courts are found, wrong courts, and the error of floor points in the defenders' half that are in the
+picture. A court is wrong if any such point is off by more than 15 cm, after a turn by 180 degrees
+where needed.
 HALL is "laws", where the net hangs by the Laws; "nets", where it hangs up to 4 cm too high or low
 and its middle up to 8 cm lower still; or "school", where the floor also has all lines of
 volleyball, basketball and handball, and the net hangs so.

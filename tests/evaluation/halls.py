@@ -18,6 +18,8 @@ from tests.rendering.scene import EmptyScene, render_empty
 from tests.rendering.schemes import FOREIGN_LINE_COLOURS
 
 FEET_M = 0.3048
+# Two colours whose linear light differs less in all of red, green and blue look alike.
+_OTHER_COLOUR = 0.25
 
 
 @dataclass(frozen=True)
@@ -99,14 +101,15 @@ def paint_instead(hall: Hall, floor: Floor, colour: FloatArray) -> Hall:
 def paint_school(hall: Hall, rng: np.random.Generator) -> Hall:
     """A hall with the whole floors of volleyball, basketball and handball under its own lines.
 
-    Each has a colour of its own. Volleyball shares the badminton court's middle in six of ten, as
-    where both use the same posts; basketball and handball lie along it or across.
+    Each sport has a colour of its own, as in school gyms (common practice). Volleyball shares the
+    badminton court's middle in six of ten, as where both use the same posts; basketball and
+    handball lie along it or across.
     """
-    tints = rng.permutation(len(FOREIGN_LINE_COLOURS))
+    tints = [linear(tint) for tint in rng.permutation(FOREIGN_LINE_COLOURS)]
+    tints = [tint for tint in tints if np.abs(tint - hall.colours[2]).max() > _OTHER_COLOUR]
     across = rng.uniform() < 0.5
     lines, circles = [], []
-    for sport, tint in zip(("handball", "basketball", "volleyball"), tints, strict=False):
-        colour = linear(FOREIGN_LINE_COLOURS[tint])
+    for sport, colour in zip(("handball", "basketball", "volleyball"), tints, strict=False):
         shift = rng.uniform((-3.0, -5.0), (3.0, 5.0))
         if sport == "volleyball" and rng.uniform() < 0.6:
             shift = np.zeros(2)
