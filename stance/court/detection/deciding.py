@@ -21,11 +21,12 @@ def is_sound(reading: JudgedReading) -> bool:
     if across == 1 and tape.share is not None and tape.share > 0.8:
         # The net's tape, where nothing else on the court is left unexplained, is a line across.
         across += int(tape.length > 0.1 and reading.stray < 0.15 * reading.explained)
-    # Two lines each way fit many a rectangle, such as other sports': they must leave little over,
-    # and hardly one may be missing.
-    if along + across == 4 and (
-        reading.stray > 0.3 * reading.explained or reading.missing > 0.12 * reading.explained
-    ):
+    # Few lines fit many a rectangle, such as other sports', most of all where no net speaks for
+    # them: they must leave little over and, of four, hardly one may be missing.
+    few = 5 if tape.share is None else 4
+    if along + across <= few and reading.stray > 0.3 * reading.explained:
+        return False
+    if along + across == 4 and reading.missing > 0.12 * reading.explained:
         return False
     return along >= 2 and across >= 2 and share > 0.5 and reading.score > 0.5
 

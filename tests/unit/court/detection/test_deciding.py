@@ -20,6 +20,7 @@ from stance.court.detection.net_tape import NetTape
 from tests.unit.court.detection.pictures import BEHIND, CORNER, pixels_of
 
 NONE = np.zeros(0)
+NO_NET = NetTape(None, 0.0)
 GOOD = JudgedReading(
     BEHIND,
     Edges(NONE.astype(int), np.zeros((0, 2)), NONE, NONE),
@@ -59,6 +60,10 @@ BESIDE = replace(
         ({"lines_along": 3, "lines_across": 2, "missing": 0.4}, True),
         ({"missing": 3.5}, False),
         ({"explained": 0.4}, False),
+        # Three and two, with and without a net that speaks for them.
+        ({"lines_along": 3, "lines_across": 2, "stray": 1.0}, True),
+        ({"lines_along": 3, "lines_across": 2, "stray": 1.0, "tape": NO_NET}, False),
+        ({"lines_along": 3, "lines_across": 2, "stray": 0.8, "tape": NO_NET}, True),
     ],
 )
 def test_a_sound_reading_sees_two_lines_each_way_and_most_of_what_it_claims(change, sound):
