@@ -25,9 +25,9 @@ _ERRORS_S: dict[KnownBy, float] = {"heard": 0.03, "seen": 0.05, "moved": 0.08}
 _SOUND_DELAY_S = 0.035
 """What is heard is late by this: ten metres of air and the loudness' own window."""
 
-_LEAST_HEARD, _ENOUGH_HEARD = 0.6, 3
-"""Share and number of the strokes of those who are seen that must be heard, for the sound to be of
-this court rather than of the next one."""
+_SOUND_IS_OURS = 1.5
+"""What the sound must add at the strokes of those who are seen, log odds in all, to be of this court
+rather than of the next one: a few heard strokes where onsets are rare, more in a noisy hall."""
 
 _LEAST_CONFIRMED = 0.5
 """Share of a side's strokes that must be known in two ways. Somebody beyond the net who only walks
@@ -137,8 +137,8 @@ def find_strokes(
     evidence = gather_evidence(network or load_network(), grid, by_half, onsets_s)
     sequence = likeliest_sequence(evidence.times, evidence.total)
     by_seen = [candidate for candidate in sequence if by_half[HALVES[candidate.side]]]
-    heard = [evidence.heard[candidate.moment] for candidate in by_seen]
-    is_heard = len(heard) >= _ENOUGH_HEARD and float(np.mean(heard)) >= _LEAST_HEARD
+    added = sum(float(evidence.sound[candidate.moment]) for candidate in by_seen)
+    is_heard = added >= _SOUND_IS_OURS
     strokes, imagined = [], []
     for candidate in sequence:
         if by_half[HALVES[candidate.side]] or (is_heard and evidence.heard[candidate.moment]):

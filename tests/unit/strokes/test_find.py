@@ -107,6 +107,17 @@ def test_an_unseen_opponents_strokes_are_known_by_sound_and_the_defenders_hop() 
     assert {stroke.striker for stroke in faced} == {None}
 
 
+def test_two_own_strokes_that_are_heard_where_little_else_is_tell_whose_sound_it_is() -> None:
+    first = [*NEAR_S[:2], *FAR_S[:2]]
+    near, onsets_s = said(NEAR_S[:2], FAR_S[:2]), [time_s + TRAVEL_S for time_s in first]
+    faced = [s.time_s for s in found([mover("near")], near, onsets_s=onsets_s).strokes]
+    assert sorted(faced) == pytest.approx(sorted(first), abs=0.02)
+    # In a hall full of noise they would be heard by chance.
+    noise_s = [*onsets_s, *np.arange(0.0, TIMES[-1], 0.25)]
+    noisy = found([mover("near")], near, onsets_s=noise_s).strokes
+    assert {stroke.half for stroke in noisy} == {"near"}
+
+
 def test_without_opponents_and_sound_strokes_faced_are_imagined() -> None:
     strokes = found([mover("near")], NEAR)
     assert [stroke.half for stroke in strokes.strokes] == ["near"] * len(NEAR_S)
