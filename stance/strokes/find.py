@@ -26,8 +26,8 @@ _SOUND_DELAY_S = 0.035
 """What is heard is late by this: ten metres of air and the loudness' own window."""
 
 _SOUND_IS_OURS = 1.5
-"""What the sound must add at the strokes of those who are seen, log odds in all, to be of this court
-rather than of the next one: a few heard strokes where onsets are rare, more in a noisy hall."""
+"""What the sound must add, log odds in all, at the strokes of those who are seen to be of this
+court rather than of the next one (`python -m tests.evaluation.whose_sound --split tune`)."""
 
 _LEAST_CONFIRMED = 0.5
 """Share of a side's strokes that must be known in two ways. Somebody beyond the net who only walks
