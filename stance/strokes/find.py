@@ -141,10 +141,12 @@ def find_strokes(
     is_heard = added >= _SOUND_IS_OURS
     strokes, imagined = [], []
     for candidate in sequence:
-        if by_half[HALVES[candidate.side]] or (is_heard and evidence.heard[candidate.moment]):
+        facing = evidence.facing[candidate.moment, candidate.side]
+        agrees = is_heard and evidence.heard[candidate.moment] and facing >= _SHOWN
+        if by_half[HALVES[candidate.side]] or agrees:
             strokes.append(_stroke(candidate, evidence, movers, onsets_s if is_heard else None))
             continue
-        shown = evidence.facing[candidate.moment, candidate.side] >= _CLEARLY_IMAGINED
+        shown = facing >= _CLEARLY_IMAGINED
         if shown and _is_seen_around(by_half[HALVES[1 - candidate.side]], candidate.moment):
             imagined.append(candidate.time_s)
     if all(by_half.values()):

@@ -118,6 +118,16 @@ def test_two_own_strokes_that_are_heard_where_little_else_is_tell_whose_sound_it
     assert {stroke.half for stroke in noisy} == {"near"}
 
 
+def test_what_is_heard_counts_for_an_unseen_side_only_where_the_defender_faces_a_stroke() -> None:
+    onsets_s = [time_s + TRAVEL_S for time_s in ALL_S]
+    shown = {}
+    for surest in (-2.5, -3.5):
+        faces = np.column_stack([NEAR[:, 0], said([], FAR_S, surest)[:, 1]])
+        strokes = found([mover("near")], faces, onsets_s=onsets_s).strokes
+        shown[surest] = {stroke.half for stroke in strokes}
+    assert shown == {-2.5: {"near", "far"}, -3.5: {"near"}}
+
+
 def test_without_opponents_and_sound_strokes_faced_are_imagined() -> None:
     strokes = found([mover("near")], NEAR)
     assert [stroke.half for stroke in strokes.strokes] == ["near"] * len(NEAR_S)
